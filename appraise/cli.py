@@ -1,0 +1,127 @@
+"""The command line: each command a few lines over the services."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from appraise.errors import AppraiseError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="appraise",
+    help="Judge a used car with faults before bidding: repair cost with its doubt, resale, and "
+    "the most one can pay.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+CaseArgument = Annotated[
+    str, typer.Argument(metavar="CASE", help="A case file (JSON), or the name of an example.")
+]
+OwnOption = Annotated[
+    Path | None,
+    typer.Option("--own-values", help="Your own file over the shipped reference values (TOML)."),
+]
+JsonOption = Annotated[bool, typer.Option("--json", help="One JSON object instead of a page.")]
+
+
+@app.command("open")
+def open_screens(
+    port: Annotated[int, typer.Option(help="Port on this machine.")] = 8501,
+    *,
+    browser: Annotated[bool, typer.Option(help="Open the page in a browser.")] = True,
+) -> None:
+    """Start the screens on this machine only (127.0.0.1); new data folders get the example cars."""
+    from appraise.screens import start  # noqa: PLC0415
+
+    raise typer.Exit(start(port=port, browser=browser))
+
+
+@app.command()
+def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption = False) -> None:
+    """Work out the highest price that still pays, with its risk."""
+    from appraise import services  # noqa: PLC0415
+
+    reference = services.reference_values(_own(own_values))
+    loaded = services.load_case_file(case)
+    appraisal = services.appraise_case(loaded, reference)
+    if as_json:
+        typer.echo(json.dumps(services.bid_summary(appraisal), indent=2))
+    else:
+        from appraise.reports.bid_page import bid_page  # noqa: PLC0415
+
+        typer.echo(bid_page(loaded, appraisal, reference))
+
+
+@app.command()
+def check(case: CaseArgument, own_values: OwnOption = None) -> None:
+    """Check a case for mistakes without working it out."""
+    from appraise import services  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    problems = services.check_text(loaded, services.reference_values(_own(own_values)))
+    for problem in problems:
+        typer.echo(f"{problem.weight}: {problem.where}: {problem.message} {problem.hint}".rstrip())
+    typer.echo(
+        f"{loaded.title}: {len(loaded.findings)} findings, "
+        f"{len(loaded.market.comparables)} comparables, "
+        f"{'nothing amiss' if not problems else f'{len(problems)} to know of'}"
+    )
+
+
+@app.command()
+def jobs(
+    words: Annotated[
+        list[str] | None, typer.Argument(metavar="[SEARCH]", help="Words that must all occur.")
+    ] = None,
+    price_class: Annotated[
+        str, typer.Option("--class", help="Price class of the car the figures are for.")
+    ] = "mid_size",
+    own_values: OwnOption = None,
+) -> None:
+    """List repair jobs with their hours, parts and what stands behind them."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.job_list import job_list  # noqa: PLC0415
+
+    reference = services.reference_values(_own(own_values))
+    found = services.find_jobs(words or [], reference)
+    if not found:
+        typer.echo(f"no job has all of: {' '.join(words or [])}", err=True)
+        raise typer.Exit(1)
+    typer.echo(job_list(found, reference, price_class))
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON Schema of a case file."""
+    from appraise import services  # noqa: PLC0415
+
+    typer.echo(json.dumps(services.case_schema(), indent=2))
+
+
+def _own(given: Path | None) -> Path | None:
+    """Return the own file that was named, or the one in the data folder."""
+    if given is not None:
+        if not given.is_file():
+            raise AppraiseError("there is no such file", where=str(given))
+        return given
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    return Settings().own_values
+
+
+def main() -> None:
+    """Run the command line; what is wrong with the input is one line and exit code 2."""
+    try:
+        app()
+    except AppraiseError as error:
+        print(f"appraise: {error}", file=sys.stderr)  # noqa: T201
+        sys.exit(2)

@@ -1,0 +1,432 @@
+"""The order of the steps, from a case to its appraisal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from appraise.engine.check import check_case
+from appraise.engine.draws import Streams
+from appraise.engine.lookup import Lookup
+from appraise.engine.margin import (
+    HIGHEST_BID,
+    Rest,
+    budget_for,
+    expected_shortfall,
+    given_acceptance,
+    highest_bid,
+    landed_cost,
+    landed_lines,
+)
+from appraise.engine.pricing import PriceList
+from appraise.engine.repair import RepairDraws, repair
+from appraise.engine.resale import (
+    MarketFit,
+    as_it_stands,
+    days_to_sell,
+    fit_market,
+    mended_draws,
+)
+from appraise.engine.summary import cents, quantiles, share
+from appraise.engine.unseen import AreaDoubt, area_doubts
+from appraise.errors import Problem
+from appraise.models.appraisal import (
+    Appraisal,
+    AreaCost,
+    BandPoint,
+    BidPoint,
+    Comparison,
+    Driver,
+    FindingCost,
+    Judged,
+    Line,
+    MarketPoint,
+    Outcome,
+    Repair,
+    Resale,
+    SellerView,
+    Verdict,
+)
+from appraise.models.case import Case, Standing
+from appraise.reference.load import Reference
+from appraise.reference.schema import Kind
+
+__all__ = ["appraise"]
+
+Floats = NDArray[np.float64]
+
+DAYS_A_YEAR = 365.0
+THIN = 4
+CURVE_POINTS = 41
+BAND_POINTS = 25
+MOST_ANNUAL = 1e4
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """The draws that the margin is made of: each (draws,)."""
+
+    mended: Floats
+    standing: Floats
+    selling: Floats
+    repair: RepairDraws
+    own_hours_paid: Floats
+    repair_days: Floats
+    sell_days: Floats
+    holding: Floats
+    rest: Rest
+    unpaid: Rest
+
+
+def appraise(case: Case, reference: Reference) -> Appraisal:
+    """Return what the estimate says of a case.
+
+    Parameters
+    ----------
+    case : the car, what was seen, like cars' prices, the deal.
+    reference : the catalogue and the other reference values.
+
+    Raises
+    ------
+    BadCase
+        The case names a job, access or tool that does not exist.
+    CannotPrice
+        There is no comparable to price the car from.
+    """
+    problems = list(check_case(case, reference))
+    lookup = Lookup(reference)
+    streams = Streams(case.seed, case.draws)
+    prices = PriceList.of(case, lookup)
+    market = fit_market(case, lookup)
+    doubts = area_doubts(case, prices, lookup)
+    work = repair(case, doubts, streams, prices, lookup)
+    money = _money(case, work, market, streams, lookup)
+    problems += [*market.problems, *work.problems]
+
+    deal = case.deal
+    budget = budget_for(money.rest, float(deal.target_margin), float(deal.confidence))
+    walk_away = highest_bid(deal, budget)
+    judged, price = _price_judged(case, walk_away)
+    if case.currency != reference.currency and deal.price_level == 1:
+        problems.append(
+            Problem(
+                "deal.price_level",
+                f"the catalogue is in {reference.currency}, the case in {case.currency}, and the "
+                "price level is 1",
+                hint="Set the price level to what a unit of the catalogue's money costs here.",
+            )
+        )
+    return Appraisal(
+        case_id=case.id,
+        currency=case.currency,
+        seed=case.seed,
+        draws=case.draws,
+        walk_away_price=walk_away,
+        walk_away_words=_walk_away_words(case, walk_away, budget),
+        asking_price=deal.asking_price,
+        judged=judged,
+        outcome=None if price is None else _outcome(case, money, price),
+        at_walk_away=None if walk_away is None else _outcome(case, money, Decimal(walk_away)),
+        curve=_curve(case, money, walk_away),
+        repair=_repair(work, doubts, money),
+        resale=_resale(market, money, lookup),
+        drivers=_drivers(case, work, money, price),
+        seller=_seller(case, market, work),
+        problems=tuple(problems),
+        values_used=tuple(sorted(lookup.used)),
+        unsourced_share=_unsourced(lookup),
+    )
+
+
+def _money(
+    case: Case, work: RepairDraws, market: MarketFit, streams: Streams, lookup: Lookup
+) -> Money:
+    deal = case.deal
+    mended = mended_draws(market, streams)
+    scrap = lookup.entry("scrap.value", case.vehicle.price_class.value) * float(deal.price_level)
+    standing = as_it_stands(mended, work.bill, scrap, streams, lookup)
+    selling = mended * float(deal.selling_percent) / 100 + float(deal.selling_flat)
+    paid_hours = work.total.hours * float(deal.own_rate)
+    repair_days = work.total.hours / float(deal.hours_per_day) + work.lead_days
+    sell_days = days_to_sell(case, market.middle, streams, lookup)
+    days = repair_days + sell_days
+    holding = days * float(deal.holding_per_day)
+    growth = 1 + float(deal.finance_percent) / 100 * days / DAYS_A_YEAR
+    unpaid = mended - selling - work.total.money - holding
+    return Money(
+        mended=mended,
+        standing=standing,
+        selling=selling,
+        repair=work,
+        own_hours_paid=paid_hours,
+        repair_days=repair_days,
+        sell_days=sell_days,
+        holding=holding,
+        rest=Rest(unpaid - paid_hours, growth),
+        unpaid=Rest(unpaid, growth),
+    )
+
+
+def _price_judged(case: Case, walk_away: int | None) -> tuple[Judged, Decimal | None]:
+    if case.standing not in (Standing.PROSPECT, Standing.LET_GO) and case.purchase is not None:
+        return "price paid", case.purchase.bid
+    if case.deal.asking_price is not None:
+        return "asking price", case.deal.asking_price
+    if walk_away is not None:
+        return "walk-away price", Decimal(walk_away)
+    return "nothing", None
+
+
+def _walk_away_words(case: Case, walk_away: int | None, budget: float) -> str:
+    deal = case.deal
+    aim = f"a margin of {deal.target_margin:,.0f} in {float(deal.confidence):.0%} of cases"
+    if walk_away is not None:
+        return f"The highest bid that leaves {aim}, all fees in."
+    if budget <= 0:
+        return (
+            f"No bid leaves {aim}: mended, the car brings too little for what the repair, the "
+            "time and the sale take."
+        )
+    return (
+        f"No bid leaves {aim}: what is left for the car, {budget:,.0f}, does not cover the fees "
+        "and fixed costs of buying it."
+    )
+
+
+def _outcome(case: Case, money: Money, bid: Decimal) -> Outcome:
+    deal = case.deal
+    lines = landed_lines(deal, bid)
+    landed = float(landed_cost(deal, bid))
+    margin = money.rest.margin(landed)
+    unpaid = money.unpaid.margin(landed)
+    repair_money = float(money.repair.total.money.mean())
+    hours = float(money.repair.total.hours.mean())
+    days = float((money.repair_days + money.sell_days).mean())
+    at_risk = landed + repair_money
+    interest = float((landed * (money.rest.growth - 1)).mean())
+    mean = float(margin.mean())
+    kept = 1 - float(deal.selling_percent) / 100
+    steps = [
+        ("Sale, mended", float(money.mended.mean())),
+        ("Selling costs", -float(money.selling.mean())),
+        ("Parts and tools", -float(money.repair.total.parts.mean())),
+        ("Shop labour", -float(money.repair.total.shop.mean())),
+        ("Own hours", -float(money.own_hours_paid.mean())),
+        ("Holding", -float(money.holding.mean())),
+        ("Interest", -interest),
+        ("Fees, tax, transport", -(landed - float(bid))),
+        ("Bid", -float(bid)),
+    ]
+    return Outcome(
+        bid=bid,
+        landed_cost=cents(landed),
+        landed_lines=tuple(Line(label=label, amount=amount) for label, amount in lines),
+        margin=quantiles(margin),
+        margin_unpaid=quantiles(unpaid),
+        chance_of_loss=share(float((margin < 0).mean())),
+        chance_of_target=share(float((margin >= float(deal.target_margin)).mean())),
+        shortfall=cents(expected_shortfall(margin)),
+        per_own_hour=cents(float(unpaid.mean()) / hours) if hours > 0 else None,
+        annualised=_annualised(mean, at_risk, days),
+        money_at_risk=cents(at_risk),
+        break_even_resale=cents(float(money.mended.mean()) - mean / kept),
+        if_seller_knows=_if_seller_knows(money, margin, float(bid)),
+        steps=tuple(Line(label=label, amount=cents(amount)) for label, amount in steps if amount),
+    )
+
+
+def _if_seller_knows(money: Money, margin: Floats, bid: float) -> Decimal | None:
+    """Return the mean margin if accepted by a seller who knows what a shop would really charge."""
+    worth = np.maximum(money.mended - money.repair.total.bill, 0)
+    found = given_acceptance(margin, worth, bid)
+    return None if found is None else cents(found)
+
+
+def _annualised(margin: float, at_risk: float, days: float) -> Decimal | None:
+    """Return ``(1 + margin / money at risk)^(365/days) - 1``; None where it means nothing."""
+    if at_risk <= 0 or days <= 0 or margin <= -at_risk:
+        return None
+    exponent = DAYS_A_YEAR / days * float(np.log1p(margin / at_risk))
+    if exponent > np.log(MOST_ANNUAL):
+        return None
+    return share(float(np.expm1(exponent)))
+
+
+def _curve(case: Case, money: Money, walk_away: int | None) -> tuple[BidPoint, ...]:
+    deal = case.deal
+    marks = [
+        float(price)
+        for price in (walk_away, deal.asking_price, case.purchase.bid if case.purchase else None)
+        if price is not None
+    ]
+    even = highest_bid(deal, budget_for(money.rest, 0.0, 0.05))
+    top = max([*marks, float(even or 0), 100.0]) * 1.15
+    bids = {Decimal(round(at)) for at in np.linspace(max(1.0, top / 50), top, CURVE_POINTS)}
+    bids |= {Decimal(str(mark)) for mark in marks}
+    out = []
+    for bid in sorted(one for one in bids if one <= HIGHEST_BID):
+        margin = money.rest.margin(float(landed_cost(deal, bid)))
+        out.append(
+            BidPoint(
+                bid=bid,
+                chance_of_loss=share(float((margin < 0).mean())),
+                chance_of_target=share(float((margin >= float(deal.target_margin)).mean())),
+                mean_margin=cents(float(margin.mean())),
+            )
+        )
+    return tuple(out)
+
+
+def _repair(work: RepairDraws, doubts: tuple[AreaDoubt, ...], money: Money) -> Repair:
+    total = work.total.money
+    found = work.found.money
+    alone = sum(float(tally.money.mean()) for tally in work.by_finding.values())
+    return Repair(
+        money=quantiles(total),
+        own_hours=quantiles(work.total.hours),
+        priced=quantiles(total + money.own_hours_paid),
+        found=quantiles(found),
+        unseen=quantiles(total - found),
+        shared=cents(alone - float(found.mean())),
+        shop_bill=quantiles(work.bill),
+        days=quantiles(money.repair_days),
+        by_finding=tuple(
+            FindingCost(
+                id=needs.id,
+                label=needs.label,
+                chance=share(needs.chance),
+                money=quantiles(work.by_finding[needs.id].money, thin=THIN),
+                own_hours=cents(float(work.by_finding[needs.id].hours.mean())),
+            )
+            for needs in work.needs
+        ),
+        by_area=tuple(
+            AreaCost(
+                id=doubt.area.value,
+                label=doubt.label,
+                look=doubt.look.value if doubt.look else "",
+                chance=share(doubt.chance),
+                chance_before=share(doubt.before),
+                expected_money=cents(float(work.by_area[doubt.area.value].money.mean())),
+                expected_hours=cents(float(work.by_area[doubt.area.value].hours.mean())),
+            )
+            for doubt in doubts
+        ),
+    )
+
+
+def _resale(market: MarketFit, money: Money, lookup: Lookup) -> Resale:
+    fit = market.fit
+    miles = [one.miles for one in market.used] + [market.miles]
+    low, high = min(miles), max(miles)
+    pad = max(5_000.0, (high - low) * 0.1)
+    comparison = None
+    mended, standing = float(money.mended.mean()), float(money.standing.mean())
+    if standing < mended:
+        comparison = Comparison(
+            discount=share(1 - standing / mended),
+            adverts=share(lookup.curve("as_it_stands.advert_discount", market.age)),
+        )
+    return Resale(
+        mended=quantiles(money.mended),
+        as_it_stands=quantiles(money.standing),
+        per_year=share(float(np.expm1(fit.coefficients[1]))),
+        per_10000_miles=share(float(np.expm1(fit.coefficients[2]))),
+        spread=share(fit.scale),
+        freedom=share(fit.freedom),
+        leave_one_out=None if market.leave_one_out is None else share(market.leave_one_out),
+        days_to_sell=quantiles(money.sell_days),
+        points=tuple(
+            MarketPoint(
+                id=one.id,
+                age_years=cents(one.age),
+                miles=cents(one.miles),
+                price=cents(one.price),
+                like_price=cents(one.like_price),
+                weight=share(one.weight),
+                kind=one.kind.value,
+            )
+            for one in market.used
+        ),
+        band=tuple(
+            BandPoint(
+                miles=cents(at),
+                p10=cents(p10),
+                p50=cents(p50),
+                p90=cents(p90),
+            )
+            for at in np.linspace(max(0.0, low - pad), high + pad, BAND_POINTS).tolist()
+            for p10, p50, p90 in [market.quantiles((0.1, 0.5, 0.9), at)]
+        ),
+        comparison=comparison,
+    )
+
+
+def _drivers(
+    case: Case, work: RepairDraws, money: Money, price: Decimal | None
+) -> tuple[Driver, ...]:
+    """Shares of the margin's variance: ``cov(part, margin) / var(margin)``; they sum to 1."""
+    rate = float(case.deal.own_rate)
+    landed = 0.0 if price is None else float(landed_cost(case.deal, price))
+    margin = money.rest.margin(landed)
+    variance = float(margin.var())
+    if not variance:
+        return ()
+    found = work.found.money + work.found.hours * rate
+    total = work.total.money + work.total.hours * rate
+    parts: list[tuple[str, str, Floats]] = [
+        ("resale", "What it fetches mended", money.mended - money.selling),
+        ("unseen", "What was not looked at", found - total),
+        ("time", "Days until sold", -money.holding - landed * (money.rest.growth - 1)),
+    ]
+    shared = found.copy()
+    for needs in work.needs:
+        alone = work.by_finding[needs.id].money + work.by_finding[needs.id].hours * rate
+        shared -= alone
+        parts.append((f"finding.{needs.id}", needs.label, -alone))
+    parts.append(("shared", "What the findings share", -shared))
+    centred = margin - margin.mean()
+    out = [
+        Driver(id=name, label=label, share=share(float(draws @ centred) / len(draws) / variance))
+        for name, label, draws in parts
+    ]
+    return tuple(sorted((one for one in out if one.share), key=lambda one: -abs(one.share)))
+
+
+def _seller(case: Case, market: MarketFit, work: RepairDraws) -> SellerView | None:
+    asking = case.deal.asking_price
+    if asking is None:
+        return None
+    admitted = market.middle - float(asking)
+    below = float((work.bill <= admitted).mean())
+    verdict: Verdict
+    if admitted <= 0:
+        verdict, words = "less", "The seller asks the price of a sound car and admits no trouble."
+    elif below < 0.2:  # noqa: PLR2004
+        verdict = "less"
+        words = "The seller's price admits less trouble than was found."
+    elif below <= 0.9:  # noqa: PLR2004
+        verdict = "within"
+        words = "The seller's price admits about the trouble that was found."
+    else:
+        verdict = "more"
+        words = (
+            "The seller's price admits far more trouble than was found: either it is a bargain, "
+            "or something was not found."
+        )
+    return SellerView(
+        admitted=cents(admitted), percentile=share(below), verdict=verdict, words=words
+    )
+
+
+def _unsourced(lookup: Lookup) -> Decimal:
+    """Share of the values used that rest on common practice or a person's own word alone."""
+    reference = lookup.reference
+    kinds = {value.id: value.kind for value in reference.values.values()}
+    kinds |= {f"area.{area.id.value}": area.kind for area in reference.areas.values()}
+    weak = (Kind.COMMON_PRACTICE, Kind.OWN, Kind.DERIVED)
+    published = sum(kinds.get(used, Kind.COMMON_PRACTICE) not in weak for used in lookup.used)
+    return share(1 - published / len(lookup.used)) if lookup.used else Decimal(0)

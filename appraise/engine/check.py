@@ -1,0 +1,104 @@
+"""What is amiss in a case that the models alone cannot see."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from appraise.errors import BadCase, Problem
+from appraise.models.case import Case
+from appraise.models.findings import JobChoice, Severity
+from appraise.models.jobs import Job
+from appraise.reference.load import Reference
+
+__all__ = ["check_case"]
+
+YEARS_AHEAD = 2
+
+
+def check_case(case: Case, reference: Reference) -> tuple[Problem, ...]:
+    """Return what a person should know about a case before its numbers.
+
+    Raises
+    ------
+    BadCase
+        It names a job, an access group or a tool that does not exist.
+    """
+    wrong = tuple(_unknown_names(case, reference))
+    if wrong:
+        raise BadCase(wrong)
+    return tuple(_warnings(case, reference))
+
+
+def _unknown_names(case: Case, reference: Reference) -> Iterator[Problem]:
+    jobs = {job.id for job in case.own_jobs} | set(reference.jobs)
+
+    def missing(where: str, what: str, name: str) -> Problem:
+        return Problem(where, f"there is no {what} {name!r}", "stop")
+
+    for where, choice in _choices(case):
+        if choice.job not in jobs:
+            yield missing(f"{where}.job", "job", choice.job)
+    for at, job in enumerate(case.own_jobs):
+        yield from (
+            missing(f"own_jobs[{at}].{field}", what, name)
+            for field, what, names, table in _names_of(job, reference, jobs)
+            for name in names
+            if name not in table
+        )
+    for at, tool in enumerate(case.deal.tools_owned):
+        if tool not in reference.tools:
+            yield missing(f"deal.tools_owned[{at}]", "tool", tool)
+
+
+def _choices(case: Case) -> Iterator[tuple[str, JobChoice]]:
+    """Yield every job that a finding names, directly or under a cause, with its path."""
+    for at, finding in enumerate(case.findings):
+        for index, choice in enumerate(finding.jobs):
+            yield f"findings[{at}].jobs[{index}]", choice
+        for number, cause in enumerate(finding.causes):
+            for index, choice in enumerate(cause.jobs):
+                yield f"findings[{at}].causes[{number}].jobs[{index}]", choice
+
+
+def _names_of(
+    job: Job, reference: Reference, jobs: set[str]
+) -> tuple[tuple[str, str, tuple[str, ...], set[str]], ...]:
+    return (
+        ("access", "access group", job.access, set(reference.access)),
+        ("tools", "tool", job.tools, set(reference.tools)),
+        ("follows", "job", job.follows, jobs),
+        ("cautions", "caution", job.cautions, set(reference.cautions)),
+    )
+
+
+def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
+    for at, finding in enumerate(case.findings):
+        where = f"findings[{at}]"
+        name = finding.label or finding.area.value.replace("_", " ")
+        if finding.severity is Severity.DANGEROUS:
+            yield Problem(where, f"{name}: dangerous, not to be driven until mended", "warning")
+        if finding.trouble and not finding.jobs and not finding.causes:
+            yield Problem(
+                where,
+                f"{name}: no job and no cause, so it costs nothing in the estimate",
+                hint="Add its jobs or its possible causes.",
+            )
+    if case.vehicle.model_year > case.appraised_on.year + YEARS_AHEAD:
+        yield Problem(
+            "vehicle.model_year", f"{case.vehicle.model_year} is years after the day of appraisal"
+        )
+    for job in _jobs_of(case, reference):
+        if job.emission_control:
+            yield Problem(
+                f"job.{job.id}",
+                f"{job.label}: an emission control; mend or replace it, never remove or bypass it "
+                "(42 U.S.C. 7522(a)(3)). Check your State / country.",
+                "note",
+            )
+
+
+def _jobs_of(case: Case, reference: Reference) -> tuple[Job, ...]:
+    """Every job that a finding names directly or under a cause, once."""
+    own = {job.id: job for job in case.own_jobs}
+    names = dict.fromkeys(choice.job for _, choice in _choices(case))
+    return tuple(own[name] if name in own else reference.jobs[name].job for name in names)

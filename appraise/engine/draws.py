@@ -1,0 +1,235 @@
+"""Common random numbers: every uncertain thing has a name, and its draws hang on that name alone.
+
+The same case gives the same numbers on every run; adding, removing or changing one thing leaves
+the draws of every other as they were.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from hashlib import blake2b
+from math import sqrt
+from threading import Lock
+
+import numpy as np
+from cachetools import LRUCache, cached
+from numpy.typing import NDArray
+from scipy import special
+
+from appraise.engine.shapes import pert_quantile, two_piece
+
+__all__ = ["JobDraws", "JobSpec", "PartSpec", "Spread", "Streams"]
+
+Floats = NDArray[np.float64]
+
+CACHE_BYTES = 64 * 2**20
+
+
+def _size(array: Floats) -> int:
+    return array.nbytes
+
+
+def _stratified(name: str, seed: int, draws: int) -> Floats:
+    """Return one draw in each of `draws` slices of equal probability, shuffled: (draws,)."""
+    key = int.from_bytes(blake2b(f"{seed}/{name}".encode(), digest_size=16).digest(), "big")
+    generator = np.random.Generator(np.random.Philox(key=key))
+    return (generator.permutation(draws) + generator.random(draws)) / draws
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
+def _uniforms(name: str, seed: int, draws: int) -> Floats:
+    out = _stratified(name, seed, draws)
+    out.flags.writeable = False
+    return out
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
+def _normals(name: str, seed: int, draws: int) -> Floats:
+    out: Floats = special.ndtri(_stratified(name, seed, draws))
+    out.flags.writeable = False
+    return out
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES // 8, getsizeof=_size), lock=Lock())
+def _students(name: str, seed: int, draws: int, freedom: float, edge: float) -> Floats:
+    share = np.clip(_stratified(name, seed, draws), edge, 1 - edge)
+    out: Floats = special.stdtrit(freedom, share)
+    out.flags.writeable = False
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """A range as the engine uses it: floats, already scaled to this car and currency."""
+
+    low: float
+    likely: float
+    high: float
+    bounds: bool = False
+
+    @property
+    def is_fixed(self) -> bool:
+        """Whether there is no doubt."""
+        return self.low == self.high
+
+    def at(self, z: Floats) -> Floats:
+        """Return the amounts at standard normal scores `z`: same shape."""
+        if self.bounds:
+            return pert_quantile(self.low, self.likely, self.high, special.ndtr(z))
+        return two_piece(self.low, self.likely, self.high, z)
+
+    def times(self, factor: float) -> Spread:
+        """Return the same doubt about an amount `factor` times as large."""
+        return Spread(self.low * factor, self.likely * factor, self.high * factor, self.bounds)
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES // 2, getsizeof=_size), lock=Lock())
+def _amounts(
+    name: str, spread: Spread, common: str | None, rho: float, seed: int, draws: int
+) -> Floats:
+    out = _drawn(name, spread, common, rho, Streams(seed, draws))
+    out.flags.writeable = False
+    return out
+
+
+def _drawn(name: str, spread: Spread, common: str | None, rho: float, streams: Streams) -> Floats:
+    if spread.is_fixed:
+        return np.full(streams.draws, spread.likely)
+    scores = streams.normals(name) if common is None else streams.together(name, common, rho)
+    return spread.at(scores)
+
+
+@dataclass(frozen=True, slots=True)
+class PartSpec:
+    """A parts line as it is drawn: price each, times how many (and tax)."""
+
+    price: Spread
+    times: float
+    bought_in: bool
+
+
+@dataclass(frozen=True, slots=True)
+class JobSpec:
+    """All that a job's draws hang on.
+
+    Attributes
+    ----------
+    other : fixed consumables.
+    deposit : on old units; lost with a chance of 1 - `returned`.
+    markup : what a shop adds on parts, as a factor.
+    rho_parts, rho_hours : what prices, and hours, have in common with all others.
+    """
+
+    name: str
+    parts: tuple[PartSpec, ...]
+    other: float
+    hours: Spread
+    deposit: float
+    returned: float
+    markup: float
+    rho_parts: float
+    rho_hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class JobDraws:
+    """One job's draws, for one time: each (draws,), read-only.
+
+    Attributes
+    ----------
+    parts : what the parts come to when bought oneself, deposits lost in it.
+    bill : what a shop would charge for the parts and bought-in work.
+    hours : whoever works them.
+    """
+
+    parts: Floats
+    bill: Floats
+    hours: Floats
+
+
+def _size_of_job(job: JobDraws) -> int:
+    return job.parts.nbytes * 3
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES * 3 // 2, getsizeof=_size_of_job), lock=Lock())
+def _job(spec: JobSpec, seed: int, draws: int) -> JobDraws:
+    streams = Streams(seed, draws)
+    goods = np.zeros(draws)
+    other = np.full(draws, spec.other)
+    for index, part in enumerate(spec.parts):
+        name = f"{spec.name}/parts/{index}"
+        price = _drawn(name, part.price, "common/parts", spec.rho_parts, streams)
+        if part.bought_in:
+            other += price * part.times
+        else:
+            goods += price * part.times
+    bill = goods * spec.markup + other
+    parts = goods + other
+    if spec.deposit:
+        parts += (streams.uniforms(f"{spec.name}/core") >= spec.returned) * spec.deposit
+    hours = _drawn(f"{spec.name}/hours", spec.hours, "common/hours", spec.rho_hours, streams)
+    for array in (parts, bill, hours):
+        array.flags.writeable = False
+    return JobDraws(parts, bill, hours)
+
+
+@dataclass(frozen=True, slots=True)
+class Streams:
+    """The draws of one case.
+
+    Attributes
+    ----------
+    seed : any whole number from 0.
+    draws : number of draws of every stream.
+    """
+
+    seed: int
+    draws: int
+
+    def uniforms(self, name: str) -> Floats:
+        """Return the stratified uniform draws of that name: (draws,), read-only."""
+        return _uniforms(name, self.seed, self.draws)
+
+    def normals(self, name: str) -> Floats:
+        """Return the stratified standard normal draws of that name: (draws,), read-only."""
+        return _normals(name, self.seed, self.draws)
+
+    def students(self, name: str, freedom: float, edge: float) -> Floats:
+        """Return stratified Student-t draws, held at the quantiles `edge` and 1 - `edge`."""
+        return _students(name, self.seed, self.draws, freedom, edge)
+
+    def together(self, name: str, common: str, rho: float) -> Floats:
+        """Return normal scores of that name that share `rho` of their variance with `common`.
+
+        ``z = sqrt(rho) g + sqrt(1 - rho) e``: any two such streams correlate by `rho`, and each
+        is standard normal whatever `rho` is.
+
+        Parameters
+        ----------
+        name, common : the streams' names.
+        rho : correlation in [0, 1].
+
+        Returns
+        -------
+        (draws,) standard normal scores.
+        """
+        out = self.normals(common) * sqrt(rho)
+        out += self.normals(name) * sqrt(1 - rho)
+        return out
+
+    def amounts(
+        self, name: str, spread: Spread, common: str | None = None, rho: float = 0.0
+    ) -> Floats:
+        """Return the draws of an amount: (draws,), read-only.
+
+        Parameters
+        ----------
+        name : the amount's own stream.
+        spread : what it may come to.
+        common, rho : the stream that it moves with, and how much, or None for none.
+        """
+        return _amounts(name, spread, common, rho, self.seed, self.draws)
+
+    def job(self, spec: JobSpec) -> JobDraws:
+        """Return the draws of a job, kept from one appraisal to the next."""
+        return _job(spec, self.seed, self.draws)

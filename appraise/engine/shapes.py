@@ -1,0 +1,170 @@
+"""The three shapes that low / likely / high can stand for, with their moments and quantiles.
+
+All functions are elementwise on floats or arrays and know no case.
+"""
+
+from __future__ import annotations
+
+from math import exp, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special
+
+__all__ = [
+    "Z90",
+    "correlated_sd",
+    "pert_moments",
+    "pert_parameters",
+    "pert_quantile",
+    "triangular_moments",
+    "triangular_quantile",
+    "two_piece",
+    "two_piece_moments",
+    "two_piece_spreads",
+]
+
+Floats = NDArray[np.float64]
+
+Z90 = 1.2815515655446004
+"""The standard normal quantile at 0.9."""
+
+
+def two_piece_spreads(low: float, likely: float, high: float) -> tuple[float, float]:
+    """Return the log spreads below and above the median.
+
+    ``s = ln(likely/low)/z90`` below and ``ln(high/likely)/z90`` above.
+
+    Parameters
+    ----------
+    low, likely, high : P10, P50, P90, all above 0 and in order.
+
+    Returns
+    -------
+    (below, above) : natural-log units.
+    """
+    return float(np.log(likely / low)) / Z90, float(np.log(high / likely)) / Z90
+
+
+def two_piece(low: float, likely: float, high: float, z: Floats) -> Floats:
+    """Return the two-piece lognormal at standard normal scores `z`.
+
+    ``x = likely * exp(s * z)`` with one spread above the median and another below: P10, P50 and
+    P90 are met exactly, x is positive and rises with z.
+
+    Parameters
+    ----------
+    low, likely, high : P10, P50, P90, above 0 and in order; all three equal is a fixed amount.
+    z : (draws,) standard normal scores.
+
+    Returns
+    -------
+    (draws,) amounts in the unit of `likely`.
+
+    Examples
+    --------
+    >>> two_piece(50.0, 100.0, 300.0, np.array([-Z90, 0.0, Z90])).round(6).tolist()
+    [50.0, 100.0, 300.0]
+    """
+    if low == high:
+        return np.full(z.shape, likely)
+    below, above = two_piece_spreads(low, likely, high)
+    scaled = z * above
+    if below != above:
+        np.multiply(z, below, out=scaled, where=z < 0)
+    np.exp(scaled, out=scaled)
+    scaled *= likely
+    return scaled
+
+
+def two_piece_moments(low: float, likely: float, high: float) -> tuple[float, float]:
+    """Return mean and variance of the two-piece lognormal, in closed form.
+
+    ``E[x^k] = likely^k (exp(k²a²/2) Φ(k a) + exp(k²b²/2) Φ(-k b))`` with a the spread above and
+    b the spread below the median.
+
+    Returns
+    -------
+    (mean, variance) : in the unit of `likely` and its square.
+    """
+    if low == high:
+        return likely, 0.0
+    below, above = two_piece_spreads(low, likely, high)
+
+    def moment(k: int) -> float:
+        up = exp((k * above) ** 2 / 2) * float(special.ndtr(k * above))
+        down = exp((k * below) ** 2 / 2) * float(special.ndtr(-k * below))
+        return float(likely**k * (up + down))
+
+    mean = moment(1)
+    return mean, moment(2) - mean**2
+
+
+def pert_parameters(low: float, mode: float, high: float) -> tuple[float, float]:
+    """Return alpha and beta of the beta-PERT with weight 4 on the mode.
+
+    ``alpha = 1 + 4 (mode - low)/(high - low)``, ``beta = 1 + 4 (high - mode)/(high - low)``.
+    """
+    width = high - low
+    return 1 + 4 * (mode - low) / width, 1 + 4 * (high - mode) / width
+
+
+def pert_moments(low: float, mode: float, high: float) -> tuple[float, float]:
+    """Return mean ``(low + 4 mode + high)/6`` and variance ``(mean - low)(high - mean)/7``.
+
+    The variance is not ``((high - low)/6)²``, which belongs to the older PERT rule.
+
+    Examples
+    --------
+    >>> pert_moments(0.0, 10.0, 50.0)
+    (15.0, 75.0)
+    """
+    mean = (low + 4 * mode + high) / 6
+    return mean, (mean - low) * (high - mean) / 7
+
+
+def pert_quantile(low: float, mode: float, high: float, share: Floats) -> Floats:
+    """Return the beta-PERT's quantiles at `share` in [0, 1]."""
+    if low == high:
+        return np.full(np.shape(share), mode)
+    alpha, beta = pert_parameters(low, mode, high)
+    out: Floats = low + (high - low) * special.betaincinv(alpha, beta, share)
+    return out
+
+
+def triangular_moments(low: float, mode: float, high: float) -> tuple[float, float]:
+    """Return mean ``(low + mode + high)/3`` and variance of the triangular distribution."""
+    mean = (low + mode + high) / 3
+    variance = (low**2 + mode**2 + high**2 - low * mode - low * high - mode * high) / 18
+    return mean, variance
+
+
+def triangular_quantile(low: float, mode: float, high: float, share: Floats) -> Floats:
+    """Return the triangular distribution's quantiles at `share` in [0, 1].
+
+    Examples
+    --------
+    >>> round(float(triangular_quantile(1.0, 3.0, 4.0, np.array([0.25]))[0]), 6)
+    2.224745
+    """
+    if low == high:
+        return np.full(np.shape(share), mode)
+    width = high - low
+    left = low + np.sqrt(share * width * (mode - low))
+    right = high - np.sqrt((1 - share) * width * (high - mode))
+    out: Floats = np.where(share <= (mode - low) / width, left, right)
+    return out
+
+
+def correlated_sd(sds: Floats, rho: float) -> float:
+    """Return the standard deviation of a sum of items with one common correlation.
+
+    ``var = sum s_i² + rho (sum_i sum_{j != i} s_i s_j)``; the mean does not depend on `rho`.
+
+    Parameters
+    ----------
+    sds : (items,) standard deviations.
+    rho : correlation of every pair, in [0, 1].
+    """
+    squares = float(np.sum(sds**2))
+    return sqrt(squares + rho * (float(np.sum(sds)) ** 2 - squares))

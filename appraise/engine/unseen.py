@@ -1,0 +1,121 @@
+"""What may hide in the areas that were not looked at, or not looked at well."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from appraise.engine.lookup import Lookup
+from appraise.engine.pricing import PriceList
+from appraise.models.case import Case
+from appraise.models.findings import Area, Finding, Look, State
+from appraise.reference.schema import AreaReference
+
+__all__ = ["AreaDoubt", "after_look", "area_doubts", "with_odds"]
+
+
+@dataclass(frozen=True, slots=True)
+class AreaDoubt:
+    """The chance that an area hides a fault nobody has found, and what it would take.
+
+    Attributes
+    ----------
+    chance : in [0, 1], after the looks that were made.
+    before : in [0, 1], had nobody looked.
+    look : the look that finds most among those made, or None.
+    typical : (job id, weight) of repairs that fit this car; weights sum to 1.
+    """
+
+    area: Area
+    label: str
+    chance: float
+    before: float
+    look: Look | None
+    typical: tuple[tuple[str, float], ...]
+
+
+def with_odds(chance: float, factor: float) -> float:
+    """Return `chance` with its odds times `factor`: ``p f / (1 - p + p f)``.
+
+    Examples
+    --------
+    >>> with_odds(0.5, 3.0)
+    0.75
+    """
+    return chance * factor / (1 - chance + chance * factor)
+
+
+def after_look(chance: float, found: float) -> float:
+    """Return the chance of a fault after a look that found nothing: ``p(1-d)/(1-pd)``.
+
+    Parameters
+    ----------
+    chance : p, before the look.
+    found : d, the chance that such a look finds such a fault.
+
+    Examples
+    --------
+    >>> after_look(0.2, 0.0), after_look(0.2, 1.0)
+    (0.2, 0.0)
+    """
+    if chance * found >= 1:
+        return 0.0
+    return chance * (1 - found) / (1 - chance * found)
+
+
+def _best_look(findings: Sequence[Finding], area: AreaReference) -> Look | None:
+    looks = [
+        finding.look or Look.GLANCE
+        for finding in findings
+        if finding.state is not State.NOT_LOOKED_AT
+    ]
+    return max(looks, key=lambda look: float(area.found.get(look, 0)), default=None)
+
+
+def area_doubts(case: Case, prices: PriceList, lookup: Lookup) -> tuple[AreaDoubt, ...]:
+    """Return what each area of the car may still hide.
+
+    The base rate's odds are moved by age, by miles and by the car being sold cheap with trouble;
+    a look that found nothing, or only what is listed, lowers the rest by how much such a look
+    finds. A look of a kind that the area has no figure for finds nothing.
+
+    Parameters
+    ----------
+    case : the car, with its findings.
+    prices : the price list, for which jobs fit this car.
+    lookup : the reference values.
+    """
+    age = case.vehicle.age_years(case.appraised_on)
+    factor = (
+        lookup.curve("unseen.age_factor", age)
+        * lookup.curve("unseen.miles_factor", float(case.vehicle.odometer.miles))
+        * lookup.number("unseen.trouble_factor")
+    )
+    out = []
+    for area in Area:
+        known = lookup.reference.areas[area]
+        if case.vehicle.fuel in known.not_for:
+            continue
+        fitting = [
+            (one.job, float(one.weight))
+            for one in known.typical
+            if (job := prices.find(one.job)) is not None and not prices.fits(job)
+        ]
+        total = sum(weight for _, weight in fitting)
+        if not fitting:
+            continue
+        lookup.used.add(f"area.{area.value}")
+        before = with_odds(float(known.rate), factor)
+        look = _best_look([one for one in case.findings if one.area is area], known)
+        found = float(known.found.get(look, 0)) if look else 0.0
+        out.append(
+            AreaDoubt(
+                area=area,
+                label=known.label,
+                chance=after_look(before, found),
+                before=before,
+                look=look,
+                typical=tuple((job, weight / total) for job, weight in fitting),
+            )
+        )
+    return tuple(out)

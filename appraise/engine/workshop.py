@@ -1,0 +1,143 @@
+"""Draws each job, access group and tool once and hands the draws out to whoever needs them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from appraise.engine.draws import JobDraws, JobSpec, PartSpec, Spread, Streams
+from appraise.engine.lookup import Lookup, spread_of
+from appraise.engine.needs import Needs
+from appraise.engine.pricing import PricedJob, PriceList
+from appraise.errors import Problem
+from appraise.models.case import Case
+from appraise.models.findings import JobChoice
+from appraise.models.jobs import DoneBy
+
+__all__ = ["Workshop"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(slots=True)
+class Workshop:
+    """What the jobs of one case come to."""
+
+    case: Case
+    prices: PriceList
+    lookup: Lookup
+    streams: Streams
+    shop_rate: Spread
+    own: dict[str, JobChoice] = field(default_factory=dict)
+    problems: list[Problem] = field(default_factory=list)
+    shop_jobs: dict[str, bool] = field(default_factory=dict)
+    closures: dict[str, tuple[PricedJob, ...]] = field(default_factory=dict)
+    jobs: dict[str, JobDraws] = field(default_factory=dict)
+
+    def set_own_figures(self, all_needs: Iterable[Needs]) -> None:
+        """Let one finding's own figures for a job hold wherever that job is needed."""
+        said: set[str] = set()
+        for needs in sorted(all_needs, key=lambda one: one.id):
+            for need in needs.needs:
+                choice = need.choice
+                figures = (choice.parts, choice.hours, choice.done_by)
+                if figures == (None, None, None):
+                    continue
+                before = self.own.setdefault(choice.job, choice)
+                if (before.parts, before.hours, before.done_by) != figures:
+                    if choice.job not in said:
+                        message = (
+                            f"two findings give different figures for {choice.job}; those of the "
+                            "first by name are used"
+                        )
+                        self.problems.append(Problem(need.where, message))
+                    said.add(choice.job)
+
+    def closure(self, job_id: str, where: str) -> tuple[PricedJob, ...]:
+        """Return the job and all that follow from it on this car, each once, itself first."""
+        ready = self.closures.get(job_id)
+        if ready is not None:
+            return ready
+        out: dict[str, PricedJob] = {}
+        waiting = [job_id]
+        while waiting:
+            current = waiting.pop(0)
+            if current in out:
+                continue
+            priced = self.prices.job(current, where)
+            if current == job_id or not self.prices.fits(priced.job):
+                out[current] = priced
+                waiting += priced.job.follows
+        self.closures[job_id] = tuple(out.values())
+        return self.closures[job_id]
+
+    def by_shop(self, priced: PricedJob) -> bool:
+        """Whether a shop's labour is paid for this job; its own bought-in lines are no labour."""
+        ready = self.shop_jobs.get(priced.job.id)
+        if ready is None:
+            ready = self._decide(priced)
+            self.shop_jobs[priced.job.id] = ready
+        return ready
+
+    def _decide(self, priced: PricedJob) -> bool:
+        if priced.job.shop_only:
+            return False
+        choice = self.own.get(priced.job.id)
+        done_by = (choice.done_by if choice else None) or self.case.deal.done_by
+        if done_by is not DoneBy.CHEAPER:
+            return done_by is DoneBy.SHOP
+        owned = set(self.case.deal.tools_owned)
+        hours = float(choice.hours.likely) if choice and choice.hours else priced.hours.likely
+        mine = hours * float(self.case.deal.own_rate) + sum(
+            self.prices.tool_price(tool).likely for tool in priced.job.tools if tool not in owned
+        )
+        markup = self.lookup.number("shop.parts_markup")
+        theirs = hours * self.shop_rate.likely + (markup - 1) * priced.likely_parts
+        return theirs < mine
+
+    def job(self, priced: PricedJob) -> JobDraws:
+        """Return a job's draws."""
+        ready = self.jobs.get(priced.job.id)
+        if ready is None:
+            ready = self.streams.job(self._spec(priced))
+            self.jobs[priced.job.id] = ready
+        return ready
+
+    def access(self, access_id: str) -> Floats:
+        """Return the hours of an access group: (draws,)."""
+        rho = self.lookup.number("dependence.hours")
+        spread = self.prices.access_hours(access_id)
+        return self.streams.amounts(f"access/{access_id}", spread, "common/hours", rho)
+
+    def tool(self, tool_id: str) -> Floats:
+        """Return what the use of a special tool costs once: (draws,)."""
+        return self.streams.amounts(f"tool/{tool_id}", self.prices.tool_price(tool_id))
+
+    def _spec(self, priced: PricedJob) -> JobSpec:
+        choice = self.own.get(priced.job.id)
+        tax = 1 + float(self.case.deal.parts_tax_percent) / 100
+        own_parts = choice.parts if choice else None
+        if own_parts is not None:
+            parts: tuple[PartSpec, ...] = (PartSpec(spread_of(own_parts), 1.0, bought_in=False),)
+        else:
+            parts = tuple(
+                PartSpec(
+                    part.price, part.quantity * (1.0 if part.bought_in else tax), part.bought_in
+                )
+                for part in priced.parts
+            )
+        deposit = sum(part.core * part.quantity for part in priced.parts)
+        return JobSpec(
+            name=f"job/{priced.job.id}",
+            parts=parts,
+            other=priced.consumables if own_parts is None else 0.0,
+            hours=spread_of(choice.hours) if choice and choice.hours else priced.hours,
+            deposit=deposit if own_parts is None else 0.0,
+            returned=self.lookup.number("core.returned"),
+            markup=self.lookup.number("shop.parts_markup"),
+            rho_parts=self.lookup.number("dependence.parts"),
+            rho_hours=self.lookup.number("dependence.hours"),
+        )

@@ -1,0 +1,106 @@
+"""What can go wrong, in words for a person.
+
+Two kinds: an exception stops the work and names the field; a `Problem` is a value in a result and
+does not stop anything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = [
+    "AppraiseError",
+    "BadCase",
+    "BadReference",
+    "CannotPrice",
+    "CaseChangedElsewhere",
+    "CaseNotFound",
+    "NewerSchema",
+    "Problem",
+    "StoreUnavailable",
+]
+
+Weight = Literal["stop", "warning", "note"]
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Something a person should know about a result; it did not stop the work.
+
+    Attributes
+    ----------
+    where : dotted path to the field or part of the case it speaks of.
+    message : one sentence, what it is and what it means.
+    weight : `stop` (no answer possible until mended), `warning` (the answer may mislead) or `note`.
+    hint : what to do about it, or an empty string.
+    """
+
+    where: str
+    message: str
+    weight: Weight = "warning"
+    hint: str = ""
+
+
+class AppraiseError(Exception):
+    """The work cannot go on.
+
+    Attributes
+    ----------
+    message : one line for a person.
+    where : dotted path to the field, or an empty string.
+    hint : what to do about it, or an empty string.
+    """
+
+    def __init__(self, message: str, *, where: str = "", hint: str = "") -> None:
+        super().__init__(message)
+        self.message = message
+        self.where = where
+        self.hint = hint
+
+    def __str__(self) -> str:
+        """One line: where, what, what to do."""
+        parts = [f"{self.where}: {self.message}" if self.where else self.message]
+        if self.hint:
+            parts.append(self.hint)
+        return " ".join(parts)
+
+
+class BadCase(AppraiseError):
+    """A case holds a value that cannot be, or a field that is not known."""
+
+    def __init__(self, problems: tuple[Problem, ...], *, source: str = "") -> None:
+        first = problems[0]
+        more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+        where = f"{source}: {first.where}" if source and first.where else source or first.where
+        super().__init__(first.message + more, where=where, hint=first.hint)
+        self.problems = problems
+
+
+class NewerSchema(AppraiseError):
+    """A case was written by a newer version of this program."""
+
+
+class BadReference(AppraiseError):
+    """The reference values, or the user's own values over them, do not hold together."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        lines = "\n".join(f"{p.where}: {p.message}" for p in problems)
+        super().__init__(lines)
+        self.problems = problems
+
+
+class CannotPrice(AppraiseError):
+    """There is nothing to price the car from."""
+
+
+class CaseNotFound(AppraiseError):
+    """No such case."""
+
+
+class CaseChangedElsewhere(AppraiseError):
+    """Somebody else saved this case after it was read."""
+
+
+class StoreUnavailable(AppraiseError):
+    """The place where cases are kept cannot be read or written."""

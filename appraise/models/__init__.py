@@ -1,0 +1,1 @@
+"""What a case is made of; no computation, no input or output."""

@@ -1,0 +1,44 @@
+"""What all models share: frozen, unknown keys refused, plain JSON in and out."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+__all__ = ["Chance", "Currency", "Id", "Label", "Model", "Money", "Note", "Percent", "Positive"]
+
+LONGEST_NOTE = 20_000
+
+
+class Model(BaseModel):
+    """A value that never changes after it is made and knows no key it was not given."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        allow_inf_nan=False,
+        str_strip_whitespace=True,
+        use_attribute_docstrings=False,
+        validate_default=True,
+    )
+
+
+Money = Annotated[Decimal, Field(ge=0, le=Decimal(100_000_000), max_digits=12, decimal_places=2)]
+"""An amount in the case's currency, to the cent, never below nothing."""
+
+Positive = Annotated[Decimal, Field(gt=0, le=Decimal(1_000_000_000))]
+Percent = Annotated[Decimal, Field(ge=0, le=100)]
+Chance = Annotated[Decimal, Field(ge=0, le=1)]
+"""A probability in [0, 1]."""
+
+Id = Annotated[
+    str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_.-]*$", min_length=1, max_length=80)
+]
+"""A stable name: lower case letters, digits, dots, dashes, underscores."""
+
+Label = Annotated[str, StringConstraints(min_length=1, max_length=200)]
+Note = Annotated[str, StringConstraints(max_length=LONGEST_NOTE)]
+Currency = Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")]
+"""An ISO 4217 code."""

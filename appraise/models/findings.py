@@ -1,0 +1,148 @@
+"""What was seen on the car, area by area."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated, Self
+
+from pydantic import Field, model_validator
+
+from appraise.models.base import Chance, Id, Label, Model, Note
+from appraise.models.jobs import DoneBy
+from appraise.models.ranges import Range
+
+__all__ = ["Area", "Cause", "Finding", "JobChoice", "Look", "Severity", "State"]
+
+SLACK = Decimal("1e-9")
+
+
+class Area(StrEnum):
+    """A part of the car that is looked at; the list follows the systems of 16 CFR 455."""
+
+    FRAME_AND_BODY = "frame_and_body"
+    ENGINE = "engine"
+    TRANSMISSION = "transmission"
+    DIFFERENTIAL = "differential"
+    COOLING = "cooling"
+    ELECTRICAL = "electrical"
+    FUEL = "fuel"
+    BRAKES = "brakes"
+    STEERING = "steering"
+    SUSPENSION = "suspension"
+    TYRES = "tyres"
+    WHEELS = "wheels"
+    EXHAUST = "exhaust"
+    AIR_BAGS = "air_bags"
+    ACCESSORIES = "accessories"
+    INTERIOR = "interior"
+    GLASS_AND_LAMPS = "glass_and_lamps"
+    PAINT = "paint"
+    UNDERSIDE = "underside"
+    ROAD_TEST = "road_test"
+
+
+class State(StrEnum):
+    """How an area was found."""
+
+    FINE = "fine"
+    SUSPECT = "suspect"
+    FAULTY = "faulty"
+    NOT_LOOKED_AT = "not_looked_at"
+
+
+class Severity(StrEnum):
+    """The public categories of roadworthiness law (Directive 2014/45/EU), and cosmetic."""
+
+    DANGEROUS = "dangerous"
+    MAJOR = "major"
+    MINOR = "minor"
+    COSMETIC = "cosmetic"
+
+
+class Look(StrEnum):
+    """How an area was looked at, the least first."""
+
+    GLANCE = "glance"
+    CLOSE = "close"
+    ENGINE_RUNNING = "engine_running"
+    ROAD_TEST = "road_test"
+    UNDERNEATH = "underneath"
+    MEASURED = "measured"
+
+
+class JobChoice(Model):
+    """A job on this car: from the catalogue or the case's own list, with what is known better."""
+
+    job: Id = Field(description="Job")
+    quantity: Annotated[int, Field(ge=1, le=20)] = Field(default=1, description="How many times")
+    done_by: DoneBy | None = Field(default=None, description="Who does it; empty as in the deal")
+    parts: Range | None = Field(
+        default=None, description="Own figure for all its parts together, instead of the catalogue"
+    )
+    hours: Range | None = Field(
+        default=None, description="Own figure for its hours, instead of the catalogue"
+    )
+
+
+class Cause(Model):
+    """One possible reason for a finding."""
+
+    id: Id = Field(description="Stable name within the finding")
+    label: Label = Field(description="Cause")
+    chance: Chance = Field(description="Chance that this is it, in [0, 1]")
+    jobs: tuple[JobChoice, ...] = Field(
+        default=(), max_length=30, description="Jobs that mend it; none if nothing needs doing"
+    )
+
+
+class Finding(Model):
+    """What was seen in an area.
+
+    A faulty or suspect finding carries either its jobs, done for certain once there is a fault, or
+    weighted causes of which at most one is true.
+    """
+
+    id: Id = Field(description="Stable name within the case")
+    area: Area = Field(description="Area")
+    state: State = Field(description="How it was found")
+    label: Annotated[str, Field(max_length=200)] = Field(default="", description="What was seen")
+    look: Look | None = Field(default=None, description="How it was looked at")
+    severity: Severity | None = Field(default=None, description="Severity")
+    chance: Chance | None = Field(
+        default=None, description="Chance that there is anything to mend, in [0, 1]"
+    )
+    jobs: tuple[JobChoice, ...] = Field(default=(), max_length=30, description="Jobs")
+    causes: tuple[Cause, ...] = Field(default=(), max_length=30, description="Possible causes")
+    visible: bool = Field(
+        default=True, description="Whether the next buyer would see it too, as the car stands"
+    )
+    note: Note = Field(default="", description="Note")
+
+    @model_validator(mode="after")
+    def _hangs_together(self) -> Self:
+        if self.state in (State.FINE, State.NOT_LOOKED_AT):
+            if self.jobs or self.causes or self.severity or self.chance is not None:
+                raise ValueError(
+                    f"{self.state.value.replace('_', ' ')}: carries no jobs, causes, chance or "
+                    "severity"
+                )
+            if self.state is State.NOT_LOOKED_AT and self.look is not None:
+                raise ValueError("not looked at: says how it was looked at")
+            return self
+        if self.jobs and self.causes:
+            raise ValueError("carries jobs and causes at once: put the jobs under their causes")
+        if self.state is State.FAULTY and self.chance is not None and self.chance < 1:
+            raise ValueError("faulty is certain: leave its chance empty, or call it suspect")
+        ids = [cause.id for cause in self.causes]
+        if len(ids) != len(set(ids)):
+            raise ValueError("two causes share one id")
+        total = sum((cause.chance for cause in self.causes), Decimal(0))
+        if total > 1 + SLACK:
+            raise ValueError(f"the chances of the causes sum to {total}, above 1")
+        return self
+
+    @property
+    def trouble(self) -> bool:
+        """Whether it is suspect or faulty."""
+        return self.state in (State.SUSPECT, State.FAULTY)

@@ -1,0 +1,65 @@
+"""Like cars and what they were asked or sold for."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated
+
+from pydantic import Field
+
+from appraise.models.base import Currency, Id, Model, Note
+from appraise.models.ranges import Range
+from appraise.models.vehicle import Distance, TitleBrand
+
+__all__ = ["Comparable", "Condition", "Market", "PriceKind"]
+
+
+class PriceKind(StrEnum):
+    """Whether a price was asked or paid."""
+
+    ASKED = "asked"
+    SOLD = "sold"
+
+
+class Condition(StrEnum):
+    """How another car compares with this one once mended."""
+
+    TIDIER = "tidier"
+    ALIKE = "alike"
+    ROUGHER = "rougher"
+
+
+class Comparable(Model):
+    """Another car used to price this one."""
+
+    id: Id = Field(description="Stable name within the case")
+    price: Annotated[
+        Decimal, Field(gt=0, le=Decimal(100_000_000), max_digits=12, decimal_places=2)
+    ] = Field(description="Price")
+    kind: PriceKind = Field(default=PriceKind.ASKED, description="Asked or sold")
+    currency: Currency | None = Field(default=None, description="Currency, if not the case's")
+    model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
+    odometer: Distance = Field(description="Odometer")
+    title_brand: TitleBrand = Field(default=TitleBrand.CLEAR, description="Mark on its title")
+    condition: Condition = Field(
+        default=Condition.ALIKE, description="Compared with this car once mended"
+    )
+    seen_on: date | None = Field(default=None, description="When it was seen")
+    left_out: bool = Field(default=False, description="Kept, but not used")
+    note: Note = Field(default="", description="Where it was seen, and what sets it apart")
+
+
+class Market(Model):
+    """What is known about prices."""
+
+    comparables: tuple[Comparable, ...] = Field(
+        default=(), max_length=500, description="Comparable cars"
+    )
+    asked_to_sold: Range | None = Field(
+        default=None, description="Sold price as a share of the asked one; empty for the default"
+    )
+    days_to_sell: Range | None = Field(
+        default=None, description="Days from advert to sale; empty for the default"
+    )

@@ -1,0 +1,157 @@
+"""The car itself."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from enum import StrEnum
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, StringConstraints, model_validator
+
+from appraise.models.base import Model, Note
+
+__all__ = [
+    "Distance",
+    "DriveWheels",
+    "Fuel",
+    "Gearbox",
+    "PriceClass",
+    "TitleBrand",
+    "Vehicle",
+]
+
+KM_PER_MILE = Decimal("1.609344")
+"""Exact: 25.4 mm an inch, 63,360 inches a mile (NIST SP 811, appendix B.8)."""
+
+FURTHEST = Decimal(4_000_000)
+
+
+class PriceClass(StrEnum):
+    """What kind of car it is when parts are bought and panels come off."""
+
+    SMALL = "small"
+    MID_SIZE = "mid_size"
+    LARGE = "large"
+    PREMIUM = "premium"
+    PERFORMANCE = "performance"
+    LIGHT_TRUCK = "light_truck"
+    VAN = "van"
+
+
+class Fuel(StrEnum):
+    """What drives it."""
+
+    PETROL = "petrol"
+    DIESEL = "diesel"
+    HYBRID = "hybrid"
+    PLUG_IN_HYBRID = "plug_in_hybrid"
+    ELECTRIC = "electric"
+    GAS = "gas"
+
+
+class Gearbox(StrEnum):
+    """How it changes gear."""
+
+    MANUAL = "manual"
+    AUTOMATIC = "automatic"
+    CONTINUOUS = "continuous"
+    TWIN_CLUTCH = "twin_clutch"
+    SINGLE_SPEED = "single_speed"
+
+
+class DriveWheels(StrEnum):
+    """Which wheels drive it."""
+
+    FRONT = "front"
+    REAR = "rear"
+    ALL = "all"
+
+
+class TitleBrand(StrEnum):
+    """A mark on the title, named as in the AAMVA D20 list; keyed by name, never by number."""
+
+    CLEAR = "clear"
+    REBUILT = "rebuilt"
+    RECONSTRUCTED = "reconstructed"
+    SALVAGE = "salvage"
+    FLOOD_DAMAGE = "flood_damage"
+    FIRE_DAMAGE = "fire_damage"
+    HAIL_DAMAGE = "hail_damage"
+    COLLISION = "collision"
+    RECOVERED_THEFT = "recovered_theft"
+    WARRANTY_RETURN = "warranty_return"
+    PRIOR_TAXI = "prior_taxi"
+    PRIOR_POLICE = "prior_police"
+    ODOMETER_NOT_ACTUAL = "odometer_not_actual"
+    PARTS_ONLY = "parts_only"
+
+
+class Distance(Model):
+    """A distance in the unit it was read in."""
+
+    value: Annotated[Decimal, Field(ge=0, le=FURTHEST)] = Field(description="Reading")
+    unit: Literal["mi", "km"] = Field(description="Unit of the reading")
+
+    @property
+    def km(self) -> Decimal:
+        """The distance in kilometres."""
+        return self.value * KM_PER_MILE if self.unit == "mi" else self.value
+
+    @property
+    def miles(self) -> Decimal:
+        """The distance in statute miles."""
+        return self.value if self.unit == "mi" else self.value / KM_PER_MILE
+
+
+class Vehicle(Model):
+    """What the car is, as far as it matters to what it costs and fetches."""
+
+    make: Annotated[str, StringConstraints(min_length=1, max_length=80)] = Field(description="Make")
+    model: Annotated[str, StringConstraints(min_length=1, max_length=80)] = Field(
+        description="Model"
+    )
+    model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
+    price_class: PriceClass = Field(
+        default=PriceClass.MID_SIZE, description="Size and price class, for parts and labour"
+    )
+    fuel: Fuel = Field(default=Fuel.PETROL, description="Fuel")
+    gearbox: Gearbox = Field(default=Gearbox.AUTOMATIC, description="Gearbox")
+    drive: DriveWheels = Field(default=DriveWheels.FRONT, description="Driven wheels")
+    engine_litres: Annotated[Decimal, Field(gt=0, le=30)] | None = Field(
+        default=None, description="Engine size, litres"
+    )
+    cylinders: Annotated[int, Field(ge=1, le=16)] | None = Field(
+        default=None, description="Cylinders"
+    )
+    odometer: Distance = Field(description="Odometer")
+    vin: Annotated[str, StringConstraints(max_length=40)] = Field(
+        default="", description="Vehicle identification number, as written on the car"
+    )
+    plate: Annotated[str, StringConstraints(max_length=20)] = Field(
+        default="", description="Number plate"
+    )
+    title_brand: TitleBrand = Field(
+        default=TitleBrand.CLEAR, description="Mark on the title, the worst if several"
+    )
+    note: Note = Field(default="", description="Note")
+
+    @model_validator(mode="after")
+    def _electric_has_no_engine(self) -> Self:
+        if self.fuel is Fuel.ELECTRIC and (self.engine_litres or self.cylinders):
+            raise ValueError("an electric car has no engine size and no cylinders")
+        return self
+
+    @property
+    def name(self) -> str:
+        """Year, make and model in one line."""
+        return f"{self.model_year} {self.make} {self.model}"
+
+    def age_years(self, on: date) -> float:
+        """Years from the middle of the model year to `on`, never below 0."""
+        return age_in_years(self.model_year, on)
+
+
+def age_in_years(model_year: int, on: date) -> float:
+    """Return years from the middle of `model_year` to the day `on`, never below 0."""
+    return max(0.0, on.year + (on.timetuple().tm_yday - 1) / 365.25 - (model_year + 0.5))

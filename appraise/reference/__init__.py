@@ -1,0 +1,1 @@
+"""Reference values with their sources, shipped as data."""

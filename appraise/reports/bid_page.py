@@ -1,0 +1,113 @@
+"""The bid on one page of text."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from appraise.models.appraisal import Appraisal, Outcome, Quantiles
+from appraise.models.case import Case
+from appraise.reference.load import Reference
+
+__all__ = ["bid_page", "one_in"]
+
+WIDTH = 78
+
+
+def one_in(chance: Decimal) -> str:
+    """Return a chance in words: `1 in 5`, `9 in 10`, `hardly ever`, `nearly always`.
+
+    Examples
+    --------
+    >>> one_in(Decimal("0.2")), one_in(Decimal("0.31")), one_in(Decimal("0.9"))
+    ('1 in 5', '3 in 10', '9 in 10')
+    """
+    value = float(chance)
+    if value < 0.005:  # noqa: PLR2004
+        return "hardly ever"
+    if value > 0.995:  # noqa: PLR2004
+        return "nearly always"
+    if value < 0.05:  # noqa: PLR2004
+        return f"1 in {round(1 / value)}"
+    if value > 0.95:  # noqa: PLR2004
+        return f"{round(value * 100)} in 100"
+    best = min(
+        ((part, whole) for whole in (2, 3, 4, 5, 10) for part in range(1, whole)),
+        key=lambda pair: (round(abs(pair[0] / pair[1] - value), 3), pair[1]),
+    )
+    return f"{best[0]} in {best[1]}"
+
+
+def _row(label: str, given: Quantiles, unit: str = "") -> str:
+    middle = f"{given.p50:,.0f}{unit}"
+    return f"  {label:<32} {middle:>10}   ({given.p10:,.0f} to {given.p90:,.0f}{unit})"
+
+
+def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
+    loss = f"{one_in(outcome.chance_of_loss)} ({outcome.chance_of_loss:.0%})"
+    target = f"{one_in(outcome.chance_of_target)} ({outcome.chance_of_target:.0%})"
+    lines = [
+        f"AT THE {judged.upper()} OF {outcome.bid:,.0f} {money}",
+        f"  {'landed cost':<32} {outcome.landed_cost:>10,.0f}",
+        _row("margin, own hours paid", outcome.margin),
+        _row("margin, own hours not paid", outcome.margin_unpaid),
+        f"  chance of losing money: {loss};  of reaching the target: {target}",
+        f"  mean of the worst tenth: {outcome.shortfall:,.0f}",
+        f"  money at risk: {outcome.money_at_risk:,.0f}",
+        f"  breaks even at a sale of {outcome.break_even_resale:,.0f}",
+    ]
+    if outcome.if_seller_knows is not None:
+        lines.append(
+            "  mean margin if the seller knows what is wrong and accepts: "
+            f"{outcome.if_seller_knows:,.0f}"
+        )
+    return lines
+
+
+def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
+    """Return the bid as text: warnings first, then the price, then what it hangs on."""
+    car, money = case.vehicle, appraisal.currency
+    lines = [
+        f"{case.title}: {car.name}, {car.odometer.value:,.0f} {car.odometer.unit}",
+        "=" * WIDTH,
+    ]
+    for weight in ("stop", "warning", "note"):
+        lines += [
+            f"{'!' if weight != 'note' else '-'} {one.message} {one.hint}".rstrip()
+            for one in appraisal.problems
+            if one.weight == weight
+        ]
+    price = appraisal.walk_away_price
+    lines += [
+        "",
+        f"WALK-AWAY PRICE: {'no bid works' if price is None else f'{price:,} {money}'}",
+        f"  {appraisal.walk_away_words}",
+        "",
+    ]
+    if appraisal.outcome is not None:
+        lines += [*_outcome(appraisal.outcome, appraisal.judged, money), ""]
+    repair, resale = appraisal.repair, appraisal.resale
+    lines += [
+        "REPAIR (middle; one time in ten below, above)",
+        _row("parts, tools, shop", repair.money),
+        _row("  of it for what was found", repair.found),
+        _row("  of it for what was not looked at", repair.unseen),
+        _row("own hours", repair.own_hours, " h"),
+        _row("days until mended", repair.days, " d"),
+        "",
+        "SALE",
+        _row("mended", resale.mended),
+        _row("as it stands", resale.as_it_stands),
+        _row("days to sell", resale.days_to_sell, " d"),
+    ]
+    if appraisal.seller is not None:
+        lines += ["", f"THE SELLER'S PRICE: {appraisal.seller.words}"]
+    lines += ["", "WHAT MAKES IT UNCERTAIN"]
+    lines += [f"  {one.share:>5.0%}  {one.label}" for one in appraisal.drivers[:6]]
+    lines += [
+        "",
+        f"{appraisal.draws:,} draws, seed {appraisal.seed}; catalogue in {reference.currency}.",
+        f"{len(appraisal.values_used)} reference values used.",
+        f"Without a published source: {appraisal.unsourced_share:.0%} of them.",
+        "An estimate, not advice: the maker's data, local law and licensed people decide.",
+    ]
+    return "\n".join(lines)

@@ -1,0 +1,229 @@
+"""Cases kept: list, load, add, save, remove, put back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Engine, Row, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from appraise.errors import BadCase, CaseChangedElsewhere, CaseNotFound, Problem
+from appraise.models.case import SCHEMA_VERSION, Case
+from appraise.store.database import transaction
+from appraise.store.documents import from_document, to_document
+from appraise.store.tables import CaseRow, utc_now
+from appraise.store.upgrades import CASE_UPGRADES
+
+__all__ = ["CaseStore", "CaseSummary", "StoredCase"]
+
+
+@dataclass(frozen=True, slots=True)
+class CaseSummary:
+    """One line of the list of cases.
+
+    Attributes
+    ----------
+    standing : as in `Standing`, or a word that only a newer version of this program knows.
+    version : rises with every change of what is stored.
+    updated_at : when the case itself was last saved, in UTC.
+    """
+
+    id: str
+    title: str
+    standing: str
+    version: int
+    updated_at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class StoredCase:
+    """A case with the version that has to be handed back to save it."""
+
+    case: Case
+    version: int
+    updated_at: datetime
+
+
+class CaseStore:
+    """The cases in one database.
+
+    Nobody overwrites what they have not seen: saving and removing take the version that was read,
+    and fail if it is no longer the stored one.
+
+    Every method may raise `StoreUnavailable`. May be used from several threads.
+
+    Parameters
+    ----------
+    engine : from `open_database`.
+    now : tells the present moment, with its time zone.
+    """
+
+    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
+        self._engine = engine
+        self._now = now
+
+    def summaries(self) -> tuple[CaseSummary, ...]:
+        """Return a line for each case, the last saved first."""
+        return self._list(removed=False)
+
+    def removed(self) -> tuple[CaseSummary, ...]:
+        """Return a line for each removed case, the last removed first."""
+        return self._list(removed=True)
+
+    def load(self, case_id: str) -> StoredCase:
+        """Return the case as it was last saved.
+
+        Raises
+        ------
+        CaseNotFound : there is none of that id, or it was removed.
+        NewerSchema : a newer version of this program has saved it.
+        BadCase : what is stored does not fit the model.
+        """
+        with transaction(self._engine) as connection:
+            row = _row(connection, case_id)
+        return _stored(case_id, row)
+
+    def add(self, case: Case) -> StoredCase:
+        """Keep a new case, as version 1.
+
+        Raises
+        ------
+        BadCase : its id is taken, be it by a removed case, or a text cannot be kept.
+        """
+        moment = self._now()
+        values = _values(case)
+        try:
+            with transaction(self._engine) as connection:
+                connection.execute(
+                    insert(CaseRow).values(
+                        id=case.id, version=1, created_at=moment, updated_at=moment, **values
+                    )
+                )
+        except IntegrityError as error:
+            problem = Problem(
+                where="id",
+                message=f"there is already a case called {case.id!r}, perhaps a removed one",
+                weight="stop",
+                hint="Choose another id.",
+            )
+            raise BadCase((problem,)) from error
+        return StoredCase(case=case, version=1, updated_at=moment)
+
+    def save(self, case: Case, version: int) -> StoredCase:
+        """Keep a changed case.
+
+        Parameters
+        ----------
+        version : the one that was read before the change.
+
+        Raises
+        ------
+        CaseChangedElsewhere : it was saved by somebody else since then.
+        CaseNotFound : there is none of that id, or it was removed.
+        BadCase : a text cannot be kept.
+        """
+        moment = self._now()
+        self._change(case.id, version, updated_at=moment, **_values(case))
+        return StoredCase(case=case, version=version + 1, updated_at=moment)
+
+    def remove(self, case_id: str, version: int) -> None:
+        """Take a case out of the list; `put_back` undoes it.
+
+        Raises
+        ------
+        CaseChangedElsewhere : it was saved by somebody else since `version` was read.
+        CaseNotFound : there is none of that id, or it was removed already.
+        """
+        self._change(case_id, version, deleted_at=self._now())
+
+    def put_back(self, case_id: str) -> StoredCase:
+        """Return a removed case to the list as it was; one that is there stays as it is.
+
+        Raises
+        ------
+        CaseNotFound : there never was one of that id.
+        """
+        with transaction(self._engine) as connection:
+            connection.execute(
+                update(CaseRow)
+                .where(CaseRow.id == case_id, CaseRow.deleted_at.is_not(None))
+                .values(deleted_at=None, version=CaseRow.version + 1)
+            )
+            row = _row(connection, case_id)
+        return _stored(case_id, row)
+
+    def _list(self, *, removed: bool) -> tuple[CaseSummary, ...]:
+        order = CaseRow.deleted_at if removed else CaseRow.updated_at
+        wanted = CaseRow.deleted_at.is_not(None) if removed else CaseRow.deleted_at.is_(None)
+        statement = (
+            select(CaseRow.id, CaseRow.title, CaseRow.standing, CaseRow.version, CaseRow.updated_at)
+            .where(wanted)
+            .order_by(order.desc(), CaseRow.id)
+        )
+        with transaction(self._engine) as connection:
+            rows = connection.execute(statement).all()
+        return tuple(
+            CaseSummary(
+                id=row.id,
+                title=row.title,
+                standing=row.standing,
+                version=row.version,
+                updated_at=row.updated_at,
+            )
+            for row in rows
+        )
+
+    def _change(self, case_id: str, version: int, **values: object) -> None:
+        with transaction(self._engine) as connection:
+            # One statement, so that nothing can come between the check and the change.
+            changed = connection.execute(
+                update(CaseRow)
+                .where(
+                    CaseRow.id == case_id,
+                    CaseRow.version == version,
+                    CaseRow.deleted_at.is_(None),
+                )
+                .values(version=version + 1, **values)
+            )
+            if changed.rowcount != 1:
+                _row(connection, case_id)
+                raise CaseChangedElsewhere(
+                    f"The case {case_id!r} was saved elsewhere after it was opened here.",
+                    hint="Open it again, or save yours under another id.",
+                )
+
+
+def _row(connection: Connection, case_id: str) -> Row[Any]:
+    row = connection.execute(
+        select(CaseRow.version, CaseRow.updated_at, CaseRow.deleted_at, CaseRow.doc).where(
+            CaseRow.id == case_id
+        )
+    ).one_or_none()
+    if row is None:
+        raise CaseNotFound(f"There is no case called {case_id!r}.")
+    if row.deleted_at is not None:
+        raise CaseNotFound(f"The case {case_id!r} was removed.", hint="Put it back to use it.")
+    return row
+
+
+def _stored(case_id: str, row: Row[Any]) -> StoredCase:
+    case = from_document(
+        Case,
+        row.doc,
+        schema=SCHEMA_VERSION,
+        upgrades=CASE_UPGRADES,
+        what=f"The stored case {case_id!r}",
+    )
+    return StoredCase(case=case, version=row.version, updated_at=row.updated_at)
+
+
+def _values(case: Case) -> dict[str, object]:
+    return {
+        "schema": case.schema_version,
+        "title": case.title,
+        "standing": case.standing.value,
+        "doc": to_document(case),
+    }

@@ -1,0 +1,98 @@
+"""A person's defaults, kept."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import Engine, insert, select, update
+from sqlalchemy.exc import IntegrityError
+
+from appraise.errors import CaseChangedElsewhere
+from appraise.models.preferences import Preferences
+from appraise.store.database import transaction
+from appraise.store.documents import from_document, to_document
+from appraise.store.tables import PreferencesRow, utc_now
+from appraise.store.upgrades import PREFERENCES_SCHEMA, PREFERENCES_UPGRADES
+
+__all__ = ["PreferenceStore", "StoredPreferences"]
+
+KEY = "preferences"
+
+
+@dataclass(frozen=True, slots=True)
+class StoredPreferences:
+    """Preferences with the version to hand back when saving; 0 if none were ever saved."""
+
+    preferences: Preferences
+    version: int
+
+
+class PreferenceStore:
+    """The preferences in one database; methods may raise `StoreUnavailable`.
+
+    Parameters
+    ----------
+    engine : from `open_database`.
+    now : tells the present moment, with its time zone.
+    """
+
+    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
+        self._engine = engine
+        self._now = now
+
+    def load(self) -> StoredPreferences:
+        """Return what was last saved, or the defaults.
+
+        Raises
+        ------
+        NewerSchema : a newer version of this program has saved them.
+        BadCase : what is stored does not fit the model.
+        """
+        statement = select(PreferencesRow.version, PreferencesRow.doc)
+        with transaction(self._engine) as connection:
+            row = connection.execute(statement.where(PreferencesRow.key == KEY)).one_or_none()
+        if row is None:
+            return StoredPreferences(preferences=Preferences(), version=0)
+        preferences = from_document(
+            Preferences,
+            row.doc,
+            schema=PREFERENCES_SCHEMA,
+            upgrades=PREFERENCES_UPGRADES,
+            what="The set of preferences",
+        )
+        return StoredPreferences(preferences=preferences, version=row.version)
+
+    def save(self, preferences: Preferences, version: int) -> StoredPreferences:
+        """Keep changed preferences.
+
+        Parameters
+        ----------
+        version : the one that was read before the change; 0 if there were none.
+
+        Raises
+        ------
+        CaseChangedElsewhere : they were saved by somebody else since then.
+        BadCase : a text cannot be kept.
+        """
+        values = {"updated_at": self._now(), "doc": to_document(preferences)}
+        elsewhere = CaseChangedElsewhere(
+            "The preferences were saved elsewhere after they were opened here.",
+            hint="Open them again.",
+        )
+        try:
+            with transaction(self._engine) as connection:
+                if version == 0:
+                    connection.execute(insert(PreferencesRow).values(key=KEY, version=1, **values))
+                else:
+                    changed = connection.execute(
+                        update(PreferencesRow)
+                        .where(PreferencesRow.key == KEY, PreferencesRow.version == version)
+                        .values(version=version + 1, **values)
+                    )
+                    if changed.rowcount != 1:
+                        raise elsewhere
+        except IntegrityError as error:
+            raise elsewhere from error
+        return StoredPreferences(preferences=preferences, version=version + 1)

@@ -1,0 +1,302 @@
+"""Databases to test on: a file of one's own, and a PostgreSQL server of one's own."""
+
+from __future__ import annotations
+
+import os
+import pwd
+import shutil
+import socket
+import subprocess
+import tempfile
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+from uuid import uuid4
+
+import pytest
+from sqlalchemy import Engine
+
+from appraise.models.case import Case, Purchase, Standing
+from appraise.models.deal import Deal, FeeSchedule, FeeStep
+from appraise.models.findings import Area, Cause, Finding, JobChoice, Look, Severity, State
+from appraise.models.jobs import DoneBy, Job, PartFamily, PartLine, System
+from appraise.models.market import Comparable, Condition, Market, PriceKind
+from appraise.models.ranges import Range, fixed
+from appraise.models.vehicle import Distance, Fuel, Gearbox, PriceClass, TitleBrand, Vehicle
+from appraise.store.database import open_database
+
+
+@dataclass
+class Clock:
+    """Goes on by a second each time it is asked."""
+
+    moment: datetime = field(
+        default_factory=lambda: datetime(2026, 3, 29, 1, 59, 58, 123456, tzinfo=UTC)
+    )
+
+    def __call__(self) -> datetime:
+        self.moment += timedelta(seconds=1)
+        return self.moment
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+def _server_binaries() -> Path:
+    """Return the folder of the newest PostgreSQL here; skip without one, but fail in CI."""
+    found = shutil.which("initdb")
+    folders = [Path(found).resolve().parent] if found else []
+    folders += sorted(
+        (path.parent for path in Path("/usr/lib/postgresql").glob("*/bin/initdb")),
+        key=lambda folder: int(folder.parent.name.split(".")[0]),
+    )
+    if not folders:
+        missing = "no PostgreSQL server here: install the package postgresql to test on one"
+        if os.environ.get("CI") == "true":
+            pytest.fail(missing)
+        pytest.skip(missing)
+    return folders[-1]
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port: int = probe.getsockname()[1]
+        return port
+
+
+class _Server:
+    """A PostgreSQL server in a folder of its own, on the loopback interface, without fsync."""
+
+    def __init__(self, binaries: Path, folder: Path) -> None:
+        self._binaries = binaries
+        self._folder = folder
+        self._data = folder / "data"
+        self.port = 0
+        self._user: dict[str, Any] = {}
+        if os.geteuid() == 0:  # the server refuses to run as root
+            account = pwd.getpwnam("postgres")
+            os.chown(folder, account.pw_uid, account.pw_gid)
+            self._user = {"user": account.pw_uid, "group": account.pw_gid, "extra_groups": []}
+
+    def _run(self, program: str, *arguments: str) -> int:
+        with (self._folder / "output.txt").open("ab") as output:
+            return subprocess.run(  # noqa: S603
+                [self._binaries / program, "-D", self._data, *arguments],
+                cwd=self._folder,
+                stdin=subprocess.DEVNULL,
+                stdout=output,
+                stderr=output,
+                check=False,
+                **self._user,
+            ).returncode
+
+    def start(self) -> None:
+        made = self._run("initdb", "-U", "postgres", "-A", "trust", "-E", "UTF8", "--no-sync")
+        if made == 0:
+            for _ in range(5):  # somebody may take the port between finding and using it
+                self.port = _free_port()
+                options = f"-p {self.port} -h 127.0.0.1 -k {self._folder} -F"
+                if self._run("pg_ctl", "-w", "-t", "60", "-o", options, "start") == 0:
+                    return
+        pytest.fail(f"PostgreSQL does not start: {(self._folder / 'output.txt').read_text()}")
+
+    def stop(self) -> None:
+        self._run("pg_ctl", "-w", "-m", "immediate", "stop")
+
+    def new_database(self) -> str:
+        import psycopg  # noqa: PLC0415 - an extra
+
+        name = f"cases_{uuid4().hex}"
+        with psycopg.connect(
+            host="127.0.0.1", port=self.port, user="postgres", autocommit=True
+        ) as connection:
+            connection.execute(f"CREATE DATABASE {name}")
+        return f"postgresql://postgres@127.0.0.1:{self.port}/{name}"
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[_Server]:
+    binaries = _server_binaries()
+    folder = Path(tempfile.mkdtemp(prefix="appraise-"))  # short: its socket's path has a limit
+    try:
+        server = _Server(binaries, folder)
+        try:
+            server.start()
+            yield server
+        finally:
+            server.stop()
+    finally:
+        shutil.rmtree(folder)
+
+
+@pytest.fixture
+def postgresql_url(server: _Server) -> str:
+    return server.new_database()
+
+
+@pytest.fixture
+def sqlite_url(tmp_path: Path) -> str:
+    return f"sqlite:///{quote(str(tmp_path / 'cases.sqlite'))}"
+
+
+@pytest.fixture(
+    params=["sqlite", pytest.param("postgresql", marks=pytest.mark.server)],
+)
+def url(request: pytest.FixtureRequest) -> str:
+    """Return an address with nothing at it yet, once for each kind of database."""
+    address: str = request.getfixturevalue(f"{request.param}_url")
+    return address
+
+
+@pytest.fixture
+def opened() -> Iterator[Callable[..., Engine]]:
+    """`open_database`, with everything closed after the test."""
+    engines: list[Engine] = []
+
+    def open_one(url: str, **options: float) -> Engine:
+        engines.append(open_database(url, **options))
+        return engines[-1]
+
+    yield open_one
+    for engine in engines:
+        engine.dispose()
+
+
+@pytest.fixture
+def engine(url: str, opened: Callable[..., Engine]) -> Engine:
+    return opened(url)
+
+
+@pytest.fixture
+def full_case() -> Case:
+    """Return a case with something in every field that has a kind of its own."""
+    brake_hose = Job(
+        id="own.brake_hose",
+        label="Front brake hose",
+        system=System.BRAKES,
+        hours=Range(low=Decimal("0.4"), likely=Decimal("0.7"), high=Decimal("1.3")),
+        parts=(
+            PartLine(
+                label="Hose",
+                family=PartFamily.CHASSIS,
+                quantity=2,
+                price=Range(
+                    low=Decimal("11.10"),
+                    likely=Decimal("14.00"),
+                    high=Decimal("30.05"),
+                    reads_as="bounds",
+                ),
+            ),
+        ),
+        consumables=Decimal("6.50"),
+        safety_system=True,
+        fuels=(Fuel.DIESEL,),
+        gearboxes=(Gearbox.MANUAL, Gearbox.TWIN_CLUTCH),
+    )
+    return Case(
+        id="tarn-2011",
+        title="Tarn Kombi, läuft auf 3 Zylindern 🚗",
+        story='It "shakes" at 50%;\n\tthe seller blames the mounts.',
+        standing=Standing.OWNED,
+        currency="EUR",
+        appraised_on=date(2026, 2, 28),
+        vehicle=Vehicle(
+            make="Tarn",
+            model="Kombi",
+            model_year=2011,
+            price_class=PriceClass.VAN,
+            fuel=Fuel.DIESEL,
+            gearbox=Gearbox.MANUAL,
+            engine_litres=Decimal("1.90"),
+            cylinders=4,
+            odometer=Distance(value=Decimal("187654.30"), unit="km"),
+            title_brand=TitleBrand.HAIL_DAMAGE,
+        ),
+        findings=(
+            Finding(
+                id="shake",
+                area=Area.ENGINE,
+                state=State.SUSPECT,
+                label="Shakes when idling",
+                look=Look.ENGINE_RUNNING,
+                severity=Severity.MAJOR,
+                chance=Decimal("0.90"),
+                causes=(
+                    Cause(id="mounts", label="Engine mounts", chance=Decimal("0.1")),
+                    Cause(
+                        id="injector",
+                        label="Injector",
+                        chance=Decimal("0.333333333333333333"),
+                        jobs=(JobChoice(job="engine.injector", done_by=DoneBy.SHOP),),
+                    ),
+                ),
+            ),
+            Finding(
+                id="hose",
+                area=Area.BRAKES,
+                state=State.FAULTY,
+                severity=Severity.DANGEROUS,
+                jobs=(JobChoice(job="own.brake_hose", parts=fixed("28.00")),),
+                visible=False,
+            ),
+            Finding(id="glass", area=Area.GLASS_AND_LAMPS, state=State.NOT_LOOKED_AT),
+        ),
+        own_jobs=(brake_hose,),
+        market=Market(
+            comparables=(
+                Comparable(
+                    id="c1",
+                    price=Decimal("4999.90"),
+                    kind=PriceKind.SOLD,
+                    currency="CHF",
+                    model_year=2012,
+                    odometer=Distance(value=Decimal(98000), unit="mi"),
+                    condition=Condition.ROUGHER,
+                    seen_on=date(2024, 2, 29),
+                ),
+            ),
+            days_to_sell=Range(low=Decimal(7), likely=Decimal(21), high=Decimal(60)),
+        ),
+        deal=Deal(
+            asking_price=Decimal("1800.00"),
+            fees=(
+                FeeSchedule(
+                    name="Buyer's fee",
+                    steps=(
+                        FeeStep(starts_at=Decimal(0), flat=Decimal(50)),
+                        FeeStep(
+                            starts_at=Decimal(1000), percent=Decimal("7.5"), cap=Decimal("250.00")
+                        ),
+                    ),
+                ),
+            ),
+            target_margin=Decimal("-250.50"),
+        ),
+        purchase=Purchase(bid=Decimal("1500.00"), bought_on=date(2026, 3, 1)),
+        draws=50_000,
+        seed=2**63 - 1,
+        note="line\r\nline",
+    )
+
+
+@pytest.fixture
+def small_case() -> Case:
+    """Return the least a case can be."""
+    return Case(
+        id="small",
+        title="Small",
+        appraised_on=date(2026, 1, 2),
+        vehicle=Vehicle(
+            make="Tarn",
+            model="Mini",
+            model_year=2001,
+            odometer=Distance(value=Decimal(100), unit="mi"),
+        ),
+    )
