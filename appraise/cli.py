@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, one_line
 
 __all__ = ["app", "main"]
 
@@ -69,7 +70,8 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
     loaded = services.load_case_file(case)
     problems = services.check_text(loaded, services.reference_values(_own(own_values)))
     for problem in problems:
-        typer.echo(f"{problem.weight}: {problem.where}: {problem.message} {problem.hint}".rstrip())
+        line = f"{problem.weight}: {problem.where}: {problem.message} {problem.hint}".rstrip()
+        typer.echo(one_line(line))
     typer.echo(
         f"{loaded.title}: {len(loaded.findings)} findings, "
         f"{len(loaded.market.comparables)} comparables, "
@@ -110,7 +112,9 @@ def schema() -> None:
 def _own(given: Path | None) -> Path | None:
     """Return the own file that was named, or the one in the data folder."""
     if given is not None:
-        if not given.is_file():
+        if os.path.isdir(given):  # noqa: PTH112 - answers False for names that are too long
+            raise AppraiseError("is a folder, not a file", where=str(given))
+        if not os.path.isfile(given):  # noqa: PTH113 - the same
             raise AppraiseError("there is no such file", where=str(given))
         return given
     from appraise.settings import Settings  # noqa: PLC0415

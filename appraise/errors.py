@@ -19,6 +19,7 @@ __all__ = [
     "NewerSchema",
     "Problem",
     "StoreUnavailable",
+    "one_line",
 ]
 
 Weight = Literal["stop", "warning", "note"]
@@ -42,6 +43,17 @@ class Problem:
     hint: str = ""
 
 
+def one_line(text: str) -> str:
+    """Return text on one line, control characters written out.
+
+    Examples
+    --------
+    >>> one_line("a\\nb")
+    'a\\\\nb'
+    """
+    return "".join(one if one.isprintable() else repr(one)[1:-1] for one in text)
+
+
 class AppraiseError(Exception):
     """The work cannot go on.
 
@@ -59,11 +71,11 @@ class AppraiseError(Exception):
         self.hint = hint
 
     def __str__(self) -> str:
-        """One line: where, what, what to do."""
-        parts = [f"{self.where}: {self.message}" if self.where else self.message]
+        """One line: where, what, what to do; nothing that could move a terminal's cursor."""
+        line = f"{self.where}: {self.message}" if self.where else self.message
         if self.hint:
-            parts.append(self.hint)
-        return " ".join(parts)
+            line = f"{line.rstrip('.')}. {self.hint}"
+        return one_line(line)
 
 
 class BadCase(AppraiseError):
@@ -85,8 +97,9 @@ class BadReference(AppraiseError):
     """The reference values, or the user's own values over them, do not hold together."""
 
     def __init__(self, problems: tuple[Problem, ...]) -> None:
-        lines = "\n".join(f"{p.where}: {p.message}" for p in problems)
-        super().__init__(lines)
+        first = problems[0]
+        more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
+        super().__init__(first.message + more, where=first.where)
         self.problems = problems
 
 

@@ -32,9 +32,9 @@ def start(*, port: int, browser: bool) -> int:
         probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             probe.bind((ADDRESS, port))
-        except OSError as error:
+        except (OSError, OverflowError) as error:
             raise AppraiseError(
-                f"{port} is in use", where="port", hint=f"Try: appraise open --port {port + 1}"
+                f"{port} is in use or no port", where="port", hint="Try: appraise open --port 8600"
             ) from error
     command = [sys.executable, str(launcher), "--port", str(port)]
     if not browser:

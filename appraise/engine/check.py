@@ -13,6 +13,7 @@ from appraise.reference.load import Reference
 __all__ = ["check_case"]
 
 YEARS_AHEAD = 2
+OLDEST_YEARS = 100
 
 
 def check_case(case: Case, reference: Reference) -> tuple[Problem, ...]:
@@ -83,6 +84,17 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
                 f"{name}: no job and no cause, so it costs nothing in the estimate",
                 hint="Add its jobs or its possible causes.",
             )
+    if not any(
+        not comp.left_out and comp.currency in (None, case.currency)
+        for comp in case.market.comparables
+    ):
+        yield Problem(
+            "market.comparables",
+            "no comparable car to price this one from, so there is no bid",
+            hint="Enter at least one car like it.",
+        )
+    if case.vehicle.age_years(case.appraised_on) > OLDEST_YEARS:
+        yield Problem("appraised_on", "makes the car more than a century old: is the day right?")
     if case.vehicle.model_year > case.appraised_on.year + YEARS_AHEAD:
         yield Problem(
             "vehicle.model_year", f"{case.vehicle.model_year} is years after the day of appraisal"

@@ -203,8 +203,9 @@ def fit_market(case: Case, lookup: Lookup) -> MarketFit:
     """
     comps, problems = _usable(case)
     if not comps:
+        foreign = f": {len(problems)} left out for their currency" if problems else ""
         raise CannotPrice(
-            "no comparable car to price this one from",
+            f"no comparable car to price this one from{foreign}",
             where="market.comparables",
             hint="Enter at least one car like it with its price, model year and odometer; "
             "five or more make a usable price.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 from enum import StrEnum
-from typing import Annotated, Literal, Self
+from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
@@ -42,7 +42,9 @@ class Purchase(Model):
 class Case(Model):
     """Everything known about one car."""
 
-    schema_version: Literal[1] = Field(default=1, description="Version of this layout")
+    schema_version: Annotated[int, Field(strict=True, ge=1, le=SCHEMA_VERSION)] = Field(
+        default=SCHEMA_VERSION, description="Version of this layout"
+    )
     id: Id = Field(description="Stable name")
     title: Label = Field(description="Title")
     story: Note = Field(default="", description="What is interesting about it")
@@ -59,10 +61,12 @@ class Case(Model):
     market: Market = Field(default=Market(), description="Prices of like cars")
     deal: Deal = Field(default=Deal(), description="The money around it")
     purchase: Purchase | None = Field(default=None, description="The purchase, once owned")
-    draws: Annotated[int, Field(ge=1000, le=200_000)] = Field(
+    draws: Annotated[int, Field(strict=True, ge=1000, le=200_000)] = Field(
         default=20_000, description="Number of draws"
     )
-    seed: Annotated[int, Field(ge=0, lt=2**63)] = Field(default=1, description="Seed of the draws")
+    seed: Annotated[int, Field(strict=True, ge=0, lt=2**63)] = Field(
+        default=1, description="Seed of the draws"
+    )
     note: Note = Field(default="", description="Note")
 
     @model_validator(mode="after")

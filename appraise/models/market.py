@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from appraise.models.base import Currency, Id, Model, Note
 from appraise.models.ranges import Range
@@ -63,3 +63,9 @@ class Market(Model):
     days_to_sell: Range | None = Field(
         default=None, description="Days from advert to sale; empty for the default"
     )
+
+    @model_validator(mode="after")
+    def _sold_for_something(self) -> Self:
+        if self.asked_to_sold is not None and self.asked_to_sold.low == 0:
+            raise ValueError("asked_to_sold is a factor above 0, such as 0.93")
+        return self

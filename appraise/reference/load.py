@@ -37,7 +37,7 @@ from appraise.reference.schema import (
     Value,
 )
 
-__all__ = ["JobEntry", "Reference", "load_reference", "read_reference"]
+__all__ = ["JobEntry", "Reference", "check_own_values", "load_reference", "read_reference"]
 
 AnyModel = TypeVar("AnyModel", bound=Model)
 Raw = dict[str, Any]
@@ -49,6 +49,23 @@ OWN_JOB_HEADER: Raw = {
     "base_year": 2025,
 }
 """What an own file's jobs are read with; their amounts are still moved by the price level."""
+
+NONE_BELOW = Decimal(0)
+SMALLEST_FACTOR = Decimal("0.001")
+BOUNDS: dict[str, tuple[Decimal | None, Decimal | None]] = {
+    "chance": (NONE_BELOW, Decimal(1)),
+    "share": (NONE_BELOW, Decimal(1)),
+    "correlation": (NONE_BELOW, Decimal(1)),
+    "factor": (SMALLEST_FACTOR, None),
+    "money": (NONE_BELOW, None),
+    "money_per_hour": (NONE_BELOW, None),
+    "days": (NONE_BELOW, None),
+    "years": (NONE_BELOW, None),
+    "miles": (NONE_BELOW, None),
+    "log": (NONE_BELOW, None),
+    "count": (NONE_BELOW, None),
+}
+"""What figures of a unit may be; a slope (change of log price) may be anything."""
 
 TABLES: dict[str, type[Model]] = {
     "source": Source,
@@ -143,21 +160,27 @@ def _gather(name: str, text: str, into: _Gathered, *, own: bool) -> None:
     is_jobs = name.startswith("jobs/") or (own and "job" in raw)
     header = {key: value for key, value in raw.items() if key not in TABLES and key != "job"}
     if own:
+        for key in header.keys() - JobFile.model_fields.keys():
+            into.complain(name, f"unknown key {key!r}")
         header = {**OWN_JOB_HEADER, **header}
     elif not is_jobs and header:
         into.complain(name, f"unknown key {next(iter(header))!r}")
     for table in TABLES:
         entries = raw.get(table, [])
-        if not isinstance(entries, list):
-            into.complain(f"{name}: {table}", "has to be a list: write [[" + table + "]]")
-            continue
-        for entry in entries:
+        for entry in _entries(name, table, entries, into):
             _take(name, table, _short_ranges(entry), into, own=own)
     jobs = raw.get("job", [])
     if jobs and not is_jobs:
         into.complain(name, "jobs stand in the folder jobs")
-    for entry in jobs if isinstance(jobs, list) else []:
+    for entry in _entries(name, "job", jobs, into):
         _take_job(name, _short_ranges(entry), header, into, own=own)
+
+
+def _entries(name: str, table: str, entries: Any, into: _Gathered) -> list[Raw]:  # noqa: ANN401
+    if isinstance(entries, list) and all(isinstance(entry, dict) for entry in entries):
+        return entries
+    into.complain(f"{name}: {table}", f"has to be a list of tables: write [[{table}]]")
+    return []
 
 
 def _take(name: str, table: str, entry: Raw, into: _Gathered, *, own: bool) -> None:
@@ -183,8 +206,8 @@ def _take(name: str, table: str, entry: Raw, into: _Gathered, *, own: bool) -> N
 
 def _as_own(before: Raw, change: Raw) -> Raw:
     """Return a value with an own figure: its shape replaced, its source the person's own."""
-    shapes = ("value", "range", "table", "points")
-    kept = {key: value for key, value in before.items() if key not in (*shapes, "sources", "note")}
+    replaced = {"value", "range", "table", "points", "sources", "note", "checked_on"}
+    kept = {key: value for key, value in before.items() if key not in replaced}
     return {**kept, "kind": Kind.OWN.value, **change}
 
 
@@ -278,7 +301,29 @@ def _check_names(reference: Reference, into: _Gathered) -> None:
         known(where, "tool", entry.job.tools, reference.tools)
         known(where, "job that follows", entry.job.follows, reference.jobs)
         known(where, "caution", entry.job.cautions, reference.cautions)
+    _check_bounds(reference, into)
     _check_tables(reference, into)
+
+
+def _check_bounds(reference: Reference, into: _Gathered) -> None:
+    """Figures lie where their unit allows."""
+    for value in reference.values.values():
+        low, high = BOUNDS.get(value.unit, (None, None))
+        for figure in _figures(value):
+            if (low is not None and figure < low) or (high is not None and figure > high):
+                where = f"{into.files['value', value.id]}: {value.id}"
+                into.complain(where, f"{figure} is out of bounds for a {value.unit}")
+
+
+def _figures(value: Value) -> Iterable[Decimal]:
+    if value.value is not None:
+        yield value.value
+    if value.range is not None:
+        yield from (value.range.low, value.range.likely, value.range.high)
+    if value.table is not None:
+        yield from value.table.values()
+    if value.points is not None:
+        yield from (at for _, at in value.points)
 
 
 def _check_tables(reference: Reference, into: _Gathered) -> None:
@@ -318,6 +363,17 @@ def read_reference(
 @lru_cache(maxsize=4)
 def _load(own_text: str, own_name: str) -> Reference:
     return read_reference(files("appraise.reference") / "data", own_text, own_name)
+
+
+def check_own_values(text: str) -> Reference:
+    """Return the reference values as a person's own text changes them.
+
+    Raises
+    ------
+    BadReference
+        The text does not hold together with the rest.
+    """
+    return _load(text, "own values")
 
 
 def load_reference(own_file: Path | None = None) -> Reference:

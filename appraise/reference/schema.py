@@ -83,7 +83,7 @@ class Provenance(Model):
 
     kind: Kind
     sources: tuple[Citation, ...] = ()
-    checked_on: date
+    checked_on: date | None = None
     note: Note = ""
 
     @model_validator(mode="after")
@@ -93,6 +93,8 @@ class Provenance(Model):
         from_memory = "no published source; from memory" in self.note
         if self.kind is Kind.COMMON_PRACTICE and not self.sources and not from_memory:
             raise ValueError("common practice: say 'no published source; from memory'")
+        if self.kind is not Kind.OWN and self.checked_on is None:
+            raise ValueError("says not when it was last checked: checked_on")
         if self.kind is Kind.DERIVED and not self.note:
             raise ValueError("derived: say from what")
         return self

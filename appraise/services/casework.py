@@ -1,10 +1,12 @@
-"""What the program can do: one function for each thing a person wants of it."""
+"""Cases in and out, the appraisal, the catalogue: what needs no database."""
 
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Iterable
 from datetime import date
+from decimal import Decimal
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
@@ -31,6 +33,7 @@ __all__ = [
     "load_case_file",
     "read_case",
     "reference_values",
+    "today",
 ]
 
 LARGEST_FILE = 8 * 2**20
@@ -51,24 +54,44 @@ def read_case(text: str, source: str = "") -> Case:
     NewerSchema
         Written by a newer version of this program.
     """
-    try:
-        raw: Any = json.loads(text)
-    except (json.JSONDecodeError, RecursionError) as error:
-        place = f"line {error.lineno}" if isinstance(error, json.JSONDecodeError) else "its nesting"
-        raise BadCase((Problem("", f"is not JSON: see {place}", "stop"),), source=source) from error
+    raw = _read_json(text, source)
     if not isinstance(raw, dict):
         raise BadCase((Problem("", "is JSON, but not a case", "stop"),), source=source)
     version = raw.get("schema_version", SCHEMA_VERSION)
-    if isinstance(version, int) and version > SCHEMA_VERSION:
+    if isinstance(version, (int, Decimal)) and version > SCHEMA_VERSION:
         raise NewerSchema(
             f"was written in layout {version}; this program knows up to {SCHEMA_VERSION}",
             where=f"{source}: schema_version" if source else "schema_version",
             hint="Install the newer program to open it.",
         )
     try:
-        return Case.model_validate_json(text)
+        return Case.model_validate(raw)
     except ValidationError as error:
         raise BadCase(problems_of(error), source=source) from error
+
+
+def _read_json(text: str, source: str) -> Any:  # noqa: ANN401
+    """Return what a JSON text holds: decimals exact, a repeated key or no number refused."""
+
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        out = dict(pairs)
+        if len(out) < len(pairs):
+            keys = [key for key, _ in pairs]
+            twice = next(key for key in keys if keys.count(key) > 1)
+            raise BadCase((Problem(twice, "stands there twice", "stop"),), source=source)
+        return out
+
+    def refuse(word: str) -> None:
+        raise BadCase((Problem("", f"{word} is not a finite number", "stop"),), source=source)
+
+    try:
+        return json.loads(text, parse_float=Decimal, parse_constant=refuse, object_pairs_hook=once)
+    except json.JSONDecodeError as error:
+        message = f"is not JSON: line {error.lineno}, column {error.colno}"
+        raise BadCase((Problem("", message, "stop"),), source=source) from error
+    except (RecursionError, ValueError) as error:
+        message = "is not a case: nested too deep, or a number too long"
+        raise BadCase((Problem("", message, "stop"),), source=source) from error
 
 
 def load_case_file(name: str) -> Case:
@@ -82,7 +105,9 @@ def load_case_file(name: str) -> Case:
         As for `read_case`.
     """
     path = Path(name)
-    if not path.is_file():
+    if os.path.isdir(path):  # noqa: PTH112 - answers False for names that are too long
+        raise CaseNotFound("is a folder, not a case file", where=name)
+    if not os.path.isfile(path):  # noqa: PTH113 - the same
         for example in _example_files():
             if example.name.removesuffix(".json") == name:
                 return read_case(example.read_text(encoding="utf-8"), example.name)
@@ -93,7 +118,7 @@ def load_case_file(name: str) -> Case:
     try:
         if path.stat().st_size > LARGEST_FILE:
             raise BadCase((Problem("", "is larger than 8 MB: no case is", "stop"),), source=name)
-        return read_case(path.read_text(encoding="utf-8"), name)
+        return read_case(path.read_text(encoding="utf-8-sig"), name)
     except UnicodeDecodeError as error:
         raise BadCase((Problem("", "is not text in UTF-8", "stop"),), source=name) from error
     except OSError as error:

@@ -1,0 +1,44 @@
+"""What the program can do: one function for each thing a person wants of it.
+
+What needs the database stands in `appraise.services.workspace`, so that the command line does not
+pay for it.
+"""
+
+from __future__ import annotations
+
+from appraise.services.casework import (
+    appraise_case,
+    bid_summary,
+    case_schema,
+    case_text,
+    check_text,
+    example_cases,
+    find_jobs,
+    load_case_file,
+    read_case,
+    reference_values,
+    today,
+)
+from appraise.services.editing import changed, new_case, next_step, put_finding, without_finding
+from appraise.services.pasting import Pasted, paste_comparables
+
+__all__ = [
+    "Pasted",
+    "appraise_case",
+    "bid_summary",
+    "case_schema",
+    "case_text",
+    "changed",
+    "check_text",
+    "example_cases",
+    "find_jobs",
+    "load_case_file",
+    "new_case",
+    "next_step",
+    "paste_comparables",
+    "put_finding",
+    "read_case",
+    "reference_values",
+    "today",
+    "without_finding",
+]

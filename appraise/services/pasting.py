@@ -1,0 +1,135 @@
+"""Comparable cars pasted from a spreadsheet or typed as a list."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal
+
+from pydantic import ValidationError
+
+from appraise.errors import Problem
+from appraise.models.market import Comparable
+from appraise.models.problems import problems_of
+from appraise.services.editing import free_id
+
+__all__ = ["Pasted", "paste_comparables"]
+
+FIRST_YEAR, LAST_YEAR = 1950, 2100
+FEWEST_FIELDS = 3
+MOST_LINES = 500
+WORDS: dict[str, tuple[str, str]] = {
+    "asked": ("kind", "asked"),
+    "asking": ("kind", "asked"),
+    "sold": ("kind", "sold"),
+    "tidier": ("condition", "tidier"),
+    "alike": ("condition", "alike"),
+    "rougher": ("condition", "rougher"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Pasted:
+    """What was read from pasted lines.
+
+    Attributes
+    ----------
+    comparables : one a line that could be read.
+    problems : one a line that could not, naming it.
+    """
+
+    comparables: tuple[Comparable, ...]
+    problems: tuple[Problem, ...]
+
+
+def paste_comparables(text: str, unit: Literal["mi", "km"], taken: tuple[str, ...]) -> Pasted:
+    """Read comparables from lines of year, distance, price, then words in any order.
+
+    Columns are parted by tabs, semicolons, bars, or commas followed by a space; a line with
+    none of these by spaces. `118,000`, `118.000`, `118k` and `$7,450.00` are understood, `mi` or
+    `km` after the distance too; `sold`, `asked`, `tidier`, `rougher` set the kind and condition
+    and anything else becomes the note. Lines without a digit are taken for headings.
+
+    Parameters
+    ----------
+    text : pasted lines.
+    unit : of distances that name none.
+    taken : ids that are in use.
+    """
+    comps: list[Comparable] = []
+    problems: list[Problem] = []
+    used = list(taken)
+    for number, line in enumerate(text.splitlines()[:MOST_LINES], start=1):
+        if not re.search(r"\d", line):
+            continue
+        where = f"line {number}"
+        fields = _fields(line)
+        if len(fields) < FEWEST_FIELDS:
+            problems.append(Problem(where, "needs a year, a distance and a price", "stop", line))
+            continue
+        try:
+            raw = _read(fields, unit)
+        except ValueError as error:
+            problems.append(Problem(where, str(error), "stop", line.strip()))
+            continue
+        raw["id"] = free_id("comp", used)
+        try:
+            comp = Comparable.model_validate(raw)
+        except ValidationError as error:
+            first = problems_of(error)[0]
+            problems.append(Problem(where, f"{first.where} {first.message}", "stop", line.strip()))
+            continue
+        used.append(comp.id)
+        comps.append(comp)
+    return Pasted(tuple(comps), tuple(problems))
+
+
+def _fields(line: str) -> list[str]:
+    for parting in (r"\t", r"[;|]", r",\s+|,(?=\D)"):
+        fields = [one.strip() for one in re.split(parting, line)]
+        if len(fields) >= FEWEST_FIELDS:
+            return [one for one in fields if one]
+    if line.count(",") == FEWEST_FIELDS - 1:
+        return [one.strip() for one in line.split(",")]
+    return line.split()
+
+
+def _read(fields: list[str], unit: str) -> dict[str, Any]:
+    year = _number(fields[0], "year")
+    if not FIRST_YEAR <= year <= LAST_YEAR or year != int(year):
+        raise ValueError(f"{fields[0]!r} is not a model year: write year, distance, price")
+    distance = fields[1].lower()
+    if distance.endswith(("km", "mi", "miles")):
+        unit = "km" if distance.endswith("km") else "mi"
+    rest = fields[2:]
+    if rest[0].lower() in ("mi", "km", "miles"):
+        unit = "km" if rest[0].lower() == "km" else "mi"
+        rest = rest[1:]
+    if not rest:
+        raise ValueError("has no price")
+    raw: dict[str, Any] = {
+        "model_year": int(year),
+        "odometer": {"value": _number(fields[1], "distance"), "unit": unit},
+        "price": _number(rest[0], "price"),
+    }
+    note = []
+    for word in rest[1:]:
+        known = WORDS.get(word.lower())
+        if known:
+            raw[known[0]] = known[1]
+        else:
+            note.append(word)
+    raw["note"] = " ".join(note)
+    return raw
+
+
+def _number(text: str, what: str) -> Decimal:
+    """Read a number as people write it: marks of thousands, a currency, `k` for thousands."""
+    cleaned = re.sub(r"(?i)[\s$€£¥']|usd|eur|gbp|miles|mi\b|km\b|mi$|km$", "", text)
+    thousands = cleaned[-1:].lower() == "k"
+    cleaned = cleaned.rstrip("kK")
+    cleaned = re.sub(r"[.,](?=\d{3}(\D|$))", "", cleaned).replace(",", ".")
+    if not re.fullmatch(r"\d+(\.\d+)?", cleaned):
+        raise ValueError(f"{text!r} is not a {what}: write year, distance, price")
+    return Decimal(cleaned) * (1000 if thousands else 1)

@@ -1,0 +1,122 @@
+"""A person's cars and preferences, kept in a database, and their own values in a file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Any
+
+import tomli_w
+
+from appraise.errors import AppraiseError, StoreUnavailable
+from appraise.models.case import Case
+from appraise.reference.load import Reference, check_own_values
+from appraise.services.casework import example_cases
+from appraise.services.editing import free_id
+from appraise.settings import Settings
+from appraise.store.cases import CaseStore, StoredCase
+from appraise.store.database import open_database
+from appraise.store.preferences import PreferenceStore
+
+__all__ = [
+    "Workspace",
+    "add_copy",
+    "open_workspace",
+    "own_entry",
+    "own_text",
+    "save_own_text",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Workspace:
+    """Everything of one person that is kept."""
+
+    settings: Settings
+    cases: CaseStore
+    preferences: PreferenceStore
+
+
+def open_workspace(settings: Settings) -> Workspace:
+    """Return the workspace; one that has never held a car gets the example cars.
+
+    Raises
+    ------
+    StoreUnavailable
+        The database cannot be opened.
+    """
+    engine = open_database(settings.url)
+    workspace = Workspace(settings, CaseStore(engine), PreferenceStore(engine))
+    if not workspace.cases.summaries() and not workspace.cases.removed():
+        for case in reversed(example_cases()):
+            workspace.cases.add(case)
+    return workspace
+
+
+def add_copy(workspace: Workspace, case: Case) -> StoredCase:
+    """Keep a case under an id of its own, whatever its id was."""
+    taken = [one.id for one in (*workspace.cases.summaries(), *workspace.cases.removed())]
+    return workspace.cases.add(case.model_copy(update={"id": free_id(case.id, taken)}))
+
+
+def own_text(path: Path) -> str:
+    """Return the text of the own values, empty if there is none."""
+    if not path.exists():
+        return ""
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise AppraiseError(f"cannot be read: {error}", where=str(path)) from error
+
+
+def save_own_text(path: Path, text: str) -> Reference:
+    """Keep own values if they hold together with the rest; return the reference they give.
+
+    Raises
+    ------
+    BadReference
+        They do not; nothing is written.
+    StoreUnavailable
+        The file cannot be written.
+    """
+    reference = check_own_values(text)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_suffix(".new")
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(path)
+    except OSError as error:
+        raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
+    return reference
+
+
+def own_entry(reference: Reference, entry_id: str) -> str:
+    """Return a value or job as text for the own file, to be changed there.
+
+    Raises
+    ------
+    AppraiseError
+        There is nothing of that id.
+    """
+    if entry_id in reference.values:
+        value = reference.values[entry_id]
+        raw = value.model_dump(exclude_none=True, exclude_defaults=True)
+        shape = next(name for name in ("value", "range", "table", "points") if name in raw)
+        return tomli_w.dumps({"value": [_plain({"id": entry_id, shape: raw[shape]})]})
+    if entry_id in reference.jobs:
+        job = reference.jobs[entry_id].job
+        raw = job.model_dump(include={"id", "hours", "parts"}, exclude_defaults=True)
+        return tomli_w.dumps({"job": [_plain(raw)]})
+    raise AppraiseError("there is no such value or job", where=entry_id)
+
+
+def _plain(raw: Any) -> Any:  # noqa: ANN401
+    """Return numbers as TOML has them."""
+    if isinstance(raw, dict):
+        return {key: _plain(value) for key, value in raw.items()}
+    if isinstance(raw, (list, tuple)):
+        return [_plain(value) for value in raw]
+    if isinstance(raw, Decimal):
+        return int(raw) if raw == raw.to_integral() else float(raw)
+    return str(raw) if isinstance(raw, str) else raw
