@@ -44,12 +44,12 @@ class Problem:
 
 
 def one_line(text: str) -> str:
-    """Return text on one line, control characters written out.
+    r"""Return text on one line, control characters written out.
 
     Examples
     --------
-    >>> one_line("a\\nb")
-    'a\\\\nb'
+    >>> one_line("a\nb")
+    'a\\nb'
     """
     return "".join(one if one.isprintable() else repr(one)[1:-1] for one in text)
 

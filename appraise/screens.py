@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 import socket
 import subprocess
 import sys
@@ -39,7 +40,11 @@ def start(*, port: int, browser: bool) -> int:
     command = [sys.executable, str(launcher), "--port", str(port)]
     if not browser:
         command.append("--no-browser")
-    try:
-        return subprocess.run(command, check=False).returncode  # noqa: S603 - own launcher
-    except KeyboardInterrupt:
-        return 0
+    with subprocess.Popen(command) as screens:  # noqa: S603 - own launcher
+        signal.signal(signal.SIGTERM, lambda *_: screens.terminate())
+        try:
+            return screens.wait()
+        except KeyboardInterrupt:
+            screens.terminate()
+            screens.wait()
+            return 0

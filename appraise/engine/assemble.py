@@ -346,6 +346,10 @@ def _resale(market: MarketFit, money: Money, lookup: Lookup) -> Resale:
                 miles=cents(one.miles),
                 price=cents(one.price),
                 like_price=cents(one.like_price),
+                at_this_age=cents(
+                    one.like_price
+                    * float(np.exp(fit.coefficients[1] * (market.age - one.age) + market.car_shift))
+                ),
                 weight=share(one.weight),
                 kind=one.kind.value,
             )

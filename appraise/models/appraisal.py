@@ -96,6 +96,7 @@ class MarketPoint(Model):
     miles: Decimal
     price: Decimal
     like_price: Decimal = Field(description="Turned into a sold price of a like car")
+    at_this_age: Decimal = Field(description="The same, had it this car's age")
     weight: Decimal = Field(description="How much it counts, 0 to 1")
     kind: str
 

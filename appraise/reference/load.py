@@ -193,7 +193,7 @@ def _take(name: str, table: str, entry: Raw, into: _Gathered, *, own: bool) -> N
         if not own:
             into.complain(f"{name}: {entry_id}", f"stands in {into.files[table, entry_id]} already")
             return
-        if table == "value":
+        if table in ("value", "area"):
             entry = _as_own(known[entry_id], entry)
         else:
             entry = {**known[entry_id], **entry}
@@ -205,7 +205,7 @@ def _take(name: str, table: str, entry: Raw, into: _Gathered, *, own: bool) -> N
 
 
 def _as_own(before: Raw, change: Raw) -> Raw:
-    """Return a value with an own figure: its shape replaced, its source the person's own."""
+    """Return a value or area with own figures: its shape replaced, its source the person's own."""
     replaced = {"value", "range", "table", "points", "sources", "note", "checked_on"}
     kept = {key: value for key, value in before.items() if key not in replaced}
     return {**kept, "kind": Kind.OWN.value, **change}

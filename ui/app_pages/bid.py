@@ -1,0 +1,179 @@
+from __future__ import annotations
+
+from decimal import Decimal
+
+import streamlit as st
+
+from appraise.models.appraisal import Appraisal
+from appraise.models.case import Case, Standing
+from appraise.models.jobs import DoneBy
+from ui import cached, charts, fields, show
+from ui.deal import deal_fields, venue_chooser
+from ui.words import money, one_in, span
+
+MOST_SENSE = 5
+
+
+def headline(case: Case, appraisal: Appraisal) -> None:
+    price = appraisal.walk_away_price
+    with st.container(border=True):
+        st.metric(
+            "Walk-away price" if case.purchase is None else "Most it was worth paying",
+            "No bid works" if price is None else f"{money(price)} {case.currency}",
+        )
+        st.write(show.plain(appraisal.walk_away_words))
+        if price is not None and appraisal.at_walk_away is not None:
+            landed = appraisal.at_walk_away.landed_cost
+            st.caption(f"With fees, tax and transport {money(landed)} {case.currency}.")
+
+
+def at_price(case: Case, appraisal: Appraisal) -> None:
+    outcome = appraisal.outcome
+    if outcome is None:
+        st.write("Enter the asking price to see what it leads to.")
+        return
+    st.subheader(f"At the {appraisal.judged} of {money(outcome.bid)} {case.currency}")
+    with st.grid(4, min_column_width=160):
+        show.number("Margin, own hours paid", outcome.margin, case.currency)
+        show.number("Margin, own hours not paid", outcome.margin_unpaid, case.currency)
+        with st.container(border=True):
+            st.metric("Chance of losing money", one_in(outcome.chance_of_loss))
+            st.caption(
+                f"{outcome.chance_of_loss:.0%}; in the worst tenth {money(outcome.shortfall)} on "
+                "average"
+            )
+        with st.container(border=True):
+            st.metric("Chance of the margin wanted", one_in(outcome.chance_of_target))
+            st.caption(
+                f"{outcome.chance_of_target:.0%}; money at risk {money(outcome.money_at_risk)}"
+            )
+    extra = [f"Breaks even at a sale of {money(outcome.break_even_resale)} {case.currency}."]
+    if outcome.per_own_hour is not None:
+        extra.append(f"Each own hour earns {money(outcome.per_own_hour)} on average.")
+    days = appraisal.repair.days.mean + appraisal.resale.days_to_sell.mean
+    if outcome.money_at_risk:
+        earned = outcome.margin.mean / outcome.money_at_risk
+        extra.append(
+            f"That is {earned:.0%} on {money(outcome.money_at_risk)} at risk in about "
+            f"{days:.0f} days" + annual(outcome.annualised) + "."
+        )
+    if outcome.if_seller_knows is not None:
+        extra.append(
+            "If the seller knows what is wrong and takes this price, expect "
+            f"{money(outcome.if_seller_knows)}."
+        )
+    st.write(" ".join(extra))
+
+
+def annual(rate: Decimal | None) -> str:
+    """Put the return as one a year, where that still means something."""
+    if rate is None or abs(rate) > MOST_SENSE:
+        return ""
+    return f", {rate:.0%} a year compounded"
+
+
+def seller(appraisal: Appraisal) -> None:
+    view = appraisal.seller
+    if view is None:
+        return
+    st.subheader("What the seller's price admits")
+    bill = appraisal.repair.shop_bill
+    st.write(
+        f"{view.words} As good, less the asking price, is {money(view.admitted)} "
+        f"{appraisal.currency}; a shop's bill for what can be seen is about {money(bill.p50)} "
+        f"({span(bill)}). {view.percentile:.0%} of such bills stay below it."
+    )
+
+
+def made_of(case: Case, appraisal: Appraisal) -> None:
+    repair = appraisal.repair
+    st.subheader("What it is made of")
+    with st.grid(4, min_column_width=160):
+        show.number("Repair: parts, tools, shop", repair.money, case.currency)
+        show.number("Own hours", repair.own_hours, "h")
+        show.number("Not looked at, of it", repair.unseen, case.currency)
+        show.number("Days until mended", repair.days, "days")
+    findings = st.expander("Repair, finding by finding", on_change="rerun", key="by-finding")
+    if findings.open:
+        with findings:
+            rows: list[dict[str, object]] = [
+                {
+                    "finding": one.label,
+                    "chance": f"{one.chance:.0%}",
+                    "mean": float(one.money.mean),
+                    "low": float(one.money.p10),
+                    "high": float(one.money.p90),
+                    "own hours": float(one.own_hours),
+                }
+                for one in repair.by_finding
+            ]
+            show.frame(rows, "Repair cost of each finding mended alone")
+            st.caption(
+                f"Each as if mended alone; done together they save {money(repair.shared)} "
+                f"{case.currency} in shared jobs, access and tools, and the hours with it."
+            )
+    unseen = st.expander("What was not looked at, area by area", on_change="rerun", key="by-area")
+    if unseen.open:
+        with unseen:
+            rows = [
+                {
+                    "area": one.label,
+                    "chance of a hidden fault": f"{one.chance:.0%}",
+                    "had nobody looked": f"{one.chance_before:.0%}",
+                    "mean": float(one.expected_money),
+                    "own hours": float(one.expected_hours),
+                }
+                for one in sorted(repair.by_area, key=lambda one: -one.expected_money)
+            ]
+            show.frame(rows, "What each area may still hide")
+    outcome = appraisal.outcome
+    landed = st.expander("Landed cost", on_change="rerun", key="landed")
+    if landed.open and outcome is not None:
+        with landed:
+            rows = [
+                {"line": one.label, "amount": float(one.amount)} for one in outcome.landed_lines
+            ]
+            rows.append({"line": "Landed", "amount": float(outcome.landed_cost)})
+            show.frame(rows, "Landed cost, line by line")
+    listed = st.expander("Values used and their sources", on_change="rerun", key="sources")
+    if listed.open:
+        with listed:
+            show.sources(appraisal, cached.reference())
+            st.caption(
+                f"{appraisal.draws:,} draws, seed {appraisal.seed}; the mean margin is exact to "
+                + (f"{outcome.margin.mean_error} {case.currency}." if outcome else "a few units.")
+            )
+
+
+case = show.need_car("Bid")
+if case is not None:
+    appraisal = show.worked_out(case)
+    if appraisal is not None:
+        show.problems(appraisal.problems)
+        headline(case, appraisal)
+    with st.grid(4, min_column_width=160):
+        if case.standing is Standing.PROSPECT:
+            fields.amount("deal", "asking_price")
+        fields.amount("deal", "target_margin")
+        fields.share("deal", "confidence", label="How sure of it")
+        fields.choice(list(DoneBy), "deal", "done_by")
+    costs = st.expander("Fees, tax, holding, own hours and shops", on_change="rerun", key="costs")
+    if costs.open:
+        with costs:
+            venue_chooser(case)
+            deal_fields("case", "deal")
+    if appraisal is not None:
+        at_price(case, appraisal)
+        target, sure = float(case.deal.target_margin), float(case.deal.confidence)
+        show.chart(charts.bid_curve(appraisal, target, sure), "bid-curve")
+        shown = appraisal.outcome or appraisal.at_walk_away
+        left, right = st.columns(2)
+        if shown is not None:
+            with left:
+                st.subheader("From the sale to the margin")
+                show.chart(charts.waterfall(shown, case.currency), "waterfall")
+        with right:
+            st.subheader("What makes it uncertain")
+            show.chart(charts.drivers(appraisal), "drivers")
+        seller(appraisal)
+        made_of(case, appraisal)

@@ -1,0 +1,150 @@
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.errors import AppraiseError
+from appraise.models.case import Case
+from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
+from appraise.services.workspace import add_copy
+from appraise.store.cases import CaseSummary
+from ui import cached, show, state
+from ui.new_car import new_car_form
+from ui.words import chance, money, name
+
+MOST_SHOWN = 20
+ORDERS = ("Last changed", "Expected margin", "Title")
+
+
+def open_and_look(case_id: str, page: str) -> None:
+    state.open_case(case_id)
+    st.session_state["go"] = page
+
+
+def remove(summary: CaseSummary) -> None:
+    try:
+        cached.workspace().cases.remove(summary.id, summary.version)
+    except AppraiseError as error:
+        state.notice(str(error), bad=True)
+        return
+    if st.session_state.get("car") == summary.id:
+        state.close_case()
+    st.session_state["removed"] = (summary.id, summary.title)
+
+
+def copy(case: Case) -> None:
+    add_copy(cached.workspace(), case)
+
+
+def put_back() -> None:
+    case_id, _ = st.session_state.pop("removed")
+    cached.workspace().cases.put_back(case_id)
+
+
+def row(summary: CaseSummary) -> None:
+    case = cached.workspace().cases.load(summary.id).case
+    with st.container(border=True):
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.button(
+                show.plain(case.title),
+                key=f"open:{case.id}",
+                type="tertiary",
+                icon=":material/directions_car:",
+                on_click=open_and_look,
+                args=(case.id, "look"),
+            )
+            st.space("stretch")
+            with st.popover("More", icon=":material/more_horiz:", key=f"more:{case.id}"):
+                st.download_button(
+                    "Save as a file",
+                    data=lambda: case_text(case),
+                    file_name=f"{case.id}.json",
+                    mime="application/json",
+                    on_click="ignore",
+                    key=f"export:{case.id}",
+                )
+                st.button(
+                    "Make a copy",
+                    key=f"copy:{case.id}",
+                    on_click=copy,
+                    args=(case,),
+                )
+                st.button("Remove", key=f"remove:{case.id}", on_click=remove, args=(summary,))
+        car = case.vehicle
+        st.caption(
+            f"{show.plain(car.name)}, {car.odometer.value:,.0f} {car.odometer.unit}. "
+            f"{name(case.standing)}. Next: {show.plain(next_step(case))}."
+        )
+        figures(case.id)
+
+
+def figures(case_id: str) -> None:
+    case = cached.workspace().cases.load(case_id).case
+    try:
+        found = cached.appraisal(case)
+    except AppraiseError:
+        st.caption("No price yet: no comparable cars.")
+        return
+    outcome = found.outcome
+    parts = []
+    if found.walk_away_price is None:
+        parts.append("**No bid works**")
+    else:
+        parts.append(f"Walk-away price **{money(found.walk_away_price)} {found.currency}**")
+    if outcome is not None:
+        parts.append(f"{found.judged} {money(outcome.bid)}")
+        parts.append(f"expected margin {money(outcome.margin.mean)}")
+        parts.append(f"loses money {chance(outcome.chance_of_loss)}")
+    st.markdown(" · ".join(parts))
+
+
+st.title("Cars")
+if "go" in st.session_state:
+    st.switch_page(f"app_pages/{st.session_state.pop('go')}.py")
+show.notices()
+if "removed" in st.session_state:
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.caption(f"Removed: {show.plain(st.session_state['removed'][1])}")
+        st.button("Undo", icon=":material/undo:", on_click=put_back)
+
+summaries = cached.workspace().cases.summaries()
+with st.container(horizontal=True):
+    with st.popover("Add a car", icon=":material/add:", type="primary", key="add"):
+        entered = new_car_form(cached.workspace().preferences.load().preferences)
+    with st.popover("Open a file", icon=":material/upload_file:", key="import"):
+        uploaded = st.file_uploader("Case file (JSON)", type=["json"], max_upload_size=8)
+        if uploaded is not None and st.button("Add it", key="add-file"):
+            try:
+                text = uploaded.getvalue().decode("utf-8-sig")
+                kept = add_copy(cached.workspace(), read_case(text, uploaded.name))
+            except UnicodeDecodeError:
+                st.error("This file is not text in UTF-8.")
+            except AppraiseError as error:
+                st.error(show.plain(str(error)))
+            else:
+                open_and_look(kept.case.id, "look")
+                st.rerun()
+    with st.popover("Copy an example", icon=":material/content_copy:", key="examples"):
+        for example in example_cases():
+            st.button(
+                show.plain(example.title),
+                key=f"example:{example.id}",
+                on_click=lambda one=example: open_and_look(
+                    add_copy(cached.workspace(), one).case.id, "bid"
+                ),
+            )
+            st.caption(show.plain(example.story))
+if entered is not None:
+    every = (*summaries, *cached.workspace().cases.removed())
+    mine = cached.workspace().preferences.load().preferences
+    made = new_case(entered, mine, today(), [one.id for one in every])
+    open_and_look(cached.workspace().cases.add(made).case.id, "look")
+    st.rerun()
+
+if not summaries:
+    st.write("No cars yet. Add one, open a file, or copy an example to see how it goes.")
+if len(summaries) > MOST_SHOWN:
+    pages = -(-len(summaries) // MOST_SHOWN)
+    number = st.number_input(f"Page, of {pages}", min_value=1, max_value=pages, value=1)
+    summaries = summaries[(number - 1) * MOST_SHOWN : number * MOST_SHOWN]
+for one in summaries:
+    row(one)

@@ -1,0 +1,200 @@
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.models.appraisal import Appraisal
+from appraise.models.case import Case
+from appraise.models.findings import Area, Finding, Look, State
+from appraise.reference.load import Reference
+from appraise.services import put_finding, without_finding
+from appraise.services.editing import areas_looked_at, free_id
+from ui import cached, fields, show, state
+from ui.findings import finding_form, remove_finding
+from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
+
+AREA = "area"
+FORM = "finding-form"
+
+
+def of_area(case: Case, area: Area) -> list[Finding]:
+    return [one for one in case.findings if one.area is area]
+
+
+def worst(case: Case, area: Area) -> State:
+    states = [one.state for one in of_area(case, area)]
+    order = (State.FAULTY, State.SUSPECT, State.FINE)
+    return next((one for one in order if one in states), State.NOT_LOOKED_AT)
+
+
+def step_area(by: int) -> None:
+    open_form(None)
+    areas = list(Area)
+    here = areas.index(st.session_state[AREA])
+    st.session_state[AREA] = areas[(here + by) % len(areas)]
+
+
+def mark(area: Area, found: State, key: str) -> None:
+    """Say of a whole area that it is fine, or was not looked at."""
+    case = state.case()
+    old = of_area(case, area)
+    plain = [one for one in old if not one.trouble]
+    for one in plain:
+        case = without_finding(case, one.id)
+    look = st.session_state.get(key) if found is State.FINE else None
+    new = Finding(
+        id=plain[0].id if plain else free_id(area.value, [one.id for one in case.findings]),
+        area=area,
+        state=found,
+        label=plain[0].label if plain and found is State.FINE else "",
+        look=look,
+        note=plain[0].note if plain else "",
+    )
+    if state.save(put_finding(case, new), fresh_widgets=True):
+        step_area(1)
+
+
+def open_form(name: str | None) -> None:
+    st.session_state[FORM] = name
+
+
+def form_box(case: Case, area: Area, finding: Finding | None, reference: Reference) -> None:
+    with st.container(border=True):
+        if finding_form(case, area, finding, reference):
+            open_form(None)
+            st.rerun()
+        st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
+
+
+def progress(case: Case, appraisal: Appraisal | None) -> None:
+    looked = len(areas_looked_at(case))
+    st.progress(looked / len(Area), text=f"{looked} of {len(Area)} areas looked at")
+    if appraisal is not None:
+        unseen = appraisal.repair.unseen
+        st.caption(
+            f"What was not looked at, or not well, may hide {money(unseen.mean)} {case.currency} "
+            f"of repair on average; one time in ten more than {money(unseen.p90)}."
+        )
+
+
+def area_line(appraisal: Appraisal | None, area: Area, currency: str) -> None:
+    found = next(
+        (one for one in (appraisal.repair.by_area if appraisal else ()) if one.id == area.value),
+        None,
+    )
+    if found is None:
+        return
+    look = LOOKS[Look(found.look)].lower() if found.look else "no look"
+    st.caption(
+        f"After {look}: chance of a fault nobody has found {found.chance:.0%} "
+        f"(had nobody looked {found.chance_before:.0%}), worth "
+        f"{money(found.expected_money)} {currency} and {found.expected_hours:.1f} h on average."
+    )
+
+
+def one_finding(case: Case, finding: Finding, reference: Reference) -> None:
+    label = show.plain(finding.label or "No words yet")
+    with st.container(border=True):
+        severity = f", {SEVERITIES[finding.severity].lower()}" if finding.severity else ""
+        st.markdown(f"{ICONS[finding.state]} **{label}**  \n{STATES[finding.state]}{severity}")
+        if finding.trouble and not finding.jobs and not finding.causes:
+            st.caption(":material/warning: Nothing said that mends it: it costs nothing so far.")
+        for cause in finding.causes:
+            st.caption(f"{cause.chance:.0%} {show.plain(cause.label)}")
+        with st.container(horizontal=True):
+            if finding.trouble:
+                st.button(
+                    "Change",
+                    icon=":material/edit:",
+                    key=f"change:{finding.id}",
+                    on_click=open_form,
+                    args=(finding.id,),
+                )
+            st.button(
+                "Remove",
+                icon=":material/delete:",
+                key=f"drop:{finding.id}",
+                on_click=remove_finding,
+                args=(finding.id, finding.label or finding.area.value),
+            )
+    if finding.trouble and st.session_state.get(FORM) == finding.id:
+        form_box(case, finding.area, finding, reference)
+
+
+def overview(case: Case) -> None:
+    for found in (State.FAULTY, State.SUSPECT, State.FINE, State.NOT_LOOKED_AT):
+        areas = [area for area in Area if worst(case, area) is found]
+        if areas:
+            names = ", ".join(reference.areas[area].label for area in areas)
+            st.markdown(f"{ICONS[found]} **{STATES[found]}**: {names}")
+
+
+case = show.need_car("Look")
+if case is not None:
+    reference = cached.reference()
+    appraisal = show.worked_out(case)
+    progress(case, appraisal)
+    st.session_state.setdefault(AREA, Area.FRAME_AND_BODY)
+    names = {
+        one: f"{reference.areas[one].label}: {STATES[worst(case, one)].lower()}" for one in Area
+    }
+    st.selectbox("Area", list(Area), key=AREA, format_func=lambda one: names[one])
+    with st.container(horizontal=True):
+        st.button("Area before", icon=":material/arrow_back:", on_click=step_area, args=(-1,))
+        st.button("Next area", icon=":material/arrow_forward:", on_click=step_area, args=(1,))
+    area: Area = st.session_state[AREA]
+    known = reference.areas[area]
+    if case.vehicle.fuel in known.not_for:
+        st.write("This car has none of it.")
+    st.write(known.look_for)
+    area_line(appraisal, area, case.currency)
+
+    key = state.key_for(("how", area.value))
+    plain = [one for one in of_area(case, area) if not one.trouble]
+    looked = plain[0].look if plain else None
+    st.segmented_control(
+        "How it was looked at",
+        list(Look),
+        default=looked or Look.CLOSE,
+        format_func=lambda one: LOOKS[one],
+        key=key,
+    )
+    with st.container(horizontal=True):
+        st.button(
+            "Fine",
+            icon=ICONS[State.FINE],
+            type="primary",
+            on_click=mark,
+            args=(area, State.FINE, key),
+            width=150,
+        )
+        st.button(
+            "Not looked at",
+            icon=ICONS[State.NOT_LOOKED_AT],
+            on_click=mark,
+            args=(area, State.NOT_LOOKED_AT, key),
+            width=170,
+        )
+        st.button(
+            "Something wrong",
+            icon=ICONS[State.FAULTY],
+            on_click=open_form,
+            args=(f"{area.value}:new",),
+            width=180,
+        )
+    if st.session_state.get(FORM) == f"{area.value}:new":
+        form_box(case, area, None, reference)
+    for finding in of_area(case, area):
+        if finding.trouble or finding.label:
+            one_finding(case, finding, reference)
+
+    st.subheader("So far")
+    overview(case)
+    with st.expander("The car, its title and the day", on_change="rerun", key="car-details") as box:
+        pass
+    if box.open:
+        with box:
+            fields.text("title")
+            with st.grid(min_column_width=200):
+                fields.text("vehicle", "vin", most=40)
+                fields.text("vehicle", "plate", most=20)
+            fields.note("note")

@@ -1,0 +1,185 @@
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any, Literal
+
+import pandas as pd
+import streamlit as st
+
+from appraise.errors import BadCase
+from appraise.models.case import Case
+from appraise.models.market import Condition, PriceKind
+from appraise.models.vehicle import TitleBrand
+from appraise.services import changed, paste_comparables
+from appraise.services.editing import free_id
+from ui import charts, fields, show, state
+from ui.words import money
+
+COLUMNS = ("id", "year", "odometer", "price", "kind", "condition", "title", "leave out", "note")
+
+
+def table(case: Case, unit: str) -> pd.DataFrame:
+    rows = [
+        {
+            "id": one.id,
+            "year": one.model_year,
+            "odometer": float(one.odometer.miles if unit == "mi" else one.odometer.km),
+            "price": float(one.price),
+            "kind": one.kind.value,
+            "condition": one.condition.value,
+            "title": one.title_brand.value,
+            "leave out": one.left_out,
+            "note": one.note,
+        }
+        for one in case.market.comparables
+    ]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def read_table(case: Case, frame: pd.DataFrame, unit: str) -> list[dict[str, Any]]:
+    known = {one.id: one.model_dump() for one in case.market.comparables}
+    out: list[dict[str, Any]] = []
+    for _, cells in frame.iterrows():
+        values = {name: None if pd.isna(cell) else cell for name, cell in cells.items()}
+        if all(values[name] is None for name in ("year", "odometer", "price")):
+            continue
+        old = known.get(str(values["id"]), {})
+        new = {
+            "id": old.get("id") or free_id("comp", [*known, *(one["id"] for one in out)]),
+            "model_year": values["year"] and int(values["year"]),
+            "price": values["price"] and Decimal(f"{values['price']:.2f}"),
+            "kind": values["kind"] or "asked",
+            "condition": values["condition"] or "alike",
+            "title_brand": values["title"] or "clear",
+            "left_out": bool(values["leave out"]),
+            "note": values["note"] or "",
+        }
+        reading = Decimal(f"{values['odometer'] or 0:.0f}")
+        odometer: dict[str, Any] = {"value": reading, "unit": unit}
+        shown = old.get("odometer")
+        if shown is not None and same_reading(case, str(values["id"]), reading, unit):
+            odometer = shown
+        out.append({**old, **new, "odometer": odometer})
+    return out
+
+
+def same_reading(case: Case, label: str, value: Decimal, unit: str) -> bool:
+    before = next(one for one in case.market.comparables if one.id == label).odometer
+    return round(before.miles if unit == "mi" else before.km) == round(value)
+
+
+def save_table(case: Case, frame: pd.DataFrame, unit: str) -> None:
+    try:
+        rows = read_table(case, frame, unit)
+        new = changed(case, ("market", "comparables"), rows)
+    except BadCase as error:
+        st.error(show.plain(str(error)))
+        return
+    if len(rows) < len(case.market.comparables):
+        state.remember(f"Removed {len(case.market.comparables) - len(rows)} comparable(s)")
+    if new == case or state.save(new, fresh_widgets=True):
+        st.rerun()
+
+
+def add_pasted(key: str, unit: Literal["mi", "km"]) -> None:
+    case = state.case()
+    taken = tuple(one.id for one in case.market.comparables)
+    pasted = paste_comparables(st.session_state[key], unit, taken)
+    st.session_state["paste-problems"] = pasted.problems
+    if not pasted.comparables:
+        return
+    rows = [one.model_dump() for one in (*case.market.comparables, *pasted.comparables)]
+    try:
+        new = changed(case, ("market", "comparables"), rows)
+    except BadCase as error:
+        state.notice(str(error), bad=True)
+        return
+    if state.save(new, fresh_widgets=True):
+        state.notice(f"Added {len(pasted.comparables)} comparable(s).")
+        left = "\n".join(one.hint for one in pasted.problems)
+        st.session_state["paste-left"] = left
+
+
+case = show.need_car("Prices")
+if case is not None:
+    unit = case.vehicle.odometer.unit
+    appraisal = show.worked_out(case)
+    if appraisal is not None:
+        resale = appraisal.resale
+        with st.grid(3, min_column_width=160):
+            show.number("Mended", resale.mended, case.currency)
+            show.number(
+                "As it stands",
+                resale.as_it_stands,
+                case.currency,
+                "A buyer sees the symptom, not the cause: the mended price less a high guess of a "
+                "shop's bill and a share for the trouble, never below scrap.",
+            )
+            show.number("Days to sell", resale.days_to_sell, "days")
+        show.problems(one for one in appraisal.problems if one.where.startswith("market"))
+        show.chart(charts.resale(case, resale, case.currency), "resale-chart")
+        with st.expander("How this price comes about"):
+            st.write(
+                f"Each year of age takes {-resale.per_year:.1%} off, each 10,000 miles "
+                f"{-resale.per_10000_miles:.1%}. Like cars spread by about {resale.spread:.0%}."
+            )
+            if resale.leave_one_out is not None:
+                st.write(
+                    "Predicting each comparable from the others misses by "
+                    f"{resale.leave_one_out:.1%} on average; below about 7 % is not to be had."
+                )
+            if resale.comparison is not None:
+                st.write(
+                    f"As it stands, the price is {resale.comparison.discount:.0%} below the mended "
+                    f"one. Adverts of cars of this age that admit unrepaired damage ask "
+                    f"{resale.comparison.adverts:.0%} less (open listing data, Germany, 2016)."
+                )
+            st.write(
+                f"Breaks even and scrap apart, {money(resale.mended.p50)} {case.currency} is the "
+                "middle of what it sells for, not of what is asked."
+            )
+    st.subheader("Comparable cars")
+    before = table(case, unit)
+    edited = st.data_editor(
+        before,
+        key=state.key_for(("comparables",)),
+        num_rows="dynamic",
+        hide_index=True,
+        alt="Comparable cars",
+        column_config={
+            "id": None,
+            "year": st.column_config.NumberColumn("Model year", format="%d", width="small"),
+            "odometer": st.column_config.NumberColumn(f"Odometer, {unit}", format="%.0f"),
+            "price": st.column_config.NumberColumn(f"Price, {case.currency}", format="%.0f"),
+            "kind": st.column_config.SelectboxColumn(
+                "Asked or sold", options=[one.value for one in PriceKind], width="small"
+            ),
+            "condition": st.column_config.SelectboxColumn(
+                "Condition against this car",
+                options=[one.value for one in Condition],
+                width="small",
+            ),
+            "title": st.column_config.SelectboxColumn(
+                "Mark on title", options=[one.value for one in TitleBrand]
+            ),
+            "leave out": st.column_config.CheckboxColumn("Leave out", width="small"),
+            "note": st.column_config.TextColumn("Note", max_chars=2000),
+        },
+    )
+    if st.button("Save the table", type="primary", icon=":material/save:"):
+        save_table(case, edited, unit)
+    st.caption("Add a row at the foot of the table; tick a row at its left edge to delete it.")
+    with st.expander("Paste from a spreadsheet or a list", expanded=not len(before)):
+        key = state.key_for(("paste",))
+        st.text_area(
+            "One car a line: year, distance, price, then sold, tidier, rougher or a note",
+            value=st.session_state.pop("paste-left", ""),
+            key=key,
+            placeholder="2014\t118,000\t7,450\n2013, 126k, 6690, sold",
+        )
+        st.button("Add these", on_click=add_pasted, args=(key, unit))
+        for one in st.session_state.pop("paste-problems", ()):
+            st.error(show.plain(f"{one.where}: {one.message} ({one.hint})"))
+    with st.expander("From asked to sold, and days to sell"):
+        fields.optional_range("market", "asked_to_sold")
+        fields.optional_range("market", "days_to_sell")

@@ -1,0 +1,114 @@
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.errors import AppraiseError, BadCase
+from appraise.models.preferences import Preferences, Venue
+from appraise.services import changed
+from appraise.services.workspace import own_entry, own_text, save_own_text
+from ui import cached, fields, show, state
+from ui.deal import deal_fields, fee_table
+
+
+def venue(preferences: Preferences, place: int, one: Venue) -> None:
+    with st.expander(show.plain(one.name), on_change="rerun", key=f"venue:{place}") as box:
+        pass
+    if not box.open:
+        return
+    with box:
+        fields.text("venues", place, "name", owner="preferences", label="Venue")
+        fields.percent("venues", place, "tax_percent", owner="preferences", label="Sales tax, %")
+
+        def keep(rows: list[dict[str, object]]) -> bool:
+            new = changed(preferences, ("venues", place, "fees"), rows)
+            return state.save_preferences(new)
+
+        fee_table(one.fees, f"venue-fees:{place}", keep)
+        if st.button("Remove this venue", key=f"venue-drop:{place}"):
+            kept = [v.model_dump() for i, v in enumerate(preferences.venues) if i != place]
+            if state.save_preferences(changed(preferences, ("venues",), kept)):
+                st.rerun()
+
+
+def add_venue(preferences: Preferences) -> None:
+    with st.form("new-venue", clear_on_submit=True):
+        name = st.text_input("New venue", max_chars=200)
+        if st.form_submit_button("Add the venue"):
+            rows = [one.model_dump() for one in preferences.venues] + [{"name": name}]
+            try:
+                new = changed(preferences, ("venues",), rows)
+            except BadCase as error:
+                st.error(show.plain(error.message))
+                return
+            if state.save_preferences(new):
+                st.rerun()
+
+
+def own_values() -> None:
+    settings = cached.workspace().settings
+    reference = cached.reference()
+    st.write(
+        "Every value of the catalogue can be replaced by your own. Pick one to put it into your "
+        "file, change the figures there, and save."
+    )
+    st.caption(f"Your file: {show.plain(str(settings.own_values))}")
+    names = {one.id: f"{one.label} ({one.kind.value})" for one in reference.values.values()}
+    names |= {
+        one.job.id: f"Job: {one.job.label} ({one.provenance.kind.value})"
+        for one in reference.jobs.values()
+    }
+    picked = st.selectbox(
+        "A value or job",
+        list(names),
+        index=None,
+        format_func=lambda one: names[one],
+        placeholder="type to search",
+        key="own-pick",
+    )
+    if "own-draft" not in st.session_state:
+        st.session_state["own-draft"] = own_text(settings.own_values)
+    if picked is not None:
+        st.code(own_entry(reference, picked), language="toml")
+        value = reference.values.get(picked)
+        if value is not None:
+            cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
+            st.caption(show.plain(f"{value.kind.value}. {cited} {value.note}"))
+
+        def put() -> None:
+            text = st.session_state["own-draft"].rstrip()
+            added = own_entry(reference, picked)
+            st.session_state["own-draft"] = f"{text}\n\n{added}".lstrip()
+
+        st.button("Put it into my file", on_click=put)
+    draft = st.text_area("My own values (TOML)", key="own-draft", height=220)
+    if st.button("Check and save", type="primary"):
+        try:
+            save_own_text(settings.own_values, draft)
+        except AppraiseError as error:
+            for one in getattr(error, "problems", ()) or ():
+                st.error(show.plain(f"{one.where}: {one.message}"))
+            if not getattr(error, "problems", ()):
+                st.error(show.plain(str(error)))
+            st.caption("Nothing was saved.")
+        else:
+            st.success("Saved. Every car is worked out with your values from now on.")
+
+
+st.title("Settings")
+show.notices()
+preferences = state.preferences()
+st.subheader("Every new car starts with this")
+with st.grid(4, min_column_width=160):
+    fields.text("currency", owner="preferences", most=3)
+    fields.pick(("mi", "km"), "distance_unit", owner="preferences")
+    fields.amount("deal", "target_margin", owner="preferences")
+    fields.share("deal", "confidence", owner="preferences", label="How sure of it")
+deal_fields("preferences", "deal")
+tools = {one.id: one.label for one in cached.reference().tools.values()}
+fields.several(tools, "deal", "tools_owned", owner="preferences")
+st.subheader("Venues and their fees")
+for place, one in enumerate(preferences.venues):
+    venue(preferences, place, one)
+add_venue(preferences)
+st.subheader("Own values over the catalogue")
+own_values()

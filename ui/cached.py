@@ -1,0 +1,58 @@
+"""The only place with caches; every one is bounded."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise import services
+from appraise.models.appraisal import Appraisal
+from appraise.models.case import Case
+from appraise.reference.load import Reference
+from appraise.services.workspace import Workspace, open_workspace
+from appraise.settings import Settings
+
+__all__ = ["appraisal", "reference", "workspace"]
+
+
+@st.cache_resource(max_entries=4, show_spinner="Opening your cars")
+def _workspace(settings: Settings) -> Workspace:
+    return open_workspace(settings)
+
+
+def workspace() -> Workspace:
+    """Return where this person's cars are kept."""
+    return _workspace(Settings())
+
+
+@st.cache_resource(max_entries=4, show_spinner="Reading the catalogue")
+def _reference(settings: Settings, changed_at: float) -> Reference:
+    del changed_at  # a new time is a new file
+    return services.reference_values(settings.own_values)
+
+
+def _own_values_changed_at(settings: Settings) -> float:
+    path = settings.own_values
+    return path.stat().st_mtime if path.exists() else 0.0
+
+
+def reference() -> Reference:
+    """Return the reference values, the person's own over them."""
+    settings = Settings()
+    return _reference(settings, _own_values_changed_at(settings))
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _appraisal(case: Case, changed_at: float) -> Appraisal:
+    del changed_at
+    return services.appraise_case(case, reference())
+
+
+def appraisal(case: Case) -> Appraisal:
+    """Return what the estimate says of a case.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _appraisal(case, _own_values_changed_at(Settings()))

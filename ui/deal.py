@@ -1,0 +1,134 @@
+"""The deal's fields, for one car or as the defaults of every new one, and a venue's fees."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+
+from appraise.errors import BadCase
+from appraise.models.case import Case
+from appraise.models.deal import FeeSchedule
+from appraise.services import changed
+from ui import fields, show, state
+
+__all__ = ["deal_fields", "fee_table", "venue_chooser"]
+
+Step = str | int
+
+
+def deal_fields(owner: str, *root: Step) -> None:
+    """Show everything about the money but the asking price, the margin and the confidence."""
+
+    def path(name: str) -> tuple[Step, ...]:
+        return (*root, name)
+
+    with st.grid(4, min_column_width=160, vertical_alignment="bottom"):
+        fields.percent(*path("tax_percent"), owner=owner)
+        fields.amount(*path("title_and_registration"), owner=owner)
+        fields.amount(*path("transport"), owner=owner)
+        fields.amount(*path("holding_per_day"), owner=owner, step=0.5, digits=2)
+        fields.percent(*path("finance_percent"), owner=owner)
+        fields.percent(*path("selling_percent"), owner=owner)
+        fields.amount(*path("selling_flat"), owner=owner)
+        fields.amount(*path("own_rate"), owner=owner, step=5.0)
+        fields.amount(*path("hours_per_day"), owner=owner, step=0.5, digits=1)
+        fields.percent(*path("parts_tax_percent"), owner=owner)
+        fields.amount(*path("price_level"), owner=owner, step=0.05, digits=2)
+        fields.flag(*path("tax_on_fees"), owner=owner)
+    fields.optional_range(*path("shop_rate"), owner=owner, usual=" of an independent shop")
+
+
+def venue_chooser(case: Case) -> None:
+    """Show the venue's fees on this car, and take those of a known venue over."""
+    venues = state.preferences().venues
+    with st.container(horizontal=True, vertical_alignment="bottom"):
+        fields.text("deal", "venue")
+        if venues:
+            chosen = st.selectbox(
+                "Take fees and tax from",
+                venues,
+                index=None,
+                format_func=lambda one: one.name,
+                placeholder="a known venue",
+                key=state.key_for(("venue-pick",)),
+            )
+            if chosen is not None and st.button("Take them"):
+                deal = case.deal.model_copy(
+                    update={
+                        "venue": chosen.name,
+                        "fees": chosen.fees,
+                        "tax_percent": chosen.tax_percent,
+                        "tax_on_fees": chosen.tax_on_fees,
+                    }
+                )
+                new = case.model_copy(update={"deal": deal})
+                if state.save(new, fresh_widgets=True):
+                    st.rerun()
+
+    def keep(rows: list[dict[str, Any]]) -> bool:
+        return state.save(changed(case, ("deal", "fees"), rows), fresh_widgets=True)
+
+    fee_table(case.deal.fees, state.key_for(("fees",)), keep)
+
+
+def fee_table(
+    fees: tuple[FeeSchedule, ...], key: str, keep: Callable[[list[dict[str, Any]]], bool]
+) -> None:
+    """Show fee schedules as one table, a row a step, and save them when asked."""
+    rows = [
+        {
+            "fee": schedule.name,
+            "from": float(step.starts_at),
+            "flat": float(step.flat),
+            "percent": float(step.percent),
+            "cap": None if step.cap is None else float(step.cap),
+        }
+        for schedule in fees
+        for step in schedule.steps
+    ]
+    frame = pd.DataFrame(rows, columns=["fee", "from", "flat", "percent", "cap"])
+    st.caption("The venue's fees: one row for each step; the step that a bid falls in holds.")
+    edited = st.data_editor(
+        frame.astype({"cap": "float64"}),
+        num_rows="dynamic",
+        hide_index=True,
+        key=key,
+        alt="Fees of the venue, step by step",
+        column_config={
+            "fee": st.column_config.TextColumn("Fee", required=True, max_chars=200),
+            "from": st.column_config.NumberColumn("From a bid of", min_value=0),
+            "flat": st.column_config.NumberColumn("Flat", min_value=0),
+            "percent": st.column_config.NumberColumn("Percent", min_value=0, max_value=100),
+            "cap": st.column_config.NumberColumn("At most", min_value=0),
+        },
+    )
+    if st.button("Save the fees", key=f"{key}:save"):
+        try:
+            if keep(read_fees(edited)):
+                st.rerun()
+        except BadCase as error:
+            st.error(show.plain(str(error)))
+
+
+def read_fees(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return fee schedules from the rows of the table, by name, in the table's order."""
+    out: dict[str, list[dict[str, Any]]] = {}
+    for _, cells in frame.iterrows():
+        if pd.isna(cells["fee"]) or not str(cells["fee"]).strip():
+            continue
+        figures = {
+            field: None if pd.isna(cells[column]) else Decimal(f"{cells[column]:.2f}")
+            for field, column in (
+                ("starts_at", "from"),
+                ("flat", "flat"),
+                ("percent", "percent"),
+                ("cap", "cap"),
+            )
+        }
+        step = {name: figure for name, figure in figures.items() if figure is not None}
+        out.setdefault(str(cells["fee"]).strip(), []).append({"starts_at": Decimal(0), **step})
+    return [{"name": name, "steps": steps} for name, steps in out.items()]

@@ -1,0 +1,50 @@
+"""The form for a new car: the least that is needed to start."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import streamlit as st
+from pydantic import ValidationError
+
+from appraise.models.preferences import Preferences
+from appraise.models.problems import problems_of
+from appraise.models.vehicle import Distance, DriveWheels, Fuel, Gearbox, PriceClass, Vehicle
+from ui.words import name
+
+__all__ = ["new_car_form"]
+
+
+def new_car_form(preferences: Preferences) -> Vehicle | None:
+    """Show the form; return the car once it is entered and can be."""
+    with st.form("new-car", border=False):
+        make = st.text_input("Make", max_chars=80)
+        model = st.text_input("Model", max_chars=80)
+        year = st.number_input("Model year", value=None, step=1, format="%d")
+        odometer = st.number_input(
+            f"Odometer, {preferences.distance_unit}", value=None, step=1000, format="%d"
+        )
+        price_class = st.selectbox("Size and price class", list(PriceClass), 1, format_func=name)
+        fuel = st.selectbox("Fuel", list(Fuel), format_func=name)
+        gearbox = st.selectbox("Gearbox", list(Gearbox), 1, format_func=name)
+        drive = st.selectbox("Driven wheels", list(DriveWheels), format_func=name)
+        if not st.form_submit_button("Add this car", type="primary"):
+            return None
+    if year is None or odometer is None:
+        st.error("The model year and the odometer are needed: age and distance set the price.")
+        return None
+    try:
+        return Vehicle(
+            make=make,
+            model=model,
+            model_year=int(year),
+            odometer=Distance(value=Decimal(int(odometer)), unit=preferences.distance_unit),
+            price_class=price_class or PriceClass.MID_SIZE,
+            fuel=fuel or Fuel.PETROL,
+            gearbox=gearbox or Gearbox.AUTOMATIC,
+            drive=drive or DriveWheels.FRONT,
+        )
+    except ValidationError as error:
+        for problem in problems_of(error):
+            st.error(f"{name(problem.where)}: {problem.message}")
+        return None

@@ -1,0 +1,168 @@
+"""One look for money, ranges, problems, sources and charts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+import streamlit as st
+
+from appraise.errors import AppraiseError, Problem
+from appraise.models.appraisal import Appraisal, Quantiles
+from appraise.models.case import Case
+from appraise.reference.load import Reference
+from appraise.services.editing import differences
+from ui import cached, state
+from ui.charts import Chart
+from ui.words import money, name, span
+
+__all__ = [
+    "chart",
+    "clash",
+    "frame",
+    "need_car",
+    "notices",
+    "number",
+    "problems",
+    "sources",
+    "worked_out",
+]
+
+LOOK = {
+    "stop": (st.error, ":material/block:"),
+    "warning": (st.warning, ":material/warning:"),
+    "note": (st.info, ":material/info:"),
+}
+
+
+def plain(text: str) -> str:
+    """Return text of a person's own with what Markdown and HTML would act upon made harmless."""
+    return "".join("\\" + one if one in "\\`*_{}[]<>()#+-.!|$:~" else one for one in text)
+
+
+def need_car(title: str) -> Case | None:
+    """Return the open car and name it on the page, or say how to open one."""
+    st.title(title)
+    stored = st.session_state.get("stored")
+    if state.load_open_case() is None or stored is None:
+        st.write("No car is open.")
+        st.page_link("app_pages/cars.py", label="Choose or add a car", icon=":material/list:")
+        return None
+    case = state.case()
+    car = case.vehicle
+    st.markdown(
+        f"**{plain(case.title)}**  \n{plain(car.name)}, {car.odometer.value:,.0f} "
+        f"{car.odometer.unit}, {name(case.standing).lower()}"
+    )
+    clash()
+    notices()
+    return case
+
+
+def notices() -> None:
+    """Show what is to be said once, and offer to undo the last deletion."""
+    words, bad = state.take_notice()
+    if words:
+        (st.error if bad else st.success)(plain(words))
+    undoable = state.undoable()
+    if undoable:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.caption(plain(undoable))
+            st.button("Undo", icon=":material/undo:", on_click=state.undo, key="undo-button")
+
+
+def clash() -> None:
+    """Show both versions when another window saved this car meanwhile, and let one choose."""
+    found = state.clash()
+    if found is None:
+        return
+    st.warning(
+        "This car was saved in another window after you opened it here. Your change is not saved "
+        "yet. Choose which version to keep.",
+        icon=":material/call_split:",
+    )
+    rows = differences(found.mine, found.theirs.case)
+    st.dataframe(
+        pd.DataFrame(rows, columns=["field", "here", "saved elsewhere"]),
+        hide_index=True,
+        alt="Fields in which the two versions differ",
+    )
+    with st.container(horizontal=True):
+        st.button("Keep the one saved elsewhere", on_click=state.keep_theirs)
+        st.button("Keep mine instead", on_click=state.keep_mine)
+
+
+def worked_out(case: Case) -> Appraisal | None:
+    """Return the appraisal of a case, or say what it still needs."""
+    try:
+        return cached.appraisal(case)
+    except AppraiseError as error:
+        st.info(f"No price yet: {plain(error.message)}. {plain(error.hint)}")
+        return None
+
+
+def problems(found: Iterable[Problem]) -> None:
+    """Show problems, the gravest first; several of one weight in one box."""
+    by_weight: dict[str, list[Problem]] = {}
+    for one in found:
+        by_weight.setdefault(one.weight, []).append(one)
+    for weight, (box, icon) in LOOK.items():
+        lines = [plain(f"{one.message}. {one.hint}".strip()) for one in by_weight.get(weight, [])]
+        if lines:
+            box("\n\n".join(lines), icon=icon)
+
+
+def number(label: str, given: Quantiles, unit: str, help_: str | None = None) -> None:
+    """Show a number with doubt: the middle large, low to high small."""
+    with st.container(border=True):
+        st.metric(f"{label}, {unit}", money(given.p50), help=help_)
+        st.caption(f"8 times in 10: {span(given)}")
+
+
+def chart(built: Chart, key: str) -> None:
+    """Show a chart with its words."""
+    st.plotly_chart(built.figure, key=key, config={"displayModeBar": False}, alt=built.words)
+    st.caption(plain(built.words))
+
+
+def frame(rows: list[dict[str, object]], alt: str) -> None:
+    """Show rows as a table."""
+    st.dataframe(pd.DataFrame(rows), hide_index=True, alt=alt)
+
+
+def sources(appraisal: Appraisal, reference: Reference) -> None:
+    """Show every reference value that a result used, with what stands behind it."""
+    rows: list[dict[str, object]] = []
+    for used in appraisal.values_used:
+        value = reference.values.get(used)  # noqa: PD011 - no data frame
+        if value is not None:
+            if value.range is not None:
+                figure = f"{value.range.low} / {value.range.likely} / {value.range.high}"
+            else:
+                figure = "by class or age" if value.value is None else str(value.value)
+            cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
+            rows.append(
+                {
+                    "what": value.label,
+                    "figure": figure,
+                    "kind": value.kind.value,
+                    "source": cited or value.note,
+                }
+            )
+    for area in reference.areas.values():
+        if f"area.{area.id.value}" in appraisal.values_used:
+            cited = "; ".join(f"{one.id}: {one.at}" for one in area.sources)
+            rows.append(
+                {
+                    "what": f"Hidden faults: {area.label}",
+                    "figure": str(area.rate),
+                    "kind": area.kind.value,
+                    "source": cited or area.note,
+                }
+            )
+    jobs = sum(one.startswith("job.") for one in appraisal.values_used)
+    st.caption(
+        f"{len(appraisal.values_used)} values used, {jobs} of them jobs of the catalogue; "
+        f"{appraisal.unsourced_share:.0%} have no published source (common practice, from memory)."
+    )
+    frame(rows, "Reference values used, with their sources")
