@@ -70,8 +70,7 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
     loaded = services.load_case_file(case)
     problems = services.check_text(loaded, services.reference_values(_own(own_values)))
     for problem in problems:
-        line = f"{problem.weight}: {problem.where}: {problem.message} {problem.hint}".rstrip()
-        typer.echo(one_line(line))
+        typer.echo(one_line(f"{problem.weight}: {problem.where}: {problem.words}"))
     typer.echo(
         f"{loaded.title}: {len(loaded.findings)} findings, "
         f"{len(loaded.market.comparables)} comparables, "

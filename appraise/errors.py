@@ -42,6 +42,11 @@ class Problem:
     weight: Weight = "warning"
     hint: str = ""
 
+    @property
+    def words(self) -> str:
+        """Message and hint as one run of sentences."""
+        return f"{self.message.rstrip('.')}. {self.hint}" if self.hint else self.message
+
 
 def one_line(text: str) -> str:
     r"""Return text on one line, control characters written out.

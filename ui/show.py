@@ -107,7 +107,7 @@ def problems(found: Iterable[Problem]) -> None:
     for one in found:
         by_weight.setdefault(one.weight, []).append(one)
     for weight, (box, icon) in LOOK.items():
-        lines = [plain(f"{one.message}. {one.hint}".strip()) for one in by_weight.get(weight, [])]
+        lines = [plain(one.words) for one in by_weight.get(weight, [])]
         if lines:
             box("\n\n".join(lines), icon=icon)
 

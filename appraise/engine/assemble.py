@@ -119,6 +119,7 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
                 hint="Set the price level to what a unit of the catalogue's money costs here.",
             )
         )
+    resale = _resale(market, money, lookup)
     return Appraisal(
         case_id=case.id,
         currency=case.currency,
@@ -132,9 +133,9 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
         at_walk_away=None if walk_away is None else _outcome(case, money, Decimal(walk_away)),
         curve=_curve(case, money, walk_away),
         repair=_repair(work, doubts, money),
-        resale=_resale(market, money, lookup),
+        resale=resale,
         drivers=_drivers(case, work, money, price),
-        seller=_seller(case, market, work),
+        seller=_seller(case, market, work, resale),
         problems=tuple(problems),
         values_used=tuple(sorted(lookup.used)),
         unsourced_share=_unsourced(lookup),
@@ -212,8 +213,8 @@ def _outcome(case: Case, money: Money, bid: Decimal) -> Outcome:
     steps = [
         ("Sale, mended", float(money.mended.mean())),
         ("Selling costs", -float(money.selling.mean())),
-        ("Parts and tools", -float(money.repair.total.parts.mean())),
-        ("Shop labour", -float(money.repair.total.shop.mean())),
+        ("Parts and tools", money.repair.total.labour - repair_money),
+        ("Shop labour", -money.repair.total.labour),
         ("Own hours", -float(money.own_hours_paid.mean())),
         ("Holding", -float(money.holding.mean())),
         ("Interest", -interest),
@@ -266,15 +267,21 @@ def _curve(case: Case, money: Money, walk_away: int | None) -> tuple[BidPoint, .
     top = max([*marks, float(even or 0), 100.0]) * 1.15
     bids = {Decimal(round(at)) for at in np.linspace(max(1.0, top / 50), top, CURVE_POINTS)}
     bids |= {Decimal(str(mark)) for mark in marks}
+    rest = money.rest
+    room = np.sort(rest.net / rest.growth)
+    for_target = np.sort((rest.net - float(deal.target_margin)) / rest.growth)
+    net, growth = float(rest.net.mean()), float(rest.growth.mean())
     out = []
     for bid in sorted(one for one in bids if one <= HIGHEST_BID):
-        margin = money.rest.margin(float(landed_cost(deal, bid)))
+        landed = float(landed_cost(deal, bid))
+        lost = np.searchsorted(room, landed, side="left") / len(room)
+        missed = np.searchsorted(for_target, landed, side="left") / len(room)
         out.append(
             BidPoint(
                 bid=bid,
-                chance_of_loss=share(float((margin < 0).mean())),
-                chance_of_target=share(float((margin >= float(deal.target_margin)).mean())),
-                mean_margin=cents(float(margin.mean())),
+                chance_of_loss=share(float(lost)),
+                chance_of_target=share(1 - float(missed)),
+                mean_margin=cents(net - landed * growth),
             )
         )
     return tuple(out)
@@ -310,8 +317,8 @@ def _repair(work: RepairDraws, doubts: tuple[AreaDoubt, ...], money: Money) -> R
                 look=doubt.look.value if doubt.look else "",
                 chance=share(doubt.chance),
                 chance_before=share(doubt.before),
-                expected_money=cents(float(work.by_area[doubt.area.value].money.mean())),
-                expected_hours=cents(float(work.by_area[doubt.area.value].hours.mean())),
+                expected_money=cents(work.by_area[doubt.area.value].money),
+                expected_hours=cents(work.by_area[doubt.area.value].hours),
             )
             for doubt in doubts
         ),
@@ -394,25 +401,30 @@ def _drivers(
     parts.append(("shared", "What the findings share", -shared))
     centred = margin - margin.mean()
     out = [
-        Driver(id=name, label=label, share=share(float(draws @ centred) / len(draws) / variance))
+        Driver(
+            id=name,
+            label=label,
+            share=share(float(np.einsum("i,i", draws, centred)) / len(draws) / variance),
+        )
         for name, label, draws in parts
     ]
     return tuple(sorted((one for one in out if one.share), key=lambda one: -abs(one.share)))
 
 
-def _seller(case: Case, market: MarketFit, work: RepairDraws) -> SellerView | None:
+def _seller(case: Case, market: MarketFit, work: RepairDraws, resale: Resale) -> SellerView | None:
     asking = case.deal.asking_price
     if asking is None:
         return None
     admitted = market.middle - float(asking)
     below = float((work.bill <= admitted).mean())
+    beyond = admitted - float(np.median(work.bill))
     verdict: Verdict
     if admitted <= 0:
         verdict, words = "less", "The seller asks the price of a sound car and admits no trouble."
     elif below < 0.2:  # noqa: PLR2004
         verdict = "less"
         words = "The seller's price admits less trouble than was found."
-    elif below <= 0.9:  # noqa: PLR2004
+    elif below <= 0.9 or beyond < float(resale.mended.p50 - resale.mended.p10):  # noqa: PLR2004
         verdict = "within"
         words = "The seller's price admits about the trouble that was found."
     else:

@@ -18,7 +18,7 @@ from scipy import special
 
 from appraise.engine.shapes import pert_quantile, two_piece
 
-__all__ = ["JobDraws", "JobSpec", "PartSpec", "Spread", "Streams"]
+__all__ = ["BILL", "HOURS", "PARTS", "JobSpec", "PartSpec", "Spread", "Streams"]
 
 Floats = NDArray[np.float64]
 
@@ -131,28 +131,13 @@ class JobSpec:
     rho_hours: float
 
 
-@dataclass(frozen=True, slots=True)
-class JobDraws:
-    """One job's draws, for one time: each (draws,), read-only.
-
-    Attributes
-    ----------
-    parts : what the parts come to when bought oneself, deposits lost in it.
-    bill : what a shop would charge for the parts and bought-in work.
-    hours : whoever works them.
-    """
-
-    parts: Floats
-    bill: Floats
-    hours: Floats
+PARTS, BILL, HOURS = range(3)
+"""Rows of a job's draws: what the parts come to when bought oneself, with deposits lost; what a
+shop would charge for the parts and bought-in work; the hours, whoever works them."""
 
 
-def _size_of_job(job: JobDraws) -> int:
-    return job.parts.nbytes * 3
-
-
-@cached(cache=LRUCache(maxsize=CACHE_BYTES * 3 // 2, getsizeof=_size_of_job), lock=Lock())
-def _job(spec: JobSpec, seed: int, draws: int) -> JobDraws:
+@cached(cache=LRUCache(maxsize=CACHE_BYTES * 3 // 2, getsizeof=_size), lock=Lock())
+def _job(spec: JobSpec, seed: int, draws: int) -> Floats:
     streams = Streams(seed, draws)
     goods = np.zeros(draws)
     other = np.full(draws, spec.other)
@@ -163,14 +148,15 @@ def _job(spec: JobSpec, seed: int, draws: int) -> JobDraws:
             other += price * part.times
         else:
             goods += price * part.times
-    bill = goods * spec.markup + other
-    parts = goods + other
+    out = np.empty((3, draws))
+    out[PARTS] = goods + other
     if spec.deposit:
-        parts += (streams.uniforms(f"{spec.name}/core") >= spec.returned) * spec.deposit
-    hours = _drawn(f"{spec.name}/hours", spec.hours, "common/hours", spec.rho_hours, streams)
-    for array in (parts, bill, hours):
-        array.flags.writeable = False
-    return JobDraws(parts, bill, hours)
+        lost = streams.uniforms(f"{spec.name}/core") >= spec.returned
+        out[PARTS] += lost * spec.deposit
+    out[BILL] = goods * spec.markup + other
+    out[HOURS] = _drawn(f"{spec.name}/hours", spec.hours, "common/hours", spec.rho_hours, streams)
+    out.flags.writeable = False
+    return out
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,6 +216,11 @@ class Streams:
         """
         return _amounts(name, spread, common, rho, self.seed, self.draws)
 
-    def job(self, spec: JobSpec) -> JobDraws:
-        """Return the draws of a job, kept from one appraisal to the next."""
+    def job(self, spec: JobSpec) -> Floats:
+        """Return a job's draws for one time, kept from one appraisal to the next.
+
+        Returns
+        -------
+        (3, draws), read-only: rows PARTS, BILL and HOURS.
+        """
         return _job(spec, self.seed, self.draws)

@@ -8,8 +8,7 @@ from appraise.engine.draws import Spread
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.errors import BadCase, Problem
 from appraise.models.case import Case
-from appraise.models.jobs import Job, PartFamily
-from appraise.models.ranges import Range
+from appraise.models.jobs import Job, PartFamily, PartLine
 from appraise.models.vehicle import Vehicle
 
 __all__ = ["PartAt", "PriceList", "PricedJob"]
@@ -36,9 +35,9 @@ class PricedJob:
     hours: Spread
 
     @property
-    def likely_parts(self) -> float:
-        """Likely price of all parts and bought-in work, without tax."""
-        return sum(part.quantity * part.price.likely for part in self.parts)
+    def likely_goods(self) -> float:
+        """Likely price of all parts, without tax and without bought-in work."""
+        return sum(part.quantity * part.price.likely for part in self.parts if not part.bought_in)
 
 
 @dataclass(slots=True)
@@ -78,25 +77,28 @@ class PriceList:
         job = self.find(job_id)
         if job is None:
             raise BadCase((Problem(where, f"there is no job {job_id!r}", "stop"),))
-        if job_id not in self.own:
+        own = job_id in self.own
+        if not own:
             self.lookup.used.add(f"job.{job_id}")
         ready = PricedJob(
             job=job,
-            parts=tuple(
-                PartAt(
-                    label=part.label,
-                    quantity=part.quantity,
-                    price=spread_of(part.price, self._parts_factor(part.family)),
-                    core=float(part.core) * self._parts_factor(part.family),
-                    bought_in=part.family is PartFamily.SERVICE,
-                )
-                for part in job.parts
-            ),
-            consumables=float(job.consumables) * self.level,
-            hours=spread_of(job.hours, self._hours_factor(job.hours_family.value)),
+            parts=tuple(self._part(part, own=own) for part in job.parts),
+            consumables=float(job.consumables) * (1.0 if own else self.level),
+            hours=spread_of(job.hours, 1.0 if own else self._hours_factor(job.hours_family.value)),
         )
         self.priced[job_id] = ready
         return ready
+
+    def _part(self, part: PartLine, *, own: bool) -> PartAt:
+        """Return a parts line at this car's price; a case's own job is in its own money already."""
+        factor = 1.0 if own else self._parts_factor(part.family)
+        return PartAt(
+            label=part.label,
+            quantity=part.quantity,
+            price=spread_of(part.price, factor),
+            core=float(part.core) * factor,
+            bought_in=part.family is PartFamily.SERVICE,
+        )
 
     def access_hours(self, access_id: str) -> Spread:
         """Return the hours that an access group takes on this car."""
@@ -108,10 +110,6 @@ class PriceList:
         """Return what the use of a special tool costs once."""
         self.lookup.used.add(f"tool.{tool_id}")
         return spread_of(self.lookup.reference.tools[tool_id].price, self.level)
-
-    def own_amount(self, given: Range) -> Spread:
-        """Return a person's own figure as it stands: not moved by class or level."""
-        return spread_of(given)
 
     def fits(self, job: Job) -> str:
         """Return why a job does not fit this car, or an empty string."""

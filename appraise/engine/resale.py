@@ -14,6 +14,7 @@ from scipy import special
 from appraise.engine.draws import Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.regression import Fit, Prior, fit_line
+from appraise.engine.shapes import Z90
 from appraise.errors import CannotPrice, Problem
 from appraise.models.case import Case
 from appraise.models.market import Comparable, Condition, PriceKind
@@ -94,8 +95,21 @@ class MarketFit:
         """Return quantiles of the sold price of this car, had it another distance behind it."""
         point = np.array([1.0, 0.0, (miles - self.miles) / MILES_A_STEP])
         middle, _, scale = self.fit.at(point)
+        scale = (scale**2 + self.adjustment_variance) ** 0.5
         scores = _scores(self.fit.freedom, shares)
         return [exp(middle + self.car_shift + score * scale) for score in scores]
+
+    @property
+    def adjustment_variance(self) -> float:
+        """About how much the adjustments add to the variance of log price, at this car."""
+        return sum(
+            (self.power(one) * log(one.spread.high / one.spread.low) / (2 * Z90)) ** 2
+            for one in self.adjustments
+        )
+
+    def power(self, one: Adjustment) -> float:
+        """How far a doubt about an adjustment moves this car's price: 1 is in full."""
+        return one.on_car + float(self.fit.pull[0] @ one.on_comps)
 
 
 @lru_cache(maxsize=64)
@@ -296,13 +310,12 @@ def mended_draws(market: MarketFit, streams: Streams) -> Floats:
     scores = streams.students("resale/price", market.fit.freedom, EDGE)
     out = middle + scale * scores
     for one in market.adjustments:
-        power = one.on_car + float(market.fit.pull[0] @ one.on_comps)
         likely = log(one.spread.likely)
         if one.spread.is_fixed:
             out = out + one.on_car * likely
             continue
         moved = np.log(streams.amounts(f"resale/{one.id}", one.spread)) - likely
-        out = out + one.on_car * likely + power * moved
+        out = out + one.on_car * likely + market.power(one) * moved
     return np.exp(out)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.draws import JobDraws, JobSpec, PartSpec, Spread, Streams
+from appraise.engine.draws import JobSpec, PartSpec, Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PricedJob, PriceList
@@ -34,8 +34,13 @@ class Workshop:
     own: dict[str, JobChoice] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     shop_jobs: dict[str, bool] = field(default_factory=dict)
+    scratch: tuple[Floats, Floats] = field(init=False)
     closures: dict[str, tuple[PricedJob, ...]] = field(default_factory=dict)
-    jobs: dict[str, JobDraws] = field(default_factory=dict)
+    jobs: dict[str, Floats] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        """Make room to work in: (draws,) twice, over and over."""
+        self.scratch = (np.empty(self.streams.draws), np.empty(self.streams.draws))
 
     def set_own_figures(self, all_needs: Iterable[Needs]) -> None:
         """Let one finding's own figures for a job hold wherever that job is needed."""
@@ -94,12 +99,14 @@ class Workshop:
         mine = hours * float(self.case.deal.own_rate) + sum(
             self.prices.tool_price(tool).likely for tool in priced.job.tools if tool not in owned
         )
+        parts = float(choice.parts.likely) if choice and choice.parts else priced.likely_goods
+        tax = 1 + float(self.case.deal.parts_tax_percent) / 100
         markup = self.lookup.number("shop.parts_markup")
-        theirs = hours * self.shop_rate.likely + (markup - 1) * priced.likely_parts
+        theirs = hours * self.shop_rate.likely + (markup - 1) * parts * tax
         return theirs < mine
 
-    def job(self, priced: PricedJob) -> JobDraws:
-        """Return a job's draws."""
+    def job(self, priced: PricedJob) -> Floats:
+        """Return a job's draws: (3, draws), rows as in `Streams.job`."""
         ready = self.jobs.get(priced.job.id)
         if ready is None:
             ready = self.streams.job(self._spec(priced))

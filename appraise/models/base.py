@@ -5,9 +5,20 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Annotated
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
-__all__ = ["Chance", "Currency", "Id", "Label", "Model", "Money", "Note", "Percent", "Positive"]
+__all__ = [
+    "Chance",
+    "Currency",
+    "Id",
+    "Label",
+    "Model",
+    "Money",
+    "Note",
+    "Percent",
+    "Positive",
+    "Words",
+]
 
 LONGEST_NOTE = 20_000
 
@@ -38,7 +49,27 @@ Id = Annotated[
 ]
 """A stable name: lower case letters, digits, dots, dashes, underscores."""
 
-Label = Annotated[str, StringConstraints(min_length=1, max_length=200)]
-Note = Annotated[str, StringConstraints(max_length=LONGEST_NOTE)]
+
+def _one_line(text: str) -> str:
+    if not text.isprintable():
+        raise ValueError("holds a line break or a control character")
+    return text
+
+
+def _readable(text: str) -> str:
+    if any(not one.isprintable() and one not in "\n\t\r" for one in text):
+        raise ValueError("holds a control character")
+    return text
+
+
+Words = Annotated[str, StringConstraints(max_length=200), AfterValidator(_one_line)]
+"""One line of text, possibly empty."""
+
+Label = Annotated[str, StringConstraints(min_length=1, max_length=200), AfterValidator(_one_line)]
+"""One line of text, never empty."""
+
+Note = Annotated[str, StringConstraints(max_length=LONGEST_NOTE), AfterValidator(_readable)]
+"""Text of several lines."""
+
 Currency = Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")]
 """An ISO 4217 code."""

@@ -56,7 +56,9 @@ class Case(Model):
         default=(), max_length=MOST_FINDINGS, description="Findings"
     )
     own_jobs: tuple[Job, ...] = Field(
-        default=(), max_length=200, description="Jobs that are not in the catalogue"
+        default=(),
+        max_length=200,
+        description="Jobs that are not in the catalogue, with the figures of this very car",
     )
     market: Market = Field(default=Market(), description="Prices of like cars")
     deal: Deal = Field(default=Deal(), description="The money around it")

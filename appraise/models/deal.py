@@ -8,7 +8,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Chance, Id, Label, Model, Money, Percent
+from appraise.models.base import Chance, Id, Label, Model, Money, Percent, Words
 from appraise.models.jobs import DoneBy
 from appraise.models.ranges import Range
 
@@ -47,7 +47,7 @@ class Deal(Model):
     """What is asked for the car, and what buying, owning, mending and selling it cost."""
 
     asking_price: Money | None = Field(default=None, description="Asking price")
-    venue: Annotated[str, Field(max_length=200)] = Field(default="", description="Bought from")
+    venue: Words = Field(default="", description="Bought from")
     fees: tuple[FeeSchedule, ...] = Field(
         default=(), max_length=20, description="The venue's fees to the buyer"
     )
@@ -70,7 +70,7 @@ class Deal(Model):
         default=Decimal(0), description="Adverts, inspection and papers for the sale"
     )
     own_rate: Money = Field(default=Decimal(0), description="What an own hour is worth")
-    hours_per_day: Annotated[Decimal, Field(gt=0, le=24)] = Field(
+    hours_per_day: Annotated[Decimal, Field(ge=Decimal("0.1"), le=24)] = Field(
         default=Decimal(3), description="Own hours a day, averaged over the week"
     )
     shop_rate: Range | None = Field(

@@ -8,7 +8,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Chance, Id, Label, Model, Note
+from appraise.models.base import Chance, Id, Label, Model, Note, Words
 from appraise.models.jobs import DoneBy
 from appraise.models.ranges import Range
 
@@ -106,7 +106,7 @@ class Finding(Model):
     id: Id = Field(description="Stable name within the case")
     area: Area = Field(description="Area")
     state: State = Field(description="How it was found")
-    label: Annotated[str, Field(max_length=200)] = Field(default="", description="What was seen")
+    label: Words = Field(default="", description="What was seen")
     look: Look | None = Field(default=None, description="How it was looked at")
     severity: Severity | None = Field(default=None, description="Severity")
     chance: Chance | None = Field(

@@ -108,7 +108,8 @@ class Job(Model):
     """A repair operation as it stands in the catalogue or in a person's own list.
 
     Hours are those of an experienced person with hand tools and the car on stands, without what
-    the access group takes. Prices are for a mid-size car and move with the price class.
+    the access group takes. In the catalogue prices and hours are for a mid-size car and move with
+    the price class; a case's own job holds the figures of that very car.
     """
 
     id: Id = Field(description="Stable name")

@@ -16,6 +16,9 @@ from appraise.models.vehicle import Distance, TitleBrand
 __all__ = ["Comparable", "Condition", "Market", "PriceKind"]
 
 
+LEAST_RATIO, MOST_RATIO = Decimal("0.1"), Decimal(2)
+
+
 class PriceKind(StrEnum):
     """Whether a price was asked or paid."""
 
@@ -66,6 +69,9 @@ class Market(Model):
 
     @model_validator(mode="after")
     def _sold_for_something(self) -> Self:
-        if self.asked_to_sold is not None and self.asked_to_sold.low == 0:
-            raise ValueError("asked_to_sold is a factor above 0, such as 0.93")
+        ratio = self.asked_to_sold
+        if ratio is not None and not (ratio.low >= LEAST_RATIO and ratio.high <= MOST_RATIO):
+            raise ValueError(
+                f"asked_to_sold is a factor between {LEAST_RATIO} and {MOST_RATIO}, such as 0.93"
+            )
         return self

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 from pydantic import ValidationError
 from pydantic_core import ErrorDetails
 
@@ -24,7 +26,9 @@ def path_of(location: tuple[int | str, ...]) -> str:
 def _words(error: ErrorDetails) -> str:
     kind = error["type"]
     given = error.get("input")
-    shown = repr(given) if isinstance(given, (str, int, float, bool)) else ""
+    shown = str(given) if isinstance(given, Decimal) else ""
+    if isinstance(given, (str, int, float, bool)):
+        shown = repr(given)
     if len(shown) > 60:  # noqa: PLR2004
         shown = shown[:57] + "..."
     context = error.get("ctx", {})

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, StringConstraints, model_validator
 
-from appraise.models.base import Model, Note
+from appraise.models.base import Label, Model, Note, Words
 
 __all__ = [
     "Distance",
@@ -23,6 +23,8 @@ __all__ = [
 
 KM_PER_MILE = Decimal("1.609344")
 """Exact: 25.4 mm an inch, 63,360 inches a mile (NIST SP 811, appendix B.8)."""
+
+Name = Annotated[Label, StringConstraints(max_length=80)]
 
 FURTHEST = Decimal(4_000_000)
 
@@ -107,10 +109,8 @@ class Distance(Model):
 class Vehicle(Model):
     """What the car is, as far as it matters to what it costs and fetches."""
 
-    make: Annotated[str, StringConstraints(min_length=1, max_length=80)] = Field(description="Make")
-    model: Annotated[str, StringConstraints(min_length=1, max_length=80)] = Field(
-        description="Model"
-    )
+    make: Name = Field(description="Make")
+    model: Name = Field(description="Model")
     model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
     price_class: PriceClass = Field(
         default=PriceClass.MID_SIZE, description="Size and price class, for parts and labour"
@@ -125,10 +125,10 @@ class Vehicle(Model):
         default=None, description="Cylinders"
     )
     odometer: Distance = Field(description="Odometer")
-    vin: Annotated[str, StringConstraints(max_length=40)] = Field(
+    vin: Annotated[Words, StringConstraints(max_length=40)] = Field(
         default="", description="Vehicle identification number, as written on the car"
     )
-    plate: Annotated[str, StringConstraints(max_length=20)] = Field(
+    plate: Annotated[Words, StringConstraints(max_length=20)] = Field(
         default="", description="Number plate"
     )
     title_brand: TitleBrand = Field(

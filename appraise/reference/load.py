@@ -388,7 +388,10 @@ def load_reference(own_file: Path | None = None) -> Reference:
         return _load("", "own file")
     try:
         text = own_file.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        problem = Problem(where=str(own_file), message=f"cannot be read: {error}", weight="stop")
+    except UnicodeDecodeError as error:
+        problem = Problem(where=str(own_file), message="is not text in UTF-8", weight="stop")
         raise BadReference((problem,)) from error
+    except OSError as error:
+        message = f"cannot be read: {error.strerror}"
+        raise BadReference((Problem(str(own_file), message, "stop"),)) from error
     return _load(text, own_file.name)

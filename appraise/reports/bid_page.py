@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
+from appraise.errors import one_line
 from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from appraise.reference.load import Reference
@@ -72,7 +73,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
     ]
     for weight in ("stop", "warning", "note"):
         lines += [
-            f"{'!' if weight != 'note' else '-'} {one.message} {one.hint}".rstrip()
+            f"{'!' if weight != 'note' else '-'} {one_line(one.words)}"
             for one in appraisal.problems
             if one.weight == weight
         ]

@@ -1,0 +1,806 @@
+"""The shipped reference data: whole, unchanged by accident, and what a mechanic would say it is.
+
+Run as a script, this file prints the pins for the data as they stand:
+``python tests/health/test_reference_data.py``. Put them in by hand after reading the change.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import sys
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from decimal import Decimal
+from importlib.resources import files
+from importlib.resources.abc import Traversable
+
+import pytest
+
+from appraise.engine.draws import Streams
+from appraise.engine.lookup import Lookup
+from appraise.engine.pricing import PriceList
+from appraise.engine.repair import Tally, repair
+from appraise.engine.unseen import area_doubts
+from appraise.models.case import Case
+from appraise.models.jobs import Job, PartFamily, System
+from appraise.models.ranges import Range
+from appraise.models.vehicle import PriceClass, TitleBrand
+from appraise.reference.load import Reference, load_reference
+from appraise.reference.schema import NEEDS_SOURCE, Kind
+
+JOBS_BY_SYSTEM: dict[str, int] = {
+    "body_and_paint": 56,
+    "brakes": 33,
+    "climate": 27,
+    "clutch": 11,
+    "cooling": 27,
+    "differential": 11,
+    "driveline": 23,
+    "electrical": 56,
+    "engine_management": 22,
+    "engine_mechanical": 49,
+    "exhaust": 33,
+    "fluids_and_service": 17,
+    "fuel": 33,
+    "glass": 25,
+    "hybrid_and_electric": 27,
+    "ignition": 10,
+    "induction_and_boost": 20,
+    "interior": 32,
+    "lamps": 24,
+    "preparation": 18,
+    "restraints": 24,
+    "steering": 20,
+    "suspension": 39,
+    "transmission": 32,
+    "tyres_and_wheels": 19,
+}
+
+CHECK_SUMS: dict[str, str] = {
+    "access.toml": "62c044c28646add6",
+    "areas.toml": "d92f3e9f4a413f56",
+    "brands.toml": "1476601b2666d0f4",
+    "cautions.toml": "80d83371dfc6df1c",
+    "jobs/body_and_paint.toml": "430ee98a044c2dec",
+    "jobs/brakes.toml": "0c39f1edf3109a4d",
+    "jobs/climate.toml": "d1655b3dfdf4a216",
+    "jobs/clutch.toml": "e6cc493ea7322f95",
+    "jobs/cooling.toml": "de76a7453c7f482d",
+    "jobs/differential.toml": "cc04355b69d3a298",
+    "jobs/driveline.toml": "6760051cf8442c40",
+    "jobs/electrical.toml": "aae0bdcb6c5202b1",
+    "jobs/engine_management.toml": "a6eb610dff401487",
+    "jobs/engine_mechanical.toml": "07975245846e199a",
+    "jobs/exhaust.toml": "4d41be261753b211",
+    "jobs/fluids_and_service.toml": "26b7b7b8686cf184",
+    "jobs/fuel.toml": "03cf02baaa526d45",
+    "jobs/glass.toml": "732c4083da070114",
+    "jobs/hybrid_and_electric.toml": "b3d2071d84c31bc0",
+    "jobs/ignition.toml": "6819eb73279b2c11",
+    "jobs/induction_and_boost.toml": "b7527e0c3da3ffca",
+    "jobs/interior.toml": "8fe8e03dd7e5a990",
+    "jobs/lamps.toml": "96a26993f9430e82",
+    "jobs/preparation.toml": "f4c2e9342eb392de",
+    "jobs/restraints.toml": "13171fb66e0ce518",
+    "jobs/steering.toml": "4ddcf59d258b872b",
+    "jobs/suspension.toml": "4c5fb0eed0b57362",
+    "jobs/transmission.toml": "64e80fc03ed91c21",
+    "jobs/tyres_and_wheels.toml": "5d4d57f3f6d518c2",
+    "price_classes.toml": "dd8a262e7594d2a9",
+    "sources.toml": "273c5d71ead19465",
+    "tools.toml": "43e18b354713b843",
+    "units.toml": "3958042690eb2792",
+    "values.toml": "e4dd696d8f32f19e",
+}
+
+FEWEST_JOBS = 180
+
+HOURS_BY_SYSTEM: dict[System, tuple[float, float]] = {
+    System.BRAKES: (0.2, 6.0),
+    System.STEERING: (0.2, 6.0),
+    System.SUSPENSION: (0.5, 7.0),
+    System.TYRES_AND_WHEELS: (0.2, 2.5),
+    System.ENGINE_MECHANICAL: (0.3, 32.0),
+    System.ENGINE_MANAGEMENT: (0.15, 3.0),
+    System.INDUCTION_AND_BOOST: (0.3, 7.0),
+    System.FUEL: (0.1, 12.0),
+    System.IGNITION: (0.2, 3.0),
+    System.COOLING: (0.1, 4.0),
+    System.EXHAUST: (0.2, 4.0),
+    System.TRANSMISSION: (0.5, 8.0),
+    System.CLUTCH: (0.5, 8.0),
+    System.DRIVELINE: (0.5, 7.0),
+    System.DIFFERENTIAL: (0.2, 8.0),
+    System.ELECTRICAL: (0.15, 6.0),
+    System.LAMPS: (0.2, 2.5),
+    System.CLIMATE: (0.3, 10.0),
+    System.RESTRAINTS: (0.3, 13.0),
+    System.GLASS: (0.15, 5.0),
+    System.BODY_AND_PAINT: (0.25, 12.0),
+    System.INTERIOR: (0.15, 6.0),
+    System.HYBRID_AND_ELECTRIC: (0.15, 10.0),
+    System.FLUIDS_AND_SERVICE: (0.1, 2.5),
+    System.PREPARATION: (0.1, 5.0),
+}
+"""Least and most likely hours of one job with its access on a mid-size car; common practice."""
+
+DEAR = {
+    "body_and_paint.whole_car_sprayed",
+    "engine_mechanical.rebuilt_engine",
+    "engine_mechanical.short_engine",
+    "hybrid_and_electric.electric_pack_module",
+    "hybrid_and_electric.electric_pack_used",
+    "hybrid_and_electric.plug_in_pack_used",
+    "transmission.automatic_overhauled",
+    "transmission.cvt_rebuilt",
+    "transmission.rebuilt_automatic",
+}
+"""Jobs that take more than 2,000 in parts and bought-in work on a mid-size car."""
+
+FLUIDS = ("coolant", "brake fluid", "engine oil", "transmission fluid", "gearbox oil", "steering")
+FLUID_TWICE = {
+    ("fluids_and_service.neglected_engine_oil", "engine oil"),  # two fills, one after the other
+    ("transmission.torque_converter", "transmission fluid"),  # what the pan fill leaves empty
+    ("transmission.used_automatic", "transmission fluid"),  # the same
+}
+
+
+def data_files() -> dict[str, bytes]:
+    """Return the bytes of every data file, with the line ends of any system made alike."""
+
+    def walk(folder: Traversable, before: str) -> Iterator[tuple[str, bytes]]:
+        for entry in folder.iterdir():
+            if entry.is_dir():
+                yield from walk(entry, f"{before}{entry.name}/")
+            elif entry.name.endswith(".toml"):
+                yield before + entry.name, entry.read_bytes().replace(b"\r\n", b"\n")
+
+    return dict(sorted(walk(files("appraise.reference") / "data", "")))
+
+
+def check_sums() -> dict[str, str]:
+    """Return the first sixteen hexadecimal digits of each data file's SHA-256."""
+    return {name: hashlib.sha256(data).hexdigest()[:16] for name, data in data_files().items()}
+
+
+def jobs_by_system(reference: Reference) -> dict[str, int]:
+    """Return how many jobs each system has."""
+    return dict(sorted(Counter(job.system.value for job in jobs_of(reference)).items()))
+
+
+def jobs_of(reference: Reference) -> list[Job]:
+    """Return the catalogue's jobs."""
+    return [entry.job for entry in reference.jobs.values()]
+
+
+def paid_access(reference: Reference, access: Iterable[str]) -> set[str]:
+    """Return the groups that are paid: those that no other of them includes."""
+    wanted = set(access)
+    covered = {inner for one in wanted for inner in reference.access[one].covers}
+    return wanted - covered
+
+
+def total_hours(reference: Reference, *job_ids: str) -> float:
+    """Return the likely hours of jobs done together on a mid-size car, each access once."""
+    jobs = [reference.jobs[job_id].job for job_id in job_ids]
+    groups = paid_access(reference, (one for job in jobs for one in job.access))
+    hours = [job.hours.likely for job in jobs]
+    hours += [reference.access[one].hours.likely for one in groups]
+    return float(sum(hours))
+
+
+def total_parts(reference: Reference, job_id: str) -> float:
+    """Return the likely price of a job's parts and bought-in work on a mid-size car."""
+    return float(
+        sum(part.price.likely * part.quantity for part in reference.jobs[job_id].job.parts)
+    )
+
+
+def closure(reference: Reference, job_id: str) -> list[str]:
+    """Return the jobs that follow from a job, and from those, without itself."""
+    out: list[str] = []
+    waiting = list(reference.jobs[job_id].job.follows)
+    while waiting:
+        current = waiting.pop(0)
+        if current not in out:
+            out.append(current)
+            waiting += reference.jobs[current].job.follows
+    return out
+
+
+@pytest.fixture(scope="module")
+def reference() -> Reference:
+    return load_reference()
+
+
+# --- whole, and as it was -------------------------------------------------------------------------
+
+
+def test_no_data_file_changed_without_its_pin() -> None:
+    """An edit, meant or not, fails here until the pin moves in the same change."""
+    assert check_sums() == CHECK_SUMS
+
+
+def test_the_number_of_jobs_of_each_system_is_pinned(reference: Reference) -> None:
+    assert jobs_by_system(reference) == JOBS_BY_SYSTEM
+
+
+def test_there_are_enough_jobs_and_every_system_has_some(reference: Reference) -> None:
+    assert len(reference.jobs) >= FEWEST_JOBS
+    assert set(JOBS_BY_SYSTEM) == {system.value for system in System}
+
+
+def test_a_job_stands_in_the_file_of_its_system_and_is_named_after_it(
+    reference: Reference,
+) -> None:
+    astray = [
+        entry.job.id
+        for entry in reference.jobs.values()
+        if entry.file != f"jobs/{entry.job.system.value}.toml"
+        or not entry.job.id.startswith(f"{entry.job.system.value}.")
+    ]
+    assert astray == []
+
+
+def test_no_two_jobs_share_a_label(reference: Reference) -> None:
+    labels = Counter(job.label.casefold() for job in jobs_of(reference))
+    assert [label for label, count in labels.items() if count > 1] == []
+
+
+def test_the_whole_catalogue_is_in_one_currency_of_one_year(reference: Reference) -> None:
+    assert {(one.currency, one.base_year) for one in reference.jobs.values()} == {("USD", 2025)}
+
+
+# --- provenance -----------------------------------------------------------------------------------
+
+
+def test_every_catalogue_file_says_that_it_is_common_practice_from_memory(
+    reference: Reference,
+) -> None:
+    for entry in reference.jobs.values():
+        assert entry.provenance.kind is Kind.COMMON_PRACTICE
+        assert "no published source; from memory" in entry.provenance.note
+    for name, data in data_files().items():
+        if name.startswith("jobs/"):
+            first = data.decode().splitlines()[0]
+            assert "common practice, no published source; from memory" in first, name
+
+
+def test_nothing_that_ships_calls_itself_a_persons_own(reference: Reference) -> None:
+    kinds = {value.kind for value in reference.values.values()}
+    kinds |= {area.kind for area in reference.areas.values()}
+    kinds |= {caution.kind for caution in reference.cautions.values()}
+    assert Kind.OWN not in kinds
+
+
+def test_a_caution_of_law_standard_or_statistic_names_its_source(reference: Reference) -> None:
+    bare = [
+        caution.id
+        for caution in reference.cautions.values()
+        if caution.kind in NEEDS_SOURCE and not caution.sources
+    ]
+    assert bare == []
+
+
+def test_every_source_is_cited_or_stands_for_a_rule_that_a_model_follows(
+    reference: Reference,
+) -> None:
+    """The two laws that the lists of areas and of severities follow are named by the models."""
+    cited = {
+        citation.id
+        for group in (reference.values, reference.areas, reference.cautions)
+        for entry in group.values()
+        for citation in entry.sources
+    }
+    assert set(reference.sources) - cited == {"cfr-16-455", "directive-2014-45"}
+
+
+def test_the_official_failure_rates_are_those_of_the_table(reference: Reference) -> None:
+    """DVSA, MOT testing data for Great Britain, table MOT/03, July to September 2019, percent."""
+    table = {
+        "frame_and_body": "4.3",
+        "brakes": "8.1",
+        "steering": "2.0",
+        "suspension": "9.7",
+        "tyres": "6.8",
+        "wheels": "0.3",
+        "exhaust": "3.6",
+        "air_bags": "1.3",
+    }
+    official = {
+        area.id.value: area.rate * 100
+        for area in reference.areas.values()
+        if area.kind is Kind.OFFICIAL_STATISTIC
+    }
+    assert official == {name: Decimal(percent) for name, percent in table.items()}
+
+
+def test_the_derived_rate_of_glass_and_lamps_follows_from_its_two_parts(
+    reference: Reference,
+) -> None:
+    """MOT/03: lamps and electrical 13.9 %, visibility 5.3 %, taken as independent."""
+    both = next(one for one in reference.areas.values() if one.id.value == "glass_and_lamps")
+    assert float(both.rate) == pytest.approx(1 - (1 - 0.139) * (1 - 0.053), abs=0.0005)
+
+
+# --- ranges ---------------------------------------------------------------------------------------
+
+
+def ranges_of(reference: Reference) -> Iterator[tuple[str, Range]]:
+    """Yield every range of the catalogue, with where it stands."""
+    for job in jobs_of(reference):
+        yield f"{job.id}: hours", job.hours
+        yield from ((f"{job.id}: {part.label}", part.price) for part in job.parts)
+    for group in reference.access.values():
+        yield f"{group.id}: hours", group.hours
+    for tool in reference.tools.values():
+        yield f"{tool.id}: price", tool.price
+
+
+def test_one_time_in_ten_is_neither_a_hair_nor_a_world_away(reference: Reference) -> None:
+    """High is 1.3 to 4 times likely, and likely 1.25 to 3 times low: common practice."""
+    odd = [
+        where
+        for where, given in ranges_of(reference)
+        if not given.is_fixed
+        and not (1.3 <= given.high / given.likely <= 4 and 1.25 <= given.likely / given.low <= 3)
+    ]
+    assert odd == []
+
+
+def test_surprises_are_mostly_dear_ones(reference: Reference) -> None:
+    """Rust and seized bolts lengthen a job more than luck shortens it: common practice."""
+    ranges = [given for _, given in ranges_of(reference)]
+    right = sum(given.high * given.low >= given.likely**2 for given in ranges)
+    assert right / len(ranges) > 0.9
+
+
+# --- hours, access and what follows ---------------------------------------------------------------
+
+
+def test_the_total_hours_of_every_job_are_sane_for_its_system(reference: Reference) -> None:
+    odd = []
+    for job in jobs_of(reference):
+        least, most = HOURS_BY_SYSTEM[job.system]
+        total = total_hours(reference, job.id)
+        if not least - 1e-9 <= total <= most:
+            odd.append((job.id, total))
+    assert odd == []
+
+
+def test_what_a_larger_access_includes_is_listed_to_the_bottom(reference: Reference) -> None:
+    """Access is not looked up through several levels, so each group lists all it includes."""
+    missing = [
+        (group.id, inner, deeper)
+        for group in reference.access.values()
+        for inner in group.covers
+        for deeper in reference.access[inner].covers
+        if deeper not in group.covers
+    ]
+    assert missing == []
+
+
+def test_no_access_includes_itself_or_takes_less_than_what_it_includes(
+    reference: Reference,
+) -> None:
+    for group in reference.access.values():
+        assert group.id not in group.covers
+        for inner in group.covers:
+            assert group.hours.likely >= reference.access[inner].hours.likely, (group.id, inner)
+
+
+def test_every_access_tool_and_caution_is_used(reference: Reference) -> None:
+    jobs = jobs_of(reference)
+    access = {one for job in jobs for one in job.access}
+    access |= {one for group in reference.access.values() for one in group.covers}
+    cautions = {one for job in jobs for one in job.cautions}
+    assert set(reference.access) == access
+    assert set(reference.tools) == {one for job in jobs for one in job.tools}
+    assert set(reference.cautions) == cautions
+
+
+def test_nothing_follows_from_itself_by_a_circle(reference: Reference) -> None:
+    circles = [job_id for job_id in reference.jobs if job_id in closure(reference, job_id)]
+    assert circles == []
+
+
+def test_no_fluid_is_bought_twice_for_one_job(reference: Reference) -> None:
+    """A job that fills up what it lost is not followed by the job that fills it up again."""
+
+    def fluids(job_id: str) -> set[str]:
+        return {
+            fluid
+            for part in reference.jobs[job_id].job.parts
+            if part.family is PartFamily.FLUID
+            for fluid in FLUIDS
+            if fluid in part.label
+        }
+
+    twice = {
+        (job_id, fluid)
+        for job_id in reference.jobs
+        for later in closure(reference, job_id)
+        for fluid in fluids(job_id) & fluids(later)
+    }
+    assert twice == FLUID_TWICE
+
+
+def test_what_follows_can_be_done_on_some_car_that_can_have_the_job(reference: Reference) -> None:
+    """A job for diesels alone is not followed by one for petrol cars alone."""
+    clashes = []
+    for job in jobs_of(reference):
+        for later_id in job.follows:
+            later = reference.jobs[later_id].job
+            for mine, theirs in (
+                (job.fuels, later.fuels),
+                (job.gearboxes, later.gearboxes),
+                (job.drives, later.drives),
+            ):
+                if mine and theirs and not set(mine) & set(theirs):
+                    clashes.append((job.id, later_id))
+    assert clashes == []
+
+
+# --- cautions and flags ---------------------------------------------------------------------------
+
+
+def test_a_job_carries_the_cautions_of_its_access(reference: Reference) -> None:
+    """Among them: a raised car, air bags, high voltage, fuel, springs."""
+    silent = [
+        (job.id, caution)
+        for job in jobs_of(reference)
+        for access in job.access
+        for caution in reference.access[access].cautions
+        if caution not in job.cautions
+    ]
+    assert silent == []
+
+
+@pytest.mark.parametrize(
+    ("words", "caution"),
+    [
+        (("car_raised", "wheels_off", "gearbox_out", "engine_out", "subframe"), "raised_car"),
+        (("dashboard", "steering_wheel", "headlining", "front_seat_out"), "air_bags"),
+        (("high_voltage",), "high_voltage"),
+        (("fuel_tank",), "fuel"),
+        (("exhaust_manifold_off", "exhaust_down"), "exhaust_hot"),
+        (("gearbox_out", "engine_out", "differential_out", "transfer_case_out"), "lifting"),
+    ],
+)
+def test_an_access_that_can_hurt_says_so(
+    reference: Reference, words: tuple[str, ...], caution: str
+) -> None:
+    groups = [one for one in reference.access.values() if any(word in one.id for word in words)]
+    assert groups
+    assert [one.id for one in groups if caution not in one.cautions] == []
+
+
+@pytest.mark.parametrize(
+    ("system", "caution"),
+    [(System.RESTRAINTS, "air_bags"), (System.HYBRID_AND_ELECTRIC, "high_voltage")],
+)
+def test_every_job_of_a_dangerous_system_warns_of_it(
+    reference: Reference, system: System, caution: str
+) -> None:
+    silent = [
+        job.id for job in jobs_of(reference) if job.system is system and caution not in job.cautions
+    ]
+    assert silent == []
+
+
+def test_emission_jobs_and_only_they_carry_the_emission_caution(reference: Reference) -> None:
+    odd = [
+        job.id
+        for job in jobs_of(reference)
+        if job.emission_control != ("emission_control" in job.cautions)
+    ]
+    assert odd == []
+
+
+@pytest.mark.parametrize(
+    "pattern",
+    [
+        r"^exhaust\.(catalyst|particulate|egr|scr|nox|secondary_air)",
+        r"oxygen_sensor",
+        r"^fuel\.(purge|canister|evap)",
+    ],
+)
+def test_whatever_cleans_the_exhaust_or_holds_vapour_is_an_emission_control(
+    reference: Reference, pattern: str
+) -> None:
+    found = [job for job in jobs_of(reference) if re.search(pattern, job.id)]
+    assert found
+    assert [job.id for job in found if not job.emission_control] == []
+
+
+def test_a_safety_job_says_prove_the_brakes_or_leave_nothing_inoperative(
+    reference: Reference,
+) -> None:
+    told = {"safety_system", "brakes_proved"}
+    silent = [
+        job.id for job in jobs_of(reference) if job.safety_system and not told & set(job.cautions)
+    ]
+    assert silent == []
+
+
+@pytest.mark.parametrize("system", [System.BRAKES, System.STEERING, System.RESTRAINTS])
+def test_all_of_brakes_steering_and_restraints_is_a_safety_system(
+    reference: Reference, system: System
+) -> None:
+    assert [
+        job.id for job in jobs_of(reference) if job.system is system and not job.safety_system
+    ] == []
+
+
+def test_a_job_for_a_shop_alone_has_its_bill_and_no_teardown_or_tools(
+    reference: Reference,
+) -> None:
+    odd = [
+        job.id
+        for job in jobs_of(reference)
+        if job.shop_only
+        and (
+            job.access
+            or job.tools
+            or not any(part.family is PartFamily.SERVICE for part in job.parts)
+        )
+    ]
+    assert odd == []
+
+
+def test_high_voltage_jobs_are_for_cars_that_have_it(reference: Reference) -> None:
+    wrong = [
+        job.id
+        for job in jobs_of(reference)
+        if job.system is System.HYBRID_AND_ELECTRIC
+        and (not job.fuels or {"petrol", "diesel", "gas"} & {fuel.value for fuel in job.fuels})
+    ]
+    assert wrong == []
+
+
+# --- what a mechanic would say: common practice, a mid-size car -----------------------------------
+
+
+@pytest.mark.parametrize(
+    ("job_id", "least", "most"),
+    [
+        ("fluids_and_service.engine_oil_and_filter", 0.4, 1.0),
+        ("brakes.front_pads_and_discs", 0.9, 2.2),
+        ("brakes.rear_pads_and_discs", 1.0, 2.5),
+        ("electrical.battery", 0.2, 0.6),
+        ("electrical.alternator", 1.0, 2.5),
+        ("electrical.starter", 1.0, 2.5),
+        ("engine_mechanical.engine_mounts", 0.8, 1.3),
+        ("engine_mechanical.valve_cover_gasket", 0.8, 2.0),
+        ("engine_mechanical.timing_belt_set", 3.0, 5.5),
+        ("engine_mechanical.timing_chain_set", 6.0, 10.0),
+        ("engine_mechanical.head_gasket", 6.0, 16.0),
+        ("engine_mechanical.used_engine", 11.0, 18.0),
+        ("cooling.thermostat_and_housing", 0.6, 1.6),
+        ("cooling.radiator", 1.5, 3.0),
+        ("clutch.kit", 4.5, 7.5),
+        ("transmission.used_automatic", 5.0, 9.0),
+        ("suspension.front_struts", 2.2, 3.8),
+        ("suspension.front_wheel_bearing", 1.5, 3.0),
+        ("driveline.front_axle_shaft", 1.0, 2.2),
+        ("induction_and_boost.turbocharger_rebuilt", 3.0, 6.5),
+        ("climate.heater_matrix", 6.5, 11.0),
+        ("restraints.clock_spring", 0.6, 1.5),
+        ("electrical.window_regulator", 0.8, 1.8),
+        ("ignition.spark_plugs", 0.4, 1.0),
+    ],
+)
+def test_common_practice_hours(
+    reference: Reference, job_id: str, least: float, most: float
+) -> None:
+    assert least <= total_hours(reference, job_id) <= most
+
+
+@pytest.mark.parametrize(
+    ("job_id", "least", "most"),
+    [
+        ("brakes.front_pads_and_discs", 100, 170),
+        ("electrical.alternator", 140, 260),
+        ("electrical.battery", 110, 200),
+        ("clutch.kit", 130, 260),
+        ("engine_mechanical.used_engine", 900, 2200),
+        ("transmission.used_automatic", 500, 1200),
+        ("engine_mechanical.head_gasket", 180, 420),
+        ("engine_mechanical.timing_belt_set", 60, 160),
+        ("suspension.wheel_alignment", 80, 150),
+        ("tyres_and_wheels.set_of_tyres", 380, 700),
+        ("glass.windscreen", 220, 450),
+        ("fluids_and_service.engine_oil_and_filter", 30, 70),
+    ],
+)
+def test_common_practice_parts(
+    reference: Reference, job_id: str, least: float, most: float
+) -> None:
+    assert least <= total_parts(reference, job_id) <= most
+
+
+def test_common_practice_only_whole_units_packs_and_resprays_pass_two_thousand(
+    reference: Reference,
+) -> None:
+    assert {job_id for job_id in reference.jobs if total_parts(reference, job_id) > 2000} == DEAR
+
+
+def test_common_practice_what_the_trade_charges_a_deposit_on(reference: Reference) -> None:
+    for job_id in (
+        "brakes.front_caliper",
+        "electrical.alternator",
+        "electrical.starter",
+        "steering.rack_hydraulic_rebuilt",
+        "steering.pump",
+        "induction_and_boost.turbocharger_rebuilt",
+        "fuel.diesel_injector_set",
+        "climate.compressor",
+        "engine_mechanical.used_engine",
+        "engine_mechanical.rebuilt_engine",
+        "transmission.rebuilt_automatic",
+    ):
+        assert any(part.core > 0 for part in reference.jobs[job_id].job.parts), job_id
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "saved"),
+    [
+        ("clutch.kit", "engine_mechanical.rear_crank_seal", 4.5),
+        ("brakes.front_pads_and_discs", "suspension.front_lower_arm", 0.3),
+        ("engine_mechanical.head_gasket", "engine_mechanical.timing_belt_set", 2.9),
+        ("engine_mechanical.used_engine", "clutch.kit", 4.5),
+        ("climate.evaporator", "restraints.dash_panel_used", 6.5),
+        ("cooling.radiator", "cooling.hoses", 0.85),
+        ("engine_mechanical.timing_belt_set", "engine_mechanical.front_crank_seal", 1.55),
+    ],
+)
+def test_common_practice_while_in_there(
+    reference: Reference, first: str, second: str, saved: float
+) -> None:
+    """Two jobs behind one teardown take less than apart, by what they share."""
+    apart = total_hours(reference, first) + total_hours(reference, second)
+    together = total_hours(reference, first, second)
+    assert apart - together == pytest.approx(saved, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    "job_id",
+    [
+        "suspension.front_lower_arm",
+        "suspension.front_struts",
+        "suspension.lower_ball_joint",
+        "suspension.rear_arm",
+        "suspension.front_subframe_used",
+        "steering.outer_tie_rod",
+        "steering.rack_electric_used",
+        "body_and_paint.structural_straightening",
+    ],
+)
+def test_common_practice_an_alignment_follows(reference: Reference, job_id: str) -> None:
+    assert "suspension.wheel_alignment" in closure(reference, job_id)
+
+
+@pytest.mark.parametrize(
+    ("job_id", "later"),
+    [
+        ("brakes.front_caliper", "brakes.bleed"),
+        ("brakes.pipe_section", "brakes.bleed"),
+        ("cooling.water_pump", "cooling.coolant_fill_and_bleed"),
+        ("engine_mechanical.head_gasket", "fluids_and_service.engine_oil_and_filter"),
+        ("engine_mechanical.cylinder_head_used", "engine_mechanical.head_gasket"),
+        ("climate.condenser", "climate.evacuate_and_charge"),
+        ("clutch.slave_cylinder", "clutch.bleed"),
+        ("transmission.valve_body", "transmission.fluid_and_filter"),
+        ("steering.pump", "steering.bleed_power_steering"),
+        ("restraints.clock_spring", "restraints.clear_and_check"),
+        ("glass.windscreen_with_camera", "glass.camera_calibration"),
+        ("fluids_and_service.neglected_services", "fluids_and_service.engine_oil_and_filter"),
+    ],
+)
+def test_common_practice_what_was_opened_is_filled_bled_or_checked(
+    reference: Reference, job_id: str, later: str
+) -> None:
+    assert later in closure(reference, job_id)
+
+
+@pytest.mark.parametrize("family", [family.value for family in PartFamily])
+def test_common_practice_a_dearer_class_has_dearer_parts(reference: Reference, family: str) -> None:
+    table = reference.value(f"parts.class_factor.{family}").table
+    assert table is not None
+    order = [PriceClass.SMALL, PriceClass.MID_SIZE, PriceClass.LARGE, PriceClass.PREMIUM]
+    prices = [table[one.value] for one in [*order, PriceClass.PERFORMANCE]]
+    assert prices == sorted(prices)
+    assert table[PriceClass.MID_SIZE.value] == 1
+
+
+def test_common_practice_a_worse_title_mark_costs_more(reference: Reference) -> None:
+    likely = {}
+    for brand in TitleBrand:
+        given = reference.value(f"brand.{brand.value}").range
+        assert given is not None
+        likely[brand] = given.likely
+    assert likely[TitleBrand.CLEAR] == 1
+    assert all(factor < 1 for brand, factor in likely.items() if brand is not TitleBrand.CLEAR)
+    worse = [TitleBrand.PARTS_ONLY, TitleBrand.FLOOD_DAMAGE, TitleBrand.SALVAGE]
+    worse += [TitleBrand.REBUILT, TitleBrand.HAIL_DAMAGE]
+    assert [likely[one] for one in worse] == sorted(likely[one] for one in worse)
+
+
+def test_common_practice_a_look_from_underneath_finds_more_than_a_glance(
+    reference: Reference,
+) -> None:
+    for area in reference.areas.values():
+        found = {look.value: chance for look, chance in area.found.items()}
+        assert found["glance"] <= found["close"] <= found["measured"]
+        assert found["measured"] < 1
+
+
+# --- what an unlooked car hides -------------------------------------------------------------------
+
+
+def unlooked(reference: Reference, price_class: str, age: int) -> Tally:
+    """Return what hides in a car of that age at 10,000 miles a year that nobody has looked at."""
+    case = Case.model_validate(
+        {
+            "id": "unlooked",
+            "title": "Nobody has looked",
+            "appraised_on": "2026-06-30",
+            "vehicle": {
+                "make": "Any",
+                "model": "Car",
+                "model_year": 2026 - age,
+                "price_class": price_class,
+                "odometer": {"value": str(10_000 * age), "unit": "mi"},
+            },
+            "draws": 4000,
+        }
+    )
+    lookup = Lookup(reference)
+    prices = PriceList.of(case, lookup)
+    doubts = area_doubts(case, prices, lookup)
+    return repair(case, doubts, Streams(case.seed, case.draws), prices, lookup).total
+
+
+@pytest.mark.parametrize(
+    ("price_class", "age", "parts", "hours"),
+    [
+        ("mid_size", 5, (120, 400), (1.2, 4.0)),
+        ("mid_size", 10, (350, 800), (3.5, 8.0)),
+        ("mid_size", 15, (550, 1300), (6.0, 13.0)),
+        ("premium", 10, (500, 1300), (4.5, 11.0)),
+        ("small", 10, (300, 700), (3.0, 8.0)),
+    ],
+)
+def test_common_practice_what_a_trader_allows_for_a_car_nobody_looked_at(
+    reference: Reference,
+    price_class: str,
+    age: int,
+    parts: tuple[float, float],
+    hours: tuple[float, float],
+) -> None:
+    """Expected parts in 2025 dollars and own hours, over all areas."""
+    tally = unlooked(reference, price_class, age)
+    assert parts[0] <= tally.money.mean() <= parts[1]
+    assert hours[0] <= tally.hours.mean() <= hours[1]
+
+
+def test_an_older_car_hides_more_and_a_dearer_one_hides_dearer(reference: Reference) -> None:
+    ages = [float(unlooked(reference, "mid_size", age).money.mean()) for age in (5, 10, 15)]
+    assert ages == sorted(ages)
+    order = ("small", "mid_size", "large", "premium", "performance")
+    classes = [float(unlooked(reference, one, 10).money.mean()) for one in order]
+    assert classes == sorted(classes)
+
+
+def pins() -> str:
+    """Return the pins for the data as they stand, ready to be put in above."""
+    lines = ["JOBS_BY_SYSTEM: dict[str, int] = {"]
+    lines += [f'    "{name}": {count},' for name, count in jobs_by_system(load_reference()).items()]
+    lines += ["}", "", "CHECK_SUMS: dict[str, str] = {"]
+    lines += [f'    "{name}": "{digits}",' for name, digits in check_sums().items()]
+    return "\n".join([*lines, "}"]) + "\n"
+
+
+if __name__ == "__main__":
+    sys.stdout.write(pins())

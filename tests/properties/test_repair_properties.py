@@ -1,0 +1,215 @@
+"""What holds of every repair, whatever the case."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from appraise.engine.repair import RepairDraws, Tally
+from appraise.models.case import Case
+
+Mend = Callable[..., RepairDraws]
+TINY = 1e-7
+"""Sums in another order differ in their last bits; amounts here stay below 1e6."""
+
+
+def same(one: Tally, two: Tally) -> bool:
+    return all(
+        np.allclose(getattr(one, name), getattr(two, name), rtol=1e-12, atol=TINY)
+        for name in ("parts", "shop", "hours", "bill")
+    )
+
+
+def one_more(mend: Mend, raw: dict[str, Any], extra: dict[str, Any]) -> None:
+    """Assert that money with own hours paid, and the shop's bill, never fall in any draw."""
+    before = mend(Case.model_validate(raw), unseen=False).found
+    more = raw | {"findings": [*raw["findings"], extra]}
+    after = mend(Case.model_validate(more), unseen=False).found
+    rate = float(raw["deal"]["own_rate"])
+    assert np.all(after.money + rate * after.hours >= before.money + rate * before.hours - TINY)
+    assert np.all(after.money >= before.money - TINY)
+    assert np.all(after.hours >= before.hours - TINY)
+    assert np.all(after.bill >= before.bill - TINY)
+
+
+@given(data=st.data())
+def test_one_more_fault_never_makes_it_cheaper_in_any_draw(
+    data: st.DataObject,
+    cases: st.SearchStrategy[dict[str, Any]],
+    another_finding: st.SearchStrategy[dict[str, Any]],
+    mend: Mend,
+) -> None:
+    one_more(mend, data.draw(cases), data.draw(another_finding))
+
+
+@pytest.mark.parametrize(
+    ("first", "second"),
+    [
+        ("car_raised", "wheels_off_front"),
+        ("wheels_off_front", "wheels_off_all"),
+        ("undertray_off", "gearbox_out"),
+    ],
+)
+def test_a_larger_access_never_takes_less_than_what_it_covers(
+    first: str, second: str, mend: Mend
+) -> None:
+    """A fault that asks for the larger access, and nothing else, cannot save hours."""
+    none = {"low": 0, "likely": 0, "high": 0}
+    raw = {
+        "id": "case",
+        "title": "Case",
+        "appraised_on": "2026-06-30",
+        "vehicle": {
+            "make": "Invented",
+            "model": "One",
+            "model_year": 2015,
+            "odometer": {"value": 90_000, "unit": "mi"},
+        },
+        "own_jobs": [
+            {"id": name, "label": name, "system": "brakes", "hours": none, "access": [access]}
+            for name, access in (("small", first), ("large", second))
+        ],
+        "findings": [
+            {"id": "x", "area": "brakes", "state": "faulty", "jobs": [{"job": "small"}]},
+        ],
+        "deal": {"own_rate": 20},
+        "draws": 4000,
+    }
+    extra = {"id": "y", "area": "brakes", "state": "faulty", "jobs": [{"job": "large"}]}
+    one_more(mend, raw, extra)
+
+
+def test_teardown_by_own_hands_does_not_make_a_shops_teardown_free(mend: Mend) -> None:
+    """A job at a shop and one at home that want the same access: money does not fall."""
+    none = {"low": 0, "likely": 0, "high": 0}
+    raw = {
+        "id": "case",
+        "title": "Case",
+        "appraised_on": "2026-06-30",
+        "vehicle": {
+            "make": "Invented",
+            "model": "One",
+            "model_year": 2015,
+            "odometer": {"value": 90_000, "unit": "mi"},
+        },
+        "own_jobs": [
+            {
+                "id": name,
+                "label": name,
+                "system": "brakes",
+                "hours": none,
+                "access": ["gearbox_out"],
+            }
+            for name in ("theirs", "mine")
+        ],
+        "findings": [
+            {
+                "id": "x",
+                "area": "brakes",
+                "state": "faulty",
+                "jobs": [{"job": "theirs", "done_by": "shop"}],
+            },
+        ],
+        "deal": {"own_rate": 0},
+        "draws": 4000,
+    }
+    extra = {
+        "id": "y",
+        "area": "brakes",
+        "state": "faulty",
+        "jobs": [{"job": "mine", "done_by": "own_hands"}],
+    }
+    one_more(mend, raw, extra)
+
+
+@given(data=st.data())
+def test_the_order_of_findings_changes_nothing(
+    data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
+) -> None:
+    raw = data.draw(cases)
+    other = raw | {"findings": data.draw(st.permutations(raw["findings"]))}
+    one, two = mend(Case.model_validate(raw)), mend(Case.model_validate(other))
+    assert same(one.found, two.found)
+    assert same(one.total, two.total)
+    assert np.allclose(one.bill, two.bill, rtol=1e-12, atol=TINY)
+    assert np.array_equal(one.lead_days, two.lead_days)
+    for name, tally in one.by_finding.items():
+        assert same(tally, two.by_finding[name])
+
+
+@given(data=st.data())
+def test_the_order_of_jobs_within_a_cause_and_of_own_jobs_changes_nothing(
+    data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
+) -> None:
+    raw = data.draw(cases)
+
+    def turned(finding: dict[str, Any]) -> dict[str, Any]:
+        out = dict(finding)
+        if "jobs" in out:
+            out["jobs"] = out["jobs"][::-1]
+        if "causes" in out:
+            out["causes"] = [one | {"jobs": one["jobs"][::-1]} for one in out["causes"]]
+        return out
+
+    other = raw | {
+        "findings": [turned(one) for one in raw["findings"]],
+        "own_jobs": data.draw(st.permutations(raw["own_jobs"])),
+    }
+    one, two = mend(Case.model_validate(raw)), mend(Case.model_validate(other))
+    assert same(one.total, two.total)
+
+
+@given(data=st.data())
+def test_a_cause_without_a_chance_changes_nothing(
+    data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
+) -> None:
+    raw = data.draw(cases)
+    never = {"id": "never", "label": "Never", "chance": "0", "jobs": [{"job": "job-0"}]}
+
+    def added(finding: dict[str, Any]) -> dict[str, Any]:
+        if not finding.get("causes"):
+            return finding
+        causes = list(finding["causes"])
+        causes.insert(data.draw(st.integers(0, len(causes))), never)
+        return finding | {"causes": causes}
+
+    other = raw | {"findings": [added(one) for one in raw["findings"]]}
+    one, two = mend(Case.model_validate(raw)), mend(Case.model_validate(other))
+    assert same(one.total, two.total)
+    assert [needs.chance for needs in one.needs] == [needs.chance for needs in two.needs]
+
+
+@given(data=st.data())
+def test_a_finding_mended_alone_never_takes_more_than_all_together(
+    data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
+) -> None:
+    """Each job of a finding is in the total, at least as often and at no lower price."""
+    raw = data.draw(cases)
+    raw = raw | {"own_jobs": [one | {"access": []} for one in raw["own_jobs"]]}
+    work = mend(Case.model_validate(raw))
+    for tally in work.by_finding.values():
+        assert np.all(work.found.money >= tally.money - TINY)
+        assert np.all(work.found.hours >= tally.hours - TINY)
+    assert np.all(work.total.bill >= work.found.bill - TINY)
+    assert np.all(work.found.bill >= work.bill - TINY)
+
+
+@given(data=st.data())
+def test_nothing_is_ever_below_nought_and_chances_are_chances(
+    data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
+) -> None:
+    work = mend(Case.model_validate(data.draw(cases)))
+    tallies = [work.found, work.total, *work.by_finding.values(), *work.by_area.values()]
+    for tally in tallies:
+        for draws in (tally.parts, tally.shop, tally.hours, tally.bill):
+            assert np.all(np.isfinite(draws))
+            assert np.all(draws >= 0)
+    for needs in work.needs:
+        assert 0 <= needs.chance <= 1
+        rows = sum((need.rows for need in needs.needs), start=np.zeros(1000, dtype=bool))
+        assert float(rows.mean()) <= needs.chance + 0.002

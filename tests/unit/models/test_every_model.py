@@ -1,0 +1,231 @@
+"""What holds for every model alike: it never changes, knows no other key, and survives JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+from enum import Enum
+from importlib import import_module
+from pkgutil import iter_modules
+from types import NoneType
+from typing import Any
+
+import pytest
+from pydantic import BaseModel, ValidationError
+
+import appraise.models
+from appraise import services
+from appraise.errors import Problem
+from appraise.models.base import Model
+from appraise.models.preferences import Preferences, Venue
+
+for _one in iter_modules(appraise.models.__path__):
+    import_module(f"appraise.models.{_one.name}")
+
+RANGE = {"low": "1.50", "likely": "2.25", "high": "4.00"}
+JOB = {
+    "id": "own.bracket",
+    "label": "Bracket made",
+    "system": "exhaust",
+    "hours": RANGE | {"reads_as": "bounds"},
+    "hours_family": "underside",
+    "access": ["car_raised"],
+    "parts": [
+        {"label": "plate", "family": "body", "quantity": 2, "price": RANGE, "core": "12.50"},
+    ],
+    "lead": "order",
+    "tools": ["multimeter"],
+    "follows": ["electrical.alternator"],
+    "fuels": ["petrol"],
+    "gearboxes": ["manual"],
+    "drives": ["all"],
+}
+FULL = {
+    "id": "full",
+    "title": "Every field filled in",
+    "story": 'É, 車, a quote " and a\ttab',
+    "standing": "owned",
+    "currency": "CHF",
+    "appraised_on": "2024-02-29",
+    "vehicle": {
+        "make": "Invented",
+        "model": "All",
+        "model_year": 2012,
+        "engine_litres": "1.80",
+        "cylinders": 4,
+        "odometer": {"value": "123456.70", "unit": "km"},
+        "title_brand": "flood_damage",
+    },
+    "findings": [
+        {
+            "id": "f1",
+            "area": "exhaust",
+            "state": "suspect",
+            "look": "underneath",
+            "severity": "minor",
+            "chance": "0.30",
+            "causes": [
+                {
+                    "id": "c1",
+                    "label": "Rust",
+                    "chance": "0.10",
+                    "jobs": [
+                        {"job": "own.bracket", "quantity": 2, "done_by": "shop", "parts": RANGE}
+                    ],
+                }
+            ],
+        }
+    ],
+    "own_jobs": [JOB],
+    "market": {
+        "comparables": [
+            {
+                "id": "k1",
+                "price": "7000.10",
+                "kind": "sold",
+                "currency": "EUR",
+                "model_year": 2012,
+                "odometer": {"value": "100000", "unit": "mi"},
+                "condition": "rougher",
+                "seen_on": "2024-02-28",
+            }
+        ],
+        "asked_to_sold": {"low": "0.90", "likely": "0.94", "high": "0.98"},
+        "days_to_sell": RANGE,
+    },
+    "deal": {
+        "asking_price": "5000.00",
+        "fees": [{"name": "Gate", "steps": [{"starts_at": 0, "flat": "75", "cap": "80"}]}],
+        "shop_rate": RANGE,
+        "confidence": "0.80",
+        "target_margin": "-100.00",
+    },
+    "purchase": {"bid": "4500.00", "bought_on": "2024-02-01"},
+    "seed": 2**63 - 1,
+}
+
+
+def reachable(value: Any) -> Iterator[Model]:
+    """Yield every model within a value, itself included."""
+    if isinstance(value, Model):
+        yield value
+        for name in type(value).model_fields:
+            yield from reachable(getattr(value, name))
+    elif isinstance(value, tuple):
+        for one in value:
+            yield from reachable(one)
+
+
+def every_instance() -> dict[type[Model], Model]:
+    """Return one instance of each model that a case, a result or the preferences hold."""
+    reference = services.reference_values()
+    full = services.read_case(json.dumps(FULL))
+    examples = services.example_cases()
+    fees = full.deal.fees
+    roots: list[Model] = [
+        *(services.appraise_case(case, reference) for case in examples),
+        *examples,
+        full,
+        Preferences(venues=(Venue(name="Yard", fees=fees),), deal=full.deal),
+    ]
+    return {type(one): one for root in roots for one in reachable(root)}
+
+
+INSTANCES = every_instance()
+KINDS = sorted(INSTANCES, key=lambda kind: kind.__name__)
+
+
+def subclasses(kind: type[Model]) -> Iterator[type[Model]]:
+    for one in kind.__subclasses__():
+        yield one
+        yield from subclasses(one)
+
+
+def test_every_model_is_tried_here() -> None:
+    known = {one for one in subclasses(Model) if one.__module__.startswith("appraise.models.")}
+
+    assert known <= set(INSTANCES), {one.__name__ for one in known - set(INSTANCES)}
+    assert len(known) > 20
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_never_changes(kind: type[Model]) -> None:
+    one = INSTANCES[kind]
+    for name in kind.model_fields:
+        with pytest.raises(ValidationError, match="frozen"):
+            setattr(one, name, getattr(one, name))
+        with pytest.raises(ValidationError, match="frozen"):
+            delattr(one, name)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_nothing_within_it_changes_either(kind: type[Model]) -> None:
+    """Only values that cannot be changed are kept, so a model can be a key."""
+    allowed = (str, int, bool, Decimal, date, Enum, Model, Problem, tuple, NoneType)
+    one = INSTANCES[kind]
+    for name in kind.model_fields:
+        assert isinstance(getattr(one, name), allowed), name
+
+    assert hash(one) == hash(one.model_copy())
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_knows_no_key_it_was_not_given(kind: type[Model]) -> None:
+    raw = INSTANCES[kind].model_dump(mode="json") | {"colour_of_the_seats": "red"}
+    with pytest.raises(ValidationError) as refused:
+        kind.model_validate_json(json.dumps(raw))
+
+    assert [(one["type"], one["loc"]) for one in refused.value.errors()] == [
+        ("extra_forbidden", ("colour_of_the_seats",))
+    ]
+
+
+def assert_same(before: Any, after: Any, path: str) -> None:
+    """Equal in value, in type, and in the digits of an amount."""
+    assert type(before) is type(after), path
+    if isinstance(before, BaseModel):
+        for name in type(before).model_fields:
+            assert_same(getattr(before, name), getattr(after, name), f"{path}.{name}")
+    elif isinstance(before, tuple):
+        assert len(before) == len(after), path
+        for at, (one, other) in enumerate(zip(before, after, strict=True)):
+            assert_same(one, other, f"{path}[{at}]")
+    elif isinstance(before, Decimal):
+        assert str(before) == str(after), path
+    else:
+        assert before == after, path
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_it_survives_json_without_loss(kind: type[Model]) -> None:
+    """Also the noughts at the end of an amount, days, and words of closed lists."""
+    one = INSTANCES[kind]
+    text = one.model_dump_json()
+
+    assert_same(one, kind.model_validate_json(text), kind.__name__)
+    assert kind.model_validate_json(text).model_dump_json() == text
+
+
+def test_an_amount_is_written_as_text_and_a_day_as_year_month_day() -> None:
+    """A binary fraction cannot hold 7000.10; text can."""
+    written = json.loads(services.read_case(json.dumps(FULL)).model_dump_json())
+
+    comparable = written["market"]["comparables"][0]
+    assert comparable["price"] == "7000.10"
+    assert comparable["seen_on"] == "2024-02-28"
+    assert (written["appraised_on"], written["seed"]) == ("2024-02-29", 2**63 - 1)
+    assert written["vehicle"]["title_brand"] == "flood_damage"
+    assert written["story"] == FULL["story"]
+
+
+ENTERED = [kind for kind in KINDS if kind.__module__ != "appraise.models.appraisal"]
+
+
+@pytest.mark.parametrize("kind", ENTERED)
+def test_every_field_of_what_a_person_enters_says_what_it_is(kind: type[Model]) -> None:
+    """The description is the label on the screen, so each has one, short and in words."""
+    for name, field in kind.model_fields.items():
+        assert field.description, name
+        assert len(field.description) <= 100, name

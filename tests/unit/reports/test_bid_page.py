@@ -1,0 +1,148 @@
+"""The bid on one page: chances in words, warnings first, every figure that of the appraisal."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+
+import pytest
+
+from appraise import services
+from appraise.errors import Problem
+from appraise.models.appraisal import Appraisal
+from appraise.models.case import Case
+from appraise.reference.load import Reference
+from appraise.reports.bid_page import WIDTH, bid_page, one_in
+
+REFERENCE = services.reference_values()
+EXAMPLES = {case.id: case for case in services.example_cases()}
+ROUNDED_TO_TENTHS = 0.05 + 1e-9
+"""The words have denominators up to 10: half a tenth off at most (0.15), and a float's rounding."""
+
+
+def page_of(case: Case, appraisal: Appraisal, reference: Reference = REFERENCE) -> list[str]:
+    return bid_page(case, appraisal, reference).splitlines()
+
+
+def worked(name: str) -> tuple[Case, Appraisal]:
+    case = EXAMPLES[name]
+    return case, services.appraise_case(case, REFERENCE)
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [
+        ("0", "hardly ever"),
+        ("0.004", "hardly ever"),
+        ("0.01", "1 in 100"),
+        ("0.02", "1 in 50"),
+        ("0.1", "1 in 10"),
+        ("0.2", "1 in 5"),
+        ("0.25", "1 in 4"),
+        ("0.3333", "1 in 3"),
+        ("0.5", "1 in 2"),
+        ("0.6667", "2 in 3"),
+        ("0.75", "3 in 4"),
+        ("0.9", "9 in 10"),
+        ("0.97", "97 in 100"),
+        ("0.996", "nearly always"),
+        ("1", "nearly always"),
+    ],
+)
+def test_a_chance_is_said_in_words(chance: str, words: str) -> None:
+    assert one_in(Decimal(chance)) == words
+
+
+def test_the_words_are_never_far_from_the_chance_nor_out_of_order() -> None:
+    before = 0.0
+    for thousandth in range(5, 996):
+        part, whole = map(int, one_in(Decimal(thousandth) / 1000).split(" in "))
+        said = part / whole
+        assert said == pytest.approx(thousandth / 1000, abs=ROUNDED_TO_TENTHS)
+        assert said >= before
+        before = said
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_warnings_stand_before_the_price_and_notes_after_them(name: str) -> None:
+    case, appraisal = worked(name)
+    told = (
+        Problem("a", "Note first in the list.", "note"),
+        Problem("b", "Warned.", "warning", "Do this."),
+        Problem("c", "Stopped.", "stop"),
+    )
+    lines = page_of(case, appraisal.model_copy(update={"problems": told}))
+
+    price = next(at for at, line in enumerate(lines) if line.startswith("WALK-AWAY PRICE"))
+    shown = [line for line in lines[:price] if line[:2] in ("! ", "- ")]
+    assert [line[:2] for line in shown] == ["! ", "! ", "- "]
+    assert "Stopped." in shown[0]
+    assert "Warned. Do this." in shown[1]
+    assert "Note first" in shown[2]
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_problem_of_an_example_is_on_its_page(name: str) -> None:
+    case, appraisal = worked(name)
+    text = bid_page(case, appraisal, REFERENCE)
+
+    for problem in appraisal.problems:
+        assert problem.message in text
+
+
+def test_a_message_ends_before_its_hint_begins() -> None:
+    """Two sentences, not one that runs on."""
+    case, appraisal = worked("dusk-kerbside")
+    told = (Problem("a", "nothing was entered", "warning", "Enter something."),)
+    text = bid_page(case, appraisal.model_copy(update={"problems": told}), REFERENCE)
+
+    assert "entered Enter" not in text
+    assert "Enter something." in text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_figures_of_the_page_are_those_of_the_appraisal(name: str) -> None:
+    case, appraisal = worked(name)
+    text = bid_page(case, appraisal, REFERENCE)
+    outcome = appraisal.outcome
+    assert outcome is not None
+
+    price = appraisal.walk_away_price
+    shown = "no bid works" if price is None else f"{price:,} {case.currency}"
+    assert f"WALK-AWAY PRICE: {shown}\n" in text
+    assert f"AT THE {appraisal.judged.upper()} OF {outcome.bid:,.0f} {case.currency}" in text
+    for label, given in (
+        ("margin, own hours paid", outcome.margin),
+        ("parts, tools, shop", appraisal.repair.money),
+        ("mended", appraisal.resale.mended),
+        ("as it stands", appraisal.resale.as_it_stands),
+    ):
+        row = rf"  {label} +{given.p50:,.0f} +\({given.p10:,.0f} to {given.p90:,.0f}\)"
+        assert re.search(row, text), label
+    assert f"({outcome.chance_of_loss:.0%})" in text
+    assert f"({outcome.chance_of_target:.0%})" in text
+    assert f"seed {appraisal.seed}" in text
+    assert f"{appraisal.unsourced_share:.0%}" in text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_page_says_that_it_is_an_estimate(name: str) -> None:
+    assert page_of(*worked(name))[-1].startswith("An estimate, not advice")
+
+
+def test_a_page_without_a_price_to_judge_still_holds_the_repair_and_the_sale() -> None:
+    case, appraisal = worked("premium-overheats")
+    text = bid_page(case, appraisal.model_copy(update={"outcome": None}), REFERENCE)
+
+    assert "AT THE" not in text
+    assert "WALK-AWAY PRICE: no bid works" in text
+    for part in ("REPAIR", "SALE", "WHAT MAKES IT UNCERTAIN"):
+        assert f"\n{part}" in text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_rows_of_figures_fit_a_terminal_of_80_columns(name: str) -> None:
+    rows = [line for line in page_of(*worked(name)) if re.match(r"  .*\(.* to .*\)$", line)]
+
+    assert len(rows) >= 8
+    assert all(len(row) <= WIDTH for row in rows)
