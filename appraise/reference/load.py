@@ -7,7 +7,7 @@ with its file, id and field; all of them are collected before anything is refuse
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
@@ -27,11 +27,16 @@ from appraise.models.vehicle import PriceClass
 from appraise.reference.schema import (
     Access,
     AreaReference,
+    CauseReference,
     Caution,
+    Check,
+    CodeGroup,
     JobFile,
     Kind,
+    Limit,
     Provenance,
     Source,
+    Symptom,
     Tool,
     Unit,
     Value,
@@ -75,6 +80,11 @@ TABLES: dict[str, type[Model]] = {
     "tool": Tool,
     "caution": Caution,
     "area": AreaReference,
+    "cause": CauseReference,
+    "symptom": Symptom,
+    "code_group": CodeGroup,
+    "check": Check,
+    "limit": Limit,
 }
 
 
@@ -101,6 +111,11 @@ class Reference:
     cautions: Mapping[str, Caution]
     areas: Mapping[Area, AreaReference]
     jobs: Mapping[str, JobEntry]
+    causes: Mapping[str, CauseReference]
+    symptoms: Mapping[str, Symptom]
+    code_groups: Mapping[str, CodeGroup]
+    checks: Mapping[str, Check]
+    limits: Mapping[str, Limit]
 
     @property
     def currency(self) -> str:
@@ -265,6 +280,11 @@ def _build(into: _Gathered) -> Reference:
         cautions=made["caution"],
         areas=areas,
         jobs=jobs,
+        causes=made["cause"],
+        symptoms=made["symptom"],
+        code_groups=made["code_group"],
+        checks=made["check"],
+        limits=made["limit"],
     )
     _check_names(reference, into)
     if into.problems:
@@ -294,6 +314,7 @@ def _check_names(reference: Reference, into: _Gathered) -> None:
         where = f"{into.files['access', group.id]}: {group.id}"
         known(where, "caution", group.cautions, reference.cautions)
         known(where, "access", group.covers, reference.access)
+    _check_diagnosis(reference, into, known)
     for entry in reference.jobs.values():
         where = f"{entry.file}: {entry.job.id}"
         known(where, "source", (one.id for one in entry.provenance.sources), reference.sources)
@@ -303,6 +324,38 @@ def _check_names(reference: Reference, into: _Gathered) -> None:
         known(where, "caution", entry.job.cautions, reference.cautions)
     _check_bounds(reference, into)
     _check_tables(reference, into)
+
+
+def _check_diagnosis(
+    reference: Reference,
+    into: _Gathered,
+    known: Callable[[str, str, Iterable[str], Iterable[str]], None],
+) -> None:
+    """Causes, symptoms, codes and checks name only what is there; a code stands once."""
+    for cause in reference.causes.values():
+        where = f"{into.files['cause', cause.id]}: {cause.id}"
+        known(where, "job", cause.jobs, reference.jobs)
+    seen: set[str] = set()
+    for group in reference.code_groups.values():
+        where = f"{into.files['code_group', group.id]}: {group.id}"
+        known(where, "cause", (one.cause for one in group.causes), reference.causes)
+        for code in group.codes:
+            if code.code in seen:
+                into.complain(where, f"{code.code} stands twice")
+            seen.add(code.code)
+    for symptom in reference.symptoms.values():
+        where = f"{into.files['symptom', symptom.id]}: {symptom.id}"
+        known(where, "cause", (one.cause for one in symptom.causes), reference.causes)
+    for check in reference.checks.values():
+        where = f"{into.files['check', check.id]}: {check.id}"
+        named = (cause for one in check.given for cause in one.causes)
+        known(where, "cause", named, reference.causes)
+        known(where, "tool", check.tools, reference.tools)
+        known(where, "caution", check.cautions, reference.cautions)
+    for limit in reference.limits.values():
+        where = f"{into.files['limit', limit.id]}: {limit.id}"
+        known(where, "job", limit.jobs, reference.jobs)
+        known(where, "source", (one.id for one in limit.sources), reference.sources)
 
 
 def _check_bounds(reference: Reference, into: _Gathered) -> None:

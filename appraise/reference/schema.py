@@ -10,24 +10,32 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from appraise.models.base import Currency, Id, Label, Model, Note
-from appraise.models.findings import Area, Look
+from appraise.models.findings import Area, Look, Severity
 from appraise.models.jobs import Job
 from appraise.models.ranges import Range
-from appraise.models.vehicle import Fuel
+from appraise.models.vehicle import Fuel, Gearbox
 
 __all__ = [
     "Access",
     "AreaReference",
+    "CauseReference",
     "Caution",
+    "Check",
     "Citation",
+    "CodeGroup",
     "Kind",
+    "Limit",
     "Provenance",
     "Source",
+    "Symptom",
     "Tool",
     "TypicalJob",
     "Unit",
     "Value",
+    "WeightedCause",
 ]
+
+ROUNDING = Decimal("1e-9")
 
 
 class Kind(StrEnum):
@@ -188,6 +196,208 @@ class AreaReference(Provenance):
     typical: tuple[TypicalJob, ...] = Field(min_length=1)
     not_for: tuple[Fuel, ...] = ()
     look_for: Annotated[str, Field(max_length=500)] = ""
+
+
+class CauseReference(Model):
+    """One thing that can be wrong with a car, under one id wherever it is named.
+
+    Attributes
+    ----------
+    jobs : what mends it, each once; none if it is not a fault to be mended.
+    """
+
+    id: Id
+    label: Label
+    jobs: tuple[Id, ...] = ()
+    note: Note = ""
+
+
+class WeightedCause(Model):
+    """A cause behind a symptom or a code, with the share of times that it is found there."""
+
+    cause: Id
+    share: Annotated[Decimal, Field(gt=0, le=1)]
+
+
+class Symptom(Provenance):
+    """Something that a person sees, hears, feels or smells.
+
+    Attributes
+    ----------
+    causes : by share; what they leave to 1 is "nothing to mend".
+    ask : other words for it, to be found by.
+    """
+
+    id: Id
+    label: Label
+    area: Area
+    severity: Severity
+    ask: tuple[Label, ...] = ()
+    causes: tuple[WeightedCause, ...] = Field(min_length=1)
+    fuels: tuple[Fuel, ...] = ()
+    gearboxes: tuple[Gearbox, ...] = ()
+
+    @model_validator(mode="after")
+    def _shares_fit(self) -> Self:
+        _check_shares(self.causes)
+        return self
+
+
+class TroubleCode(Model):
+    """A code of a group, with its plain meaning."""
+
+    code: Annotated[str, Field(pattern=r"^[PBCU][0-3][0-9A-F]{3}$")]
+    label: Label
+
+
+class CodeGroup(Provenance):
+    """Codes that have the same causes.
+
+    Attributes
+    ----------
+    urgency : `stop` (do not run it), `high` (mend before use or sale), `medium` (soon), `low`.
+    monitor : the readiness monitor that owns the code, if one does.
+    """
+
+    id: Id
+    system: Label
+    area: Area
+    urgency: Literal["stop", "high", "medium", "low"]
+    monitor: str = ""
+    codes: tuple[TroubleCode, ...] = Field(min_length=1)
+    causes: tuple[WeightedCause, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _shares_fit(self) -> Self:
+        _check_shares(self.causes)
+        return self
+
+
+def _check_shares(causes: tuple[WeightedCause, ...]) -> None:
+    names = [one.cause for one in causes]
+    if len(names) != len(set(names)):
+        raise ValueError("names a cause twice")
+    total = sum((one.share for one in causes), Decimal(0))
+    if total > 1:
+        raise ValueError(f"the shares of its causes sum to {total}, above 1")
+
+
+class Likelihood(Model):
+    """How likely each outcome of a check is under some causes; in the order of its outcomes."""
+
+    causes: tuple[Id, ...] = Field(min_length=1)
+    chances: tuple[Annotated[Decimal, Field(ge=0, le=1)], ...]
+
+
+class Check(Provenance):
+    """A test that tells causes apart.
+
+    Attributes
+    ----------
+    minutes : low, likely, high, for somebody with the tools at hand.
+    cost : money out for one use, without tools.
+    outcomes : what one may find, each in a few words.
+    given : chances of the outcomes under the causes that it speaks to.
+    otherwise : the same under every other cause, and when nothing is wrong.
+    needs : where it can be done: `standing` (as the car stands at a viewing), `running` (engine
+        runs), `driven` (a drive), `raised` (on stands), `workshop` (time and tools).
+    """
+
+    id: Id
+    label: Label
+    minutes: Range
+    cost: Annotated[Decimal, Field(ge=0)] = Decimal(0)
+    tools: tuple[Id, ...] = ()
+    how: Annotated[str, Field(min_length=20, max_length=500)]
+    cautions: tuple[Id, ...] = ()
+    needs: Literal["standing", "running", "driven", "raised", "workshop"]
+    outcomes: tuple[Label, ...] = Field(min_length=2, max_length=5)
+    given: tuple[Likelihood, ...] = Field(min_length=1)
+    otherwise: tuple[Annotated[Decimal, Field(ge=0, le=1)], ...]
+
+    @model_validator(mode="after")
+    def _chances_fit(self) -> Self:
+        if len(self.outcomes) != len(set(self.outcomes)):
+            raise ValueError("two outcomes share one name")
+        named: set[str] = set()
+        for chances in (self.otherwise, *(one.chances for one in self.given)):
+            if len(chances) != len(self.outcomes):
+                raise ValueError("give one chance for each outcome")
+            if abs(sum(chances, Decimal(0)) - 1) > ROUNDING:
+                raise ValueError(f"chances {[str(one) for one in chances]} do not sum to 1")
+        for one in self.given:
+            twice = named & set(one.causes)
+            if twice:
+                raise ValueError(f"speaks twice of {min(twice)}")
+            named |= set(one.causes)
+        return self
+
+
+class Printed(Model):
+    """The same limit as its source prints it in another unit."""
+
+    unit: Label
+    good_at_least: Decimal | None = None
+    good_at_most: Decimal | None = None
+
+
+class ByQuantity(Model):
+    """What a limit hangs on: straight lines between points, `good_at_most` as the height."""
+
+    label: Label
+    unit: Label
+    points: tuple[tuple[Decimal, Decimal], ...] = Field(min_length=2)
+
+
+class Limit(Provenance):
+    """What a measurement is held against.
+
+    Passes within the good bounds, fails beyond the bad ones, and between them nobody can tell. A
+    limit of law has no such between: its good and bad bounds are the same.
+
+    Attributes
+    ----------
+    asks : `number`, or `yes` / `no`: a question to be answered so in order to pass.
+    jurisdiction : where it holds: a country, a law, or `general` for a rule of thumb.
+    printed : how the source prints the limit in other units; used for a reading in that unit.
+    by : what the limit hangs on, if on anything.
+    jobs : what usually mends a fail.
+    """
+
+    id: Id
+    label: Label
+    area: Area
+    asks: Literal["number", "yes", "no"] = "number"
+    unit: Annotated[str, Field(max_length=30)] = ""
+    jurisdiction: Label
+    good_at_least: Decimal | None = None
+    good_at_most: Decimal | None = None
+    bad_below: Decimal | None = None
+    bad_above: Decimal | None = None
+    printed: tuple[Printed, ...] = ()
+    by: ByQuantity | None = None
+    severity: Severity
+    failed: Label
+    jobs: tuple[Id, ...] = ()
+    how: Annotated[str, Field(max_length=500)] = ""
+
+    @model_validator(mode="after")
+    def _has_bounds(self) -> Self:
+        bounds = (self.good_at_least, self.good_at_most, self.bad_below, self.bad_above)
+        given = any(one is not None for one in bounds) or self.by is not None
+        if self.asks == "number" and not (given and self.unit):
+            raise ValueError("a number needs a unit and a bound")
+        if self.asks != "number" and given:
+            raise ValueError("a question has no bounds")
+        if self.good_at_least is not None and (self.bad_below or 0) > self.good_at_least:
+            raise ValueError("bad_below lies above good_at_least")
+        if (
+            self.good_at_most is not None
+            and self.bad_above is not None
+            and self.bad_above < self.good_at_most
+        ):
+            raise ValueError("bad_above lies below good_at_most")
+        return self
 
 
 class JobFile(Provenance):
