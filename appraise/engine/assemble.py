@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.check import check_case
-from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
 from appraise.engine.margin import (
     HIGHEST_BID,
-    Rest,
     budget_for,
     expected_shortfall,
     given_acceptance,
@@ -21,18 +17,8 @@ from appraise.engine.margin import (
     landed_cost,
     landed_lines,
 )
-from appraise.engine.pricing import PriceList
-from appraise.engine.repair import RepairDraws, repair
-from appraise.engine.resale import (
-    MarketFit,
-    as_it_stands,
-    days_to_sell,
-    fit_market,
-    mended_draws,
-)
 from appraise.engine.summary import cents, quantiles, share
-from appraise.engine.unseen import AreaDoubt, area_doubts
-from appraise.errors import Problem
+from appraise.engine.worked import DAYS_A_YEAR, Worked, work_out
 from appraise.models.appraisal import (
     Appraisal,
     AreaCost,
@@ -41,7 +27,6 @@ from appraise.models.appraisal import (
     Comparison,
     Driver,
     FindingCost,
-    Judged,
     Line,
     MarketPoint,
     Outcome,
@@ -50,7 +35,7 @@ from appraise.models.appraisal import (
     SellerView,
     Verdict,
 )
-from appraise.models.case import Case, Standing
+from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reference.schema import Kind
 
@@ -58,27 +43,10 @@ __all__ = ["appraise"]
 
 Floats = NDArray[np.float64]
 
-DAYS_A_YEAR = 365.0
 THIN = 4
 CURVE_POINTS = 41
 BAND_POINTS = 25
 MOST_ANNUAL = 1e4
-
-
-@dataclass(frozen=True, slots=True)
-class Money:
-    """The draws that the margin is made of: each (draws,)."""
-
-    mended: Floats
-    standing: Floats
-    selling: Floats
-    repair: RepairDraws
-    own_hours_paid: Floats
-    repair_days: Floats
-    sell_days: Floats
-    holding: Floats
-    rest: Rest
-    unpaid: Rest
 
 
 def appraise(case: Case, reference: Reference) -> Appraisal:
@@ -92,93 +60,34 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
     Raises
     ------
     BadCase
-        The case names a job, access or tool that does not exist.
+        The case names a job, access, tool or check that does not exist.
     CannotPrice
         There is no comparable to price the car from.
     """
-    problems = list(check_case(case, reference))
-    lookup = Lookup(reference)
-    streams = Streams(case.seed, case.draws)
-    prices = PriceList.of(case, lookup)
-    market = fit_market(case, lookup)
-    doubts = area_doubts(case, prices, lookup)
-    work = repair(case, doubts, streams, prices, lookup)
-    money = _money(case, work, market, streams, lookup)
-    problems += [*market.problems, *work.problems]
-
-    deal = case.deal
-    budget = budget_for(money.rest, float(deal.target_margin), float(deal.confidence))
-    walk_away = highest_bid(deal, budget)
-    judged, price = _price_judged(case, walk_away)
-    if case.currency != reference.currency and deal.price_level == 1:
-        problems.append(
-            Problem(
-                "deal.price_level",
-                f"the catalogue is in {reference.currency}, the case in {case.currency}, and the "
-                "price level is 1",
-                hint="Set the price level to what a unit of the catalogue's money costs here.",
-            )
-        )
-    resale = _resale(market, money, lookup)
+    worked = work_out(case, reference)
+    resale = _resale(worked)
+    at = worked.price
+    walk_away = worked.walk_away
     return Appraisal(
         case_id=case.id,
         currency=case.currency,
         seed=case.seed,
         draws=case.draws,
         walk_away_price=walk_away,
-        walk_away_words=_walk_away_words(case, walk_away, budget),
-        asking_price=deal.asking_price,
-        judged=judged,
-        outcome=None if price is None else _outcome(case, money, price),
-        at_walk_away=None if walk_away is None else _outcome(case, money, Decimal(walk_away)),
-        curve=_curve(case, money, walk_away),
-        repair=_repair(work, doubts, money),
+        walk_away_words=_walk_away_words(case, walk_away, worked.budget),
+        asking_price=case.deal.asking_price,
+        judged=worked.judged,
+        outcome=None if at is None else _outcome(worked, at),
+        at_walk_away=None if walk_away is None else _outcome(worked, Decimal(walk_away)),
+        curve=_curve(worked),
+        repair=_repair(worked),
         resale=resale,
-        drivers=_drivers(case, work, money, price),
-        seller=_seller(case, market, work, resale),
-        problems=tuple(problems),
-        values_used=tuple(sorted(lookup.used)),
-        unsourced_share=_unsourced(lookup),
+        drivers=_drivers(worked),
+        seller=_seller(worked, resale),
+        problems=worked.problems,
+        values_used=tuple(sorted(worked.lookup.used)),
+        unsourced_share=_unsourced(worked.lookup),
     )
-
-
-def _money(
-    case: Case, work: RepairDraws, market: MarketFit, streams: Streams, lookup: Lookup
-) -> Money:
-    deal = case.deal
-    mended = mended_draws(market, streams)
-    scrap = lookup.entry("scrap.value", case.vehicle.price_class.value) * float(deal.price_level)
-    standing = as_it_stands(mended, work.bill, scrap, streams, lookup)
-    selling = mended * float(deal.selling_percent) / 100 + float(deal.selling_flat)
-    paid_hours = work.total.hours * float(deal.own_rate)
-    repair_days = work.total.hours / float(deal.hours_per_day) + work.lead_days
-    sell_days = days_to_sell(case, market.middle, streams, lookup)
-    days = repair_days + sell_days
-    holding = days * float(deal.holding_per_day)
-    growth = 1 + float(deal.finance_percent) / 100 * days / DAYS_A_YEAR
-    unpaid = mended - selling - work.total.money - holding
-    return Money(
-        mended=mended,
-        standing=standing,
-        selling=selling,
-        repair=work,
-        own_hours_paid=paid_hours,
-        repair_days=repair_days,
-        sell_days=sell_days,
-        holding=holding,
-        rest=Rest(unpaid - paid_hours, growth),
-        unpaid=Rest(unpaid, growth),
-    )
-
-
-def _price_judged(case: Case, walk_away: int | None) -> tuple[Judged, Decimal | None]:
-    if case.standing not in (Standing.PROSPECT, Standing.LET_GO) and case.purchase is not None:
-        return "price paid", case.purchase.bid
-    if case.deal.asking_price is not None:
-        return "asking price", case.deal.asking_price
-    if walk_away is not None:
-        return "walk-away price", Decimal(walk_away)
-    return "nothing", None
 
 
 def _walk_away_words(case: Case, walk_away: int | None, budget: float) -> str:
@@ -197,8 +106,8 @@ def _walk_away_words(case: Case, walk_away: int | None, budget: float) -> str:
     )
 
 
-def _outcome(case: Case, money: Money, bid: Decimal) -> Outcome:
-    deal = case.deal
+def _outcome(money: Worked, bid: Decimal) -> Outcome:
+    deal = money.case.deal
     lines = landed_lines(deal, bid)
     landed = float(landed_cost(deal, bid))
     margin = money.rest.margin(landed)
@@ -239,7 +148,7 @@ def _outcome(case: Case, money: Money, bid: Decimal) -> Outcome:
     )
 
 
-def _if_seller_knows(money: Money, margin: Floats, bid: float) -> Decimal | None:
+def _if_seller_knows(money: Worked, margin: Floats, bid: float) -> Decimal | None:
     """Return the mean margin if accepted by a seller who knows what a shop would really charge."""
     worth = np.maximum(money.mended - money.repair.total.bill, 0)
     found = given_acceptance(margin, worth, bid)
@@ -256,7 +165,8 @@ def _annualised(margin: float, at_risk: float, days: float) -> Decimal | None:
     return share(float(np.expm1(exponent)))
 
 
-def _curve(case: Case, money: Money, walk_away: int | None) -> tuple[BidPoint, ...]:
+def _curve(money: Worked) -> tuple[BidPoint, ...]:
+    case, walk_away = money.case, money.walk_away
     deal = case.deal
     marks = [
         float(price)
@@ -287,7 +197,8 @@ def _curve(case: Case, money: Money, walk_away: int | None) -> tuple[BidPoint, .
     return tuple(out)
 
 
-def _repair(work: RepairDraws, doubts: tuple[AreaDoubt, ...], money: Money) -> Repair:
+def _repair(money: Worked) -> Repair:
+    work = money.repair
     total = work.total.money
     found = work.found.money
     alone = sum(float(tally.money.mean()) for tally in work.by_finding.values())
@@ -320,12 +231,13 @@ def _repair(work: RepairDraws, doubts: tuple[AreaDoubt, ...], money: Money) -> R
                 expected_money=cents(work.by_area[doubt.area.value].money),
                 expected_hours=cents(work.by_area[doubt.area.value].hours),
             )
-            for doubt in doubts
+            for doubt in money.doubts
         ),
     )
 
 
-def _resale(market: MarketFit, money: Money, lookup: Lookup) -> Resale:
+def _resale(money: Worked) -> Resale:
+    market, lookup = money.market, money.lookup
     fit = market.fit
     miles = [one.miles for one in market.used] + [market.miles]
     low, high = min(miles), max(miles)
@@ -376,10 +288,9 @@ def _resale(market: MarketFit, money: Money, lookup: Lookup) -> Resale:
     )
 
 
-def _drivers(
-    case: Case, work: RepairDraws, money: Money, price: Decimal | None
-) -> tuple[Driver, ...]:
+def _drivers(money: Worked) -> tuple[Driver, ...]:
     """Shares of the margin's variance: ``cov(part, margin) / var(margin)``; they sum to 1."""
+    case, work, price = money.case, money.repair, money.price
     rate = float(case.deal.own_rate)
     landed = 0.0 if price is None else float(landed_cost(case.deal, price))
     margin = money.rest.margin(landed)
@@ -411,7 +322,8 @@ def _drivers(
     return tuple(sorted((one for one in out if one.share), key=lambda one: -abs(one.share)))
 
 
-def _seller(case: Case, market: MarketFit, work: RepairDraws, resale: Resale) -> SellerView | None:
+def _seller(money: Worked, resale: Resale) -> SellerView | None:
+    case, market, work = money.case, money.market, money.repair
     asking = case.deal.asking_price
     if asking is None:
         return None

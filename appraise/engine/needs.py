@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 
+from appraise.engine.causes import Odds, odds_of
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
 from appraise.engine.unseen import AreaDoubt
 from appraise.models.case import Case
-from appraise.models.findings import Finding, JobChoice, State
+from appraise.models.findings import JobChoice
 
 __all__ = ["Mask", "Need", "Needs", "needs_of_areas", "needs_of_findings"]
 
@@ -41,6 +43,8 @@ class Needs:
     Attributes
     ----------
     chance : the exact chance that there is anything to mend.
+    odds : the chances of its causes before and after checks; None for an area.
+    cause_rows : (draws,) where each cause holds, in the order of the odds; empty for an area.
     visible : whether the next buyer would see it, as the car stands.
     """
 
@@ -49,6 +53,8 @@ class Needs:
     needs: tuple[Need, ...]
     chance: float
     visible: bool = True
+    odds: Odds | None = None
+    cause_rows: tuple[Mask, ...] = ()
 
 
 def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Needs, ...]:
@@ -63,37 +69,29 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
             continue
         where = f"findings[{at}]"
         share = streams.uniforms(f"finding/{finding.id}")
-        chance = _chance_of_anything(finding, lookup)
-        needs: list[Need] = []
-        if finding.causes:
-            anything, chance = chance, 0.0
-            for number, cause in enumerate(finding.causes):
-                upper = chance + anything * float(cause.chance)
-                rows = (share >= chance) & (share < upper)
-                needs += [
-                    Need(choice, rows, f"{where}.causes[{number}].jobs[{index}].job")
-                    for index, choice in enumerate(cause.jobs)
-                ]
-                chance = upper
-        else:
-            rows = share < chance
-            needs = [
-                Need(choice, rows, f"{where}.jobs[{index}].job")
-                for index, choice in enumerate(finding.jobs)
-            ]
-        label = finding.label or finding.area.value.replace("_", " ")
+        odds = odds_of(finding, lookup.reference.checks, lookup.number("suspect.chance"))
+        edges = [0.0, *np.cumsum(odds.after).tolist()]
+        edges[-1] = 1.0
+        rows = [(share >= low) & (share < high) for low, high in pairwise(edges)]
+        choices = [cause.jobs for cause in finding.causes] or [finding.jobs]
+        named = [f".causes[{number}]" for number in range(len(finding.causes))] or [""]
+        needs = tuple(
+            Need(choice, rows[number], f"{where}{named[number]}.jobs[{index}].job")
+            for number, jobs in enumerate(choices)
+            for index, choice in enumerate(jobs)
+        )
         out.append(
-            Needs(finding.id, label, tuple(needs), min(1.0, chance), visible=finding.visible)
+            Needs(
+                id=finding.id,
+                label=finding.label or finding.area.value.replace("_", " "),
+                needs=needs,
+                chance=edges[-2],
+                visible=finding.visible,
+                odds=odds,
+                cause_rows=tuple(rows),
+            )
         )
     return tuple(out)
-
-
-def _chance_of_anything(finding: Finding, lookup: Lookup) -> float:
-    if finding.chance is not None:
-        return float(finding.chance)
-    if finding.state is State.SUSPECT and not finding.causes:
-        return lookup.number("suspect.chance")
-    return 1.0
 
 
 def needs_of_areas(doubts: Iterable[AreaDoubt], streams: Streams) -> tuple[Needs, ...]:

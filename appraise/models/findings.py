@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Annotated, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, StringConstraints, model_validator
 
 from appraise.models.base import Chance, Id, Label, Model, Note, Words
 from appraise.models.jobs import DoneBy
 from appraise.models.ranges import Range
 
-__all__ = ["Area", "Cause", "Finding", "JobChoice", "Look", "Severity", "State"]
+__all__ = ["Area", "Cause", "CheckResult", "Finding", "JobChoice", "Look", "Severity", "State"]
+
+TroubleCode = Annotated[str, StringConstraints(pattern=r"^[PBCU][0-3][0-9A-F]{3}$")]
 
 SLACK = Decimal("1e-9")
 
@@ -96,6 +99,15 @@ class Cause(Model):
     )
 
 
+class CheckResult(Model):
+    """What a check on this finding showed."""
+
+    check: Id = Field(description="Check")
+    outcome: Label = Field(description="What it showed, as the check words it")
+    done_on: date | None = Field(default=None, description="Day")
+    note: Note = Field(default="", description="Note")
+
+
 class Finding(Model):
     """What was seen in an area.
 
@@ -114,6 +126,13 @@ class Finding(Model):
     )
     jobs: tuple[JobChoice, ...] = Field(default=(), max_length=30, description="Jobs")
     causes: tuple[Cause, ...] = Field(default=(), max_length=30, description="Possible causes")
+    symptom: Id | None = Field(default=None, description="Symptom of the catalogue it started from")
+    codes: tuple[TroubleCode, ...] = Field(
+        default=(), max_length=40, description="Trouble codes that go with it"
+    )
+    results: tuple[CheckResult, ...] = Field(
+        default=(), max_length=60, description="Results of checks, the first done first"
+    )
     visible: bool = Field(
         default=True, description="Whether the next buyer would see it too, as the car stands"
     )
@@ -122,7 +141,8 @@ class Finding(Model):
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
         if self.state in (State.FINE, State.NOT_LOOKED_AT):
-            if self.jobs or self.causes or self.severity or self.chance is not None:
+            carried = (self.jobs, self.causes, self.severity, self.results)
+            if any(carried) or self.chance is not None:
                 raise ValueError(
                     f"{self.state.value.replace('_', ' ')}: carries no jobs, causes, chance or "
                     "severity"

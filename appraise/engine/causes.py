@@ -1,0 +1,311 @@
+"""What is behind a finding: odds before and after checks, and what a check is worth.
+
+A finding's causes are exclusive; what their chances leave is "nothing to mend". Two checks are
+independent given the cause.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import permutations
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from appraise.errors import BadCase, Problem
+from appraise.models.findings import CheckResult, Finding, State
+from appraise.reference.schema import Check
+
+__all__ = [
+    "NOTHING",
+    "Odds",
+    "Order",
+    "best_order",
+    "chances_of",
+    "expected_cost",
+    "odds_of",
+    "outcome_chances",
+    "perfect_value",
+    "sample_value",
+    "speaks_to",
+    "updated",
+]
+
+Floats = NDArray[np.float64]
+
+NOTHING = "nothing"
+"""The cause that is none: there is nothing to mend."""
+
+MOST_ENUMERATED = 8
+NO_CHANCE = 1e-15
+
+
+@dataclass(frozen=True, slots=True)
+class Odds:
+    """The chances of a finding's causes, before its checks and after.
+
+    Attributes
+    ----------
+    causes : ids, `NOTHING` last.
+    labels : what each is called.
+    before, after : (causes,) chances, each summing to 1.
+    problem : what is amiss with the results, or an empty string.
+    """
+
+    causes: tuple[str, ...]
+    labels: tuple[str, ...]
+    before: Floats
+    after: Floats
+    problem: str = ""
+
+
+def updated(prior: Floats, likelihood: Floats) -> Floats:
+    """Return chances after an outcome: Bayes, ``p_c L_c / sum p L``.
+
+    Parameters
+    ----------
+    prior : (causes,) chances, summing to 1.
+    likelihood : (causes,) chance of the outcome under each cause.
+
+    Raises
+    ------
+    ZeroDivisionError
+        No cause with any chance can give that outcome.
+
+    References
+    ----------
+    eddy-1982
+
+    Examples
+    --------
+    One positive test at a prior of .01, sensitivity .80, false alarms .096:
+
+    >>> updated(np.array([0.01, 0.99]), np.array([0.8, 0.096])).round(4).tolist()
+    [0.0776, 0.9224]
+    """
+    joint: Floats = prior * likelihood
+    total = float(joint.sum())
+    if total <= NO_CHANCE:
+        raise ZeroDivisionError("no cause can give that outcome")
+    return joint / total
+
+
+def chances_of(check: Check, causes: Sequence[str]) -> Floats:
+    """Return P(outcome | cause) of a check for some causes: (causes, outcomes)."""
+    given = {cause: one.chances for one in check.given for cause in one.causes}
+    rows = [given.get(cause, check.otherwise) for cause in causes]
+    return np.array([[float(chance) for chance in row] for row in rows])
+
+
+def speaks_to(check: Check, causes: Sequence[str]) -> bool:
+    """Whether a check tells any two of these causes apart."""
+    rows = chances_of(check, causes)
+    return bool(np.any(np.abs(rows - rows[0]) > NO_CHANCE))
+
+
+def prior_of(finding: Finding, suspect_chance: float) -> tuple[tuple[str, ...], Floats]:
+    """Return a finding's causes with their chances before any check, `NOTHING` last.
+
+    Parameters
+    ----------
+    finding : suspect or faulty.
+    suspect_chance : of a suspected fault that says nothing more.
+    """
+    anything = 1.0
+    if finding.chance is not None:
+        anything = float(finding.chance)
+    elif finding.state is State.SUSPECT and not finding.causes:
+        anything = suspect_chance
+    if finding.causes:
+        chances = [anything * float(cause.chance) for cause in finding.causes]
+        names = tuple(cause.id for cause in finding.causes)
+    else:
+        chances, names = [anything], ("fault",)
+    return (*names, NOTHING), np.array([*chances, max(0.0, 1 - sum(chances))])
+
+
+def odds_of(finding: Finding, checks: Mapping[str, Check], suspect_chance: float) -> Odds:
+    """Return the chances of a finding's causes before and after the results entered.
+
+    A check entered twice counts once, as last entered. Results that no cause can explain
+    together are said to contradict each other, and the chances stay as before.
+
+    Parameters
+    ----------
+    finding : suspect or faulty.
+    checks : every check by id.
+    suspect_chance : of a suspected fault that says nothing more.
+
+    Raises
+    ------
+    BadCase
+        A result names a check or an outcome that does not exist.
+    """
+    causes, before = prior_of(finding, suspect_chance)
+    labels = (*(cause.label for cause in finding.causes), "Nothing to mend")
+    if not finding.causes:
+        labels = (finding.label or "A fault", "Nothing to mend")
+    after, problem = before, ""
+    last = {result.check: result for result in finding.results}
+    for result in last.values():
+        check, place = _outcome(result, checks)
+        try:
+            after = updated(after, chances_of(check, causes)[:, place])
+        except ZeroDivisionError:
+            problem = (
+                f"the results contradict each other: no cause listed can give "
+                f"'{check.label}: {result.outcome}' after the others"
+            )
+            after = before
+            break
+    return Odds(causes, labels, before, after, problem)
+
+
+def _outcome(result: CheckResult, checks: Mapping[str, Check]) -> tuple[Check, int]:
+    check = checks.get(result.check)
+    if check is None:
+        raise BadCase((Problem("results.check", f"there is no check {result.check!r}", "stop"),))
+    if result.outcome not in check.outcomes:
+        known = ", ".join(check.outcomes)
+        message = f"{check.label} has no outcome {result.outcome!r}: it is one of {known}"
+        raise BadCase((Problem("results.outcome", message, "stop"),))
+    return check, check.outcomes.index(result.outcome)
+
+
+def outcome_chances(odds: Floats, likelihood: Floats) -> Floats:
+    """Return the chance of each outcome: (outcomes,).
+
+    Parameters
+    ----------
+    odds : (causes,).
+    likelihood : (causes, outcomes).
+    """
+    return odds @ likelihood
+
+
+def sample_value(worth: Floats, likelihood: Floats) -> float:
+    """Return what a check is worth before it is paid for (expected value of sample information).
+
+    ``sum_o max_a sum_c L[c,o] W[a,c] - max_a sum_c W[a,c]``: never below 0, and 0 when no outcome
+    changes what one would do.
+
+    Parameters
+    ----------
+    worth : (actions, causes) expected value of each action together with each cause, that is
+        ``P(c) E[value of a | c]``.
+    likelihood : (causes, outcomes) chance of each outcome under each cause.
+
+    References
+    ----------
+    howard-1966
+
+    Examples
+    --------
+    A well site: drilling brings 700 with oil (chance .25), costs 100 if dry; selling brings 90. A
+    survey is favourable in .6 of sites with oil and .2 of dry ones.
+
+    >>> worth = np.array([[0.25 * 700, 0.75 * -100], [0.25 * 90, 0.75 * 90]])
+    >>> survey = np.array([[0.6, 0.4], [0.2, 0.8]])
+    >>> round(sample_value(worth, survey), 6)
+    53.0
+    """
+    informed = float((worth @ likelihood).max(axis=0).sum())
+    return max(0.0, informed - float(worth.sum(axis=1).max()))
+
+
+def perfect_value(worth: Floats) -> float:
+    """Return what knowing the cause for certain would be worth: no check is worth more.
+
+    ``sum_c max_a W[a,c] - max_a sum_c W[a,c]``.
+
+    Parameters
+    ----------
+    worth : (actions, causes), as in `sample_value`.
+
+    References
+    ----------
+    howard-1966
+    """
+    return float(worth.max(axis=0).sum() - worth.sum(axis=1).max())
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """In which order to try repairs or checks until the cause is found.
+
+    Attributes
+    ----------
+    places : positions of the items, the first to try first.
+    cost : expected cost in that order.
+    method : `ratio` (chance over cost, best under one fault and independent costs) or
+        `enumeration` (every order tried).
+    """
+
+    places: tuple[int, ...]
+    cost: float
+    method: Literal["ratio", "enumeration"]
+
+
+def expected_cost(
+    order: Sequence[int], chances: Floats, costs: Floats, *, exclusive: bool = True
+) -> float:
+    """Return the expected cost of trying in an order until the cause is found.
+
+    Exclusive causes: ``sum_k c_k (1 - sum_{j<k} p_j)``; independent ones:
+    ``sum_k c_k prod_{j<k} (1 - p_j)``.
+
+    Parameters
+    ----------
+    order : positions, the first tried first.
+    chances, costs : (items,).
+    exclusive : whether at most one of the causes is true.
+    """
+    left, total = 1.0, 0.0
+    for place in order:
+        total += left * float(costs[place])
+        if exclusive:
+            left -= float(chances[place])
+        else:
+            left *= 1 - float(chances[place])
+    return total
+
+
+def best_order(
+    chances: Floats,
+    costs: Floats,
+    *,
+    exclusive: bool = True,
+    after: Iterable[tuple[int, int]] = (),
+) -> Order:
+    """Return the order of least expected cost.
+
+    Highest chance over cost first is optimal for one fault and independent costs. Where an item
+    has to wait for another (`after`), up to 8 are enumerated.
+
+    Parameters
+    ----------
+    chances, costs : (items,).
+    exclusive : whether at most one of the causes is true.
+    after : pairs (later, earlier) that must be kept.
+
+    References
+    ----------
+    heckerman-1995
+    """
+    count = len(chances)
+    bound = tuple(after)
+    with np.errstate(divide="ignore"):
+        ratio = np.where(costs > 0, chances / np.where(costs > 0, costs, 1.0), np.inf)
+    by_ratio = tuple(int(one) for one in np.argsort(-ratio, kind="stable"))
+    if not bound or count > MOST_ENUMERATED:
+        cost = expected_cost(by_ratio, chances, costs, exclusive=exclusive)
+        return Order(by_ratio, cost, "ratio")
+    allowed = (
+        order
+        for order in permutations(range(count))
+        if all(order.index(later) > order.index(earlier) for later, earlier in bound)
+    )
+    best = min(allowed, key=lambda one: expected_cost(one, chances, costs, exclusive=exclusive))
+    return Order(best, expected_cost(best, chances, costs, exclusive=exclusive), "enumeration")

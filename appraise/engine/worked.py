@@ -1,0 +1,149 @@
+"""A case worked out on its draws: what every result is read from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from appraise.engine.check import check_case
+from appraise.engine.draws import Streams
+from appraise.engine.lookup import Lookup
+from appraise.engine.margin import Rest, budget_for, highest_bid
+from appraise.engine.pricing import PriceList
+from appraise.engine.repair import RepairDraws, repair
+from appraise.engine.resale import (
+    MarketFit,
+    as_it_stands,
+    days_to_sell,
+    fit_market,
+    mended_draws,
+)
+from appraise.engine.unseen import AreaDoubt, area_doubts
+from appraise.errors import Problem
+from appraise.models.appraisal import Judged
+from appraise.models.case import Case, Standing
+from appraise.reference.load import Reference
+
+__all__ = ["DAYS_A_YEAR", "Worked", "work_out"]
+
+Floats = NDArray[np.float64]
+
+DAYS_A_YEAR = 365.0
+
+
+@dataclass(frozen=True, slots=True)
+class Worked:
+    """Everything in draws: each array (draws,).
+
+    Attributes
+    ----------
+    mended, standing : sold price mended, and as it stands.
+    selling : what the sale costs.
+    own_hours_paid : own hours at the own rate.
+    rest, unpaid : all but the landed cost, with own hours paid and not.
+    budget : the most that the car may cost landed.
+    judged, price : the price whose outcome is shown, and which one that is.
+    """
+
+    case: Case
+    lookup: Lookup
+    prices: PriceList
+    market: MarketFit
+    doubts: tuple[AreaDoubt, ...]
+    repair: RepairDraws
+    mended: Floats
+    standing: Floats
+    selling: Floats
+    own_hours_paid: Floats
+    repair_days: Floats
+    sell_days: Floats
+    holding: Floats
+    rest: Rest
+    unpaid: Rest
+    budget: float
+    walk_away: int | None
+    judged: Judged
+    price: Decimal | None
+    problems: tuple[Problem, ...]
+
+
+def work_out(case: Case, reference: Reference) -> Worked:
+    """Work a case out on its draws.
+
+    Raises
+    ------
+    BadCase
+        The case names a job, access, tool or check that does not exist.
+    CannotPrice
+        There is no comparable to price the car from.
+    """
+    problems = list(check_case(case, reference))
+    lookup = Lookup(reference)
+    streams = Streams(case.seed, case.draws)
+    prices = PriceList.of(case, lookup)
+    market = fit_market(case, lookup)
+    doubts = area_doubts(case, prices, lookup)
+    work = repair(case, doubts, streams, prices, lookup)
+    problems += [*market.problems, *work.problems, *_money_problems(case, reference)]
+
+    deal = case.deal
+    mended = mended_draws(market, streams)
+    scrap = lookup.entry("scrap.value", case.vehicle.price_class.value) * float(deal.price_level)
+    selling = mended * float(deal.selling_percent) / 100 + float(deal.selling_flat)
+    paid_hours = work.total.hours * float(deal.own_rate)
+    repair_days = work.total.hours / float(deal.hours_per_day) + work.lead_days
+    sell_days = days_to_sell(case, market.middle, streams, lookup)
+    days = repair_days + sell_days
+    holding = days * float(deal.holding_per_day)
+    growth = 1 + float(deal.finance_percent) / 100 * days / DAYS_A_YEAR
+    unpaid = mended - selling - work.total.money - holding
+    rest = Rest(unpaid - paid_hours, growth)
+    budget = budget_for(rest, float(deal.target_margin), float(deal.confidence))
+    walk_away = highest_bid(deal, budget)
+    judged, price = _price_judged(case, walk_away)
+    return Worked(
+        case=case,
+        lookup=lookup,
+        prices=prices,
+        market=market,
+        doubts=doubts,
+        repair=work,
+        mended=mended,
+        standing=as_it_stands(mended, work.bill, scrap, streams, lookup),
+        selling=selling,
+        own_hours_paid=paid_hours,
+        repair_days=repair_days,
+        sell_days=sell_days,
+        holding=holding,
+        rest=rest,
+        unpaid=Rest(unpaid, growth),
+        budget=budget,
+        walk_away=walk_away,
+        judged=judged,
+        price=price,
+        problems=tuple(problems),
+    )
+
+
+def _money_problems(case: Case, reference: Reference) -> tuple[Problem, ...]:
+    if case.currency == reference.currency or case.deal.price_level != 1:
+        return ()
+    message = (
+        f"the catalogue is in {reference.currency}, the case in {case.currency}, and the price "
+        "level is 1"
+    )
+    hint = "Set the price level to what a unit of the catalogue's money costs here."
+    return (Problem("deal.price_level", message, hint=hint),)
+
+
+def _price_judged(case: Case, walk_away: int | None) -> tuple[Judged, Decimal | None]:
+    if case.standing not in (Standing.PROSPECT, Standing.LET_GO) and case.purchase is not None:
+        return "price paid", case.purchase.bid
+    if case.deal.asking_price is not None:
+        return "asking price", case.deal.asking_price
+    if walk_away is not None:
+        return "walk-away price", Decimal(walk_away)
+    return "nothing", None
