@@ -11,19 +11,18 @@ from ui import state
 icon = Path(__file__).with_name("icon.png")
 st.set_page_config(page_title="Appraise", page_icon=str(icon), layout="wide")
 
-cars = st.Page(
-    "app_pages/cars.py", title="Cars", icon=":material/list:", url_path="cars", default=True
+start = st.Page(
+    "app_pages/start.py", title="Start", url_path="start", default=True, visibility="hidden"
 )
-look = st.Page("app_pages/look.py", title="Look", icon=":material/visibility:", url_path="look")
-prices = st.Page("app_pages/prices.py", title="Prices", icon=":material/sell:", url_path="prices")
-bid = st.Page("app_pages/bid.py", title="Bid", icon=":material/gavel:", url_path="bid")
-settings = st.Page(
-    "app_pages/settings.py", title="Settings", icon=":material/tune:", url_path="settings"
-)
+cars = st.Page("app_pages/cars.py", title="Cars", url_path="cars")
+look = st.Page("app_pages/look.py", title="Look", url_path="look")
+prices = st.Page("app_pages/prices.py", title="Prices", url_path="prices")
+bid = st.Page("app_pages/bid.py", title="Bid", url_path="bid")
+settings = st.Page("app_pages/settings.py", title="Settings", url_path="settings")
 
-page = st.navigation([cars, look, prices, bid, settings], position="hidden")
+page = st.navigation([start, cars, look, prices, bid, settings], position="hidden")
 opened = state.load_open_case()
-with st.container(horizontal=True, gap="small"):
+with st.container(horizontal=True, gap="xsmall"):
     for one in (cars, look, prices, bid, settings):
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
 page.run()

@@ -183,9 +183,9 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
         x=values,
         measure=kinds,
         text=[f"{amount:,.0f}" for amount in values],
-        textposition="auto",
-        insidetextanchor="middle",
-        constraintext="none",
+        textposition="outside",
+        textangle=0,
+        cliponaxis=False,
         decreasing={"marker": {"color": ORANGE}},
         increasing={"marker": {"color": SKY}},
         totals={"marker": {"color": GREEN if total >= 0 else VERMILION}},
@@ -193,7 +193,8 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
         hovertemplate=f"%{{y}}: %{{text}} {currency}<extra></extra>",
     )
     figure.update_yaxes(autorange="reversed", title=None)
-    figure.update_xaxes(title=f"{currency}, mean", tickformat=",.0f")
+    widest = max(abs(amount) for amount in values)
+    figure.update_xaxes(tickformat=",.0f", range=[min(0.0, total) * 1.2, widest * 1.18])
     figure.update_layout(showlegend=False, margin={"t": 8})
     listed = "; ".join(f"{label} {amount:,.0f}" for label, amount in steps)
     return Chart(figure, f"On average: {listed}; margin {total:,.0f} {currency}.")
@@ -217,9 +218,7 @@ def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
     )
     figure.update_yaxes(autorange="reversed")
     top = max([*values, 0.1])
-    figure.update_xaxes(
-        title="Share of the doubt about the margin", tickformat=".0%", range=[0, top * 1.15]
-    )
+    figure.update_xaxes(tickformat=".0%", range=[0, top * 1.15])
     figure.update_layout(showlegend=False, margin={"t": 8})
     listed = "; ".join(f"{one.label} {one.share:.0%}" for one in shown)
     return Chart(figure, f"What makes the margin uncertain: {listed}.")

@@ -38,7 +38,7 @@ def deal_fields(owner: str, *root: Step) -> None:
         fields.amount(*path("hours_per_day"), owner=owner, step=0.5, digits=1)
         fields.percent(*path("parts_tax_percent"), owner=owner)
         fields.amount(*path("price_level"), owner=owner, step=0.05, digits=2)
-        fields.flag(*path("tax_on_fees"), owner=owner)
+        fields.flag(*path("tax_on_fees"), owner=owner, label="Tax on fees too")
     fields.optional_range(*path("shop_rate"), owner=owner, usual=" of an independent shop")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any, get_args
@@ -18,6 +19,7 @@ from ui.words import name
 __all__ = [
     "amount",
     "choice",
+    "day",
     "flag",
     "note",
     "optional_range",
@@ -26,6 +28,7 @@ __all__ = [
     "several",
     "share",
     "text",
+    "whole",
 ]
 
 Step = str | int
@@ -118,6 +121,30 @@ def amount(
         format=f"%.{digits}f",
         help=help,
         **field.wiring(_decimal(max(digits, 2))),
+    )
+    field.fault()
+
+
+def whole(*path: Step, owner: str = "case", label: str | None = None) -> None:
+    """Show a whole number that may be missing."""
+    field = Field(path, owner, label)
+    st.number_input(
+        value=None if field.value is None else int(field.value),
+        step=1,
+        format="%d",
+        **field.wiring(lambda given: None if given is None else int(given)),
+    )
+    field.fault()
+
+
+def day(*path: Step, owner: str = "case", label: str | None = None) -> None:
+    """Show a day."""
+    field = Field(path, owner, label)
+    st.date_input(
+        value=field.value,
+        min_value=date(1900, 1, 1),
+        max_value=date(2100, 12, 31),
+        **field.wiring(lambda given: given),
     )
     field.fault()
 

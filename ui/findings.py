@@ -6,12 +6,11 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-import pandas as pd
 import streamlit as st
 from pydantic import ValidationError
 
 from appraise.models.case import Case
-from appraise.models.findings import Area, Finding, Look, Severity, State
+from appraise.models.findings import Area, Finding, JobChoice, Look, Severity, State
 from appraise.models.jobs import Job, System
 from appraise.models.problems import problems_of
 from appraise.reference.load import Reference
@@ -69,98 +68,148 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
     """Show the form for a finding of an area, an old one or a new one; True once it is kept."""
     names = job_names(case, reference, area)
     key = state.key_for(("finding", area.value, finding.id if finding else "new"))
-    with st.form(f"{key}:form", border=False):
-        label = st.text_input(
-            "What was seen, heard, felt or smelt",
-            finding.label if finding else "",
-            max_chars=200,
-            key=f"{key}:label",
+    label = st.text_input(
+        "What was seen, heard, felt or smelt",
+        finding.label if finding else "",
+        max_chars=200,
+        key=f"{key}:label",
+    )
+    with st.grid(4, min_column_width=140):
+        found = st.selectbox(
+            "How sure",
+            [State.FAULTY, State.SUSPECT],
+            1 if finding and finding.state is State.SUSPECT else 0,
+            format_func=lambda one: STATES[one],
+            key=f"{key}:state",
         )
-        with st.grid(min_column_width=200):
-            found = st.selectbox(
-                "How sure",
-                [State.FAULTY, State.SUSPECT],
-                1 if finding and finding.state is State.SUSPECT else 0,
-                format_func=lambda one: STATES[one],
-                key=f"{key}:state",
-            )
-            severity = _optional(
-                "Severity",
-                list(Severity),
-                finding.severity if finding else None,
-                SEVERITIES,
-                key=f"{key}:severity",
-            )
-            look = _optional(
-                "How it was looked at",
-                list(Look),
-                finding.look if finding else None,
-                LOOKS,
-                key=f"{key}:look",
-            )
+        severity = _optional(
+            "Severity",
+            list(Severity),
+            finding.severity if finding else None,
+            SEVERITIES,
+            key=f"{key}:severity",
+        )
+        look = _optional(
+            "How it was looked at",
+            list(Look),
+            finding.look if finding else None,
+            LOOKS,
+            key=f"{key}:look",
+        )
+        sure = None
+        if found is State.SUSPECT:
             sure = st.number_input(
-                "If suspect: chance that it is real, %",
+                "Chance that it is real, %",
                 min_value=0,
                 max_value=100,
                 value=_percent(finding.chance) if finding else None,
                 placeholder="default",
                 key=f"{key}:chance",
             )
+    jobs: list[str] = []
+    causes: list[dict[str, Any]] = []
+    several = st.toggle(
+        "Several causes are possible",
+        bool(finding and finding.causes),
+        key=f"{key}:several",
+        help="Each with its chance and its jobs; what the chances leave is nothing to mend.",
+    )
+    if several:
+        causes = _cause_boxes(finding, names, key)
+    else:
         jobs = st.multiselect(
             "Jobs that mend it",
             list(names),
             [one.job for one in finding.jobs if one.job in names] if finding else [],
             format_func=lambda one: names[one],
+            placeholder="type to search",
             key=f"{key}:jobs",
-            help="Type to search. Leave empty if several causes are possible.",
         )
-        st.caption("Or several possible causes, each with its chance and its jobs:")
-        causes = st.data_editor(
-            _cause_table(finding),
-            num_rows="dynamic",
-            hide_index=True,
-            key=f"{key}:causes",
-            alt="Possible causes with their chances and jobs",
-            column_config={
-                "id": None,
-                "cause": st.column_config.TextColumn("Cause", max_chars=200),
-                "chance": st.column_config.NumberColumn(
-                    "Chance, %", min_value=0, max_value=100, width="small"
-                ),
-                "jobs": st.column_config.MultiselectColumn(
-                    "Jobs", options=list(names), format_func=lambda one: names.get(one, one)
-                ),
-            },
-        )
-        visible = st.toggle(
-            "The next buyer would see it too",
-            finding.visible if finding else True,
-            key=f"{key}:visible",
-        )
-        note = st.text_area(
-            "Note", finding.note if finding else "", max_chars=20_000, key=f"{key}:note"
-        )
-        saved = st.form_submit_button(
-            "Save" if finding else "Add this finding", type="primary", icon=":material/save:"
-        )
-    if not saved:
+    visible = st.toggle(
+        "The next buyer would see it too",
+        finding.visible if finding else True,
+        key=f"{key}:visible",
+    )
+    note = st.text_area(
+        "Note", finding.note if finding else "", max_chars=20_000, height=80, key=f"{key}:note"
+    )
+    if not st.button(
+        "Save" if finding else "Add this finding",
+        type="primary",
+        icon=":material/save:",
+        key=f"{key}:save",
+    ):
         return False
-    raw: dict[str, Any] = {
-        "id": finding.id
-        if finding
-        else free_id(label or area.value, [one.id for one in case.findings]),
+    old = finding.model_dump() if finding else {}
+    taken = [one.id for one in case.findings]
+    changes: dict[str, Any] = {
+        "id": finding.id if finding else free_id(label or area.value, taken),
         "area": area,
         "state": found,
         "label": label,
         "severity": severity,
         "look": look,
-        "chance": Decimal(sure) / 100 if sure is not None and found is State.SUSPECT else None,
-        "jobs": _kept_choices(jobs, finding),
-        "causes": _causes(causes, finding),
+        "chance": Decimal(sure) / 100 if sure is not None else None,
+        "jobs": _kept_choices(jobs, finding.jobs if finding else ()),
+        "causes": causes,
         "visible": visible,
         "note": note,
     }
-    return _save(case, raw)
+    return _save(case, {**old, **changes})
+
+
+def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> list[dict[str, Any]]:
+    """Show one box a cause; return those that have a name."""
+    old = list(finding.causes) if finding else []
+    count_key = f"{key}:count"
+    count = st.session_state.setdefault(count_key, max(2, len(old)))
+    out: list[dict[str, Any]] = []
+    for place in range(count):
+        before = old[place] if place < len(old) else None
+        with st.container(border=True):
+            left, right = st.columns([3, 1])
+            label = left.text_input(
+                f"Cause {place + 1}",
+                before.label if before else "",
+                max_chars=200,
+                key=f"{key}:cause:{place}",
+            )
+            percent = right.number_input(
+                "Chance, %",
+                min_value=0.0,
+                max_value=100.0,
+                value=float(before.chance * 100) if before else 0.0,
+                step=5.0,
+                format="%.0f",
+                key=f"{key}:cause:{place}:chance",
+            )
+            jobs = st.multiselect(
+                "Its jobs",
+                list(names),
+                [one.job for one in before.jobs if one.job in names] if before else [],
+                format_func=lambda one: names[one],
+                placeholder="type to search; none if nothing needs doing",
+                key=f"{key}:cause:{place}:jobs",
+            )
+        if label.strip():
+            taken = [*(one.id for one in old), *(one["id"] for one in out)]
+            out.append(
+                {
+                    "id": before.id if before else free_id(label, taken),
+                    "label": label,
+                    "chance": Decimal(f"{percent:.4f}") / 100,
+                    "jobs": _kept_choices(jobs, before.jobs if before else ()),
+                }
+            )
+    total = sum((one["chance"] for one in out), Decimal(0))
+    with st.container(horizontal=True, vertical_alignment="center"):
+        st.button("Add a cause", icon=":material/add:", on_click=_one_more, args=(count_key,))
+        st.caption(f"Together {total:.0%}; {max(Decimal(0), 1 - total):.0%} nothing to mend.")
+    return out
+
+
+def _one_more(count_key: str) -> None:
+    st.session_state[count_key] += 1
 
 
 def _optional(
@@ -184,46 +233,10 @@ def _percent(chance: Decimal | None) -> int | None:
     return None if chance is None else round(chance * 100)
 
 
-def _cause_table(finding: Finding | None) -> pd.DataFrame:
-    rows = [
-        {
-            "id": one.id,
-            "cause": one.label,
-            "chance": float(one.chance * 100),
-            "jobs": [choice.job for choice in one.jobs],
-        }
-        for one in (finding.causes if finding else ())
-    ]
-    return pd.DataFrame(rows, columns=["id", "cause", "chance", "jobs"])
-
-
-def _kept_choices(jobs: list[str], finding: Finding | None) -> list[dict[str, Any]]:
+def _kept_choices(jobs: list[str], old: tuple[JobChoice, ...]) -> list[dict[str, Any]]:
     """Return job choices, with the own figures that an old choice of the same job had."""
-    old = {one.job: one.model_dump() for one in finding.jobs} if finding else {}
-    return [old.get(job, {"job": job}) for job in jobs]
-
-
-def _causes(table: pd.DataFrame, finding: Finding | None) -> list[dict[str, Any]]:
-    old = {one.id: one for one in finding.causes} if finding else {}
-    out: list[dict[str, Any]] = []
-    for _, cells in table.iterrows():
-        label = cells["cause"]
-        if label is None or pd.isna(label) or not str(label).strip():
-            continue
-        before = old.get(str(cells["id"]))
-        choices = {one.job: one.model_dump() for one in before.jobs} if before else {}
-        jobs = cells["jobs"] if isinstance(cells["jobs"], (list, tuple)) else []
-        percent = 0.0 if pd.isna(cells["chance"]) else float(cells["chance"])
-        taken = [*old, *(one["id"] for one in out)]
-        out.append(
-            {
-                "id": before.id if before else free_id(str(label), taken),
-                "label": str(label),
-                "chance": Decimal(f"{percent:.4f}") / 100,
-                "jobs": [choices.get(job, {"job": job}) for job in jobs],
-            }
-        )
-    return out
+    known = {one.job: one.model_dump() for one in old}
+    return [known.get(job, {"job": job}) for job in jobs]
 
 
 def _save(case: Case, raw: dict[str, Any]) -> bool:

@@ -18,16 +18,17 @@ __all__ = ["new_car_form"]
 def new_car_form(preferences: Preferences) -> Vehicle | None:
     """Show the form; return the car once it is entered and can be."""
     with st.form("new-car", border=False):
-        make = st.text_input("Make", max_chars=80)
-        model = st.text_input("Model", max_chars=80)
-        year = st.number_input("Model year", value=None, step=1, format="%d")
-        odometer = st.number_input(
-            f"Odometer, {preferences.distance_unit}", value=None, step=1000, format="%d"
-        )
-        price_class = st.selectbox("Size and price class", list(PriceClass), 1, format_func=name)
-        fuel = st.selectbox("Fuel", list(Fuel), format_func=name)
-        gearbox = st.selectbox("Gearbox", list(Gearbox), 1, format_func=name)
-        drive = st.selectbox("Driven wheels", list(DriveWheels), format_func=name)
+        with st.grid(4, min_column_width=140):
+            make = st.text_input("Make", max_chars=80)
+            model = st.text_input("Model", max_chars=80)
+            year = st.number_input("Model year", value=None, step=1, format="%d")
+            odometer = st.number_input(
+                f"Odometer, {preferences.distance_unit}", value=None, step=1000, format="%d"
+            )
+            price_class = st.selectbox("Price class", list(PriceClass), 1, format_func=name)
+            fuel = st.selectbox("Fuel", list(Fuel), format_func=name)
+            gearbox = st.selectbox("Gearbox", list(Gearbox), 1, format_func=name)
+            drive = st.selectbox("Driven wheels", list(DriveWheels), format_func=name)
         if not st.form_submit_button("Add this car", type="primary"):
             return None
     if year is None or odometer is None:

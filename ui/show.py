@@ -115,8 +115,8 @@ def problems(found: Iterable[Problem]) -> None:
 def number(label: str, given: Quantiles, unit: str, help_: str | None = None) -> None:
     """Show a number with doubt: the middle large, low to high small."""
     with st.container(border=True):
-        st.metric(f"{label}, {unit}", money(given.p50), help=help_)
-        st.caption(f"8 times in 10: {span(given)}")
+        st.metric(label, money(given.p50), help=help_)
+        st.caption(f"8 times in 10: {span(given)} {unit}")
 
 
 def chart(built: Chart, key: str) -> None:
@@ -126,8 +126,15 @@ def chart(built: Chart, key: str) -> None:
 
 
 def frame(rows: list[dict[str, object]], alt: str) -> None:
-    """Show rows as a table."""
-    st.dataframe(pd.DataFrame(rows), hide_index=True, alt=alt)
+    """Show rows as a table, its headings capitalised and thousands marked."""
+    table = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
+    numbers = table.select_dtypes("number").columns
+    st.dataframe(
+        table.round({one: 1 if "hours" in one else 0 for one in numbers}),
+        hide_index=True,
+        alt=alt,
+        column_config={one: st.column_config.NumberColumn(format="localized") for one in numbers},
+    )
 
 
 def sources(appraisal: Appraisal, reference: Reference) -> None:

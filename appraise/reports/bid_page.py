@@ -28,9 +28,9 @@ def one_in(chance: Decimal) -> str:
     if value > 0.995:  # noqa: PLR2004
         return "nearly always"
     if value < 0.05:  # noqa: PLR2004
-        return f"1 in {round(1 / value)}"
+        return f"1 in {min((100, 50, 30, 20), key=lambda one: abs(1 / one - value))}"
     if value > 0.95:  # noqa: PLR2004
-        return f"{round(value * 100)} in 100"
+        return f"{min(99, round(value * 100))} in 100"
     best = min(
         ((part, whole) for whole in (2, 3, 4, 5, 10) for part in range(1, whole)),
         key=lambda pair: (round(abs(pair[0] / pair[1] - value), 3), pair[1]),

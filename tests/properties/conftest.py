@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
 from appraise.engine.draws import Streams
@@ -24,12 +24,13 @@ settings.register_profile(
     "appraise",
     deadline=None,
     database=None,
-    max_examples=40,
+    max_examples=25,
+    phases=[Phase.explicit, Phase.generate, Phase.target, Phase.shrink],
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
 )
 settings.load_profile("appraise")
 
-JOBS = tuple(f"job-{at}" for at in range(8))
+JOBS = tuple(f"job-{at}" for at in range(4))
 ACCESS = (
     "car_raised",
     "wheels_off_front",
@@ -173,7 +174,7 @@ def comparables(draw: st.DrawFn, at: int) -> Raw:
 
 @st.composite
 def raw_cases(draw: st.DrawFn) -> Raw:
-    count = draw(st.integers(0, 5))
+    count = draw(st.integers(0, 4))
     return {
         "id": "case",
         "title": "Case",
@@ -189,7 +190,7 @@ def raw_cases(draw: st.DrawFn) -> Raw:
         "findings": [draw(findings(f"finding-{at}")) for at in range(count)],
         "own_jobs": [draw(jobs(name)) for name in JOBS],
         "market": {
-            "comparables": [draw(comparables(at)) for at in range(draw(st.integers(1, 8)))],
+            "comparables": [draw(comparables(at)) for at in range(draw(st.integers(1, 5)))],
             "days_to_sell": draw(st.none() | ranges(most=60)),
         },
         "deal": draw(deals()),

@@ -148,8 +148,8 @@ def test_looking_never_raises_what_an_area_may_hide(
         extra["look"] = data.draw(st.sampled_from(["glance", "close", "underneath", "measured"]))
     before = mend(Case.model_validate(raw)).by_area["brakes"]
     after = mend(Case.model_validate(raw | {"findings": [*raw["findings"], extra]})).by_area
-    assert (after["brakes"].bill <= before.bill).all()
-    assert (after["brakes"].hours <= before.hours).all()
+    assert after["brakes"].money <= before.money + 1e-7
+    assert after["brakes"].hours <= before.hours + 1e-7
 
 
 @given(data=st.data())

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from appraise.engine.repair import RepairDraws, Tally
@@ -21,7 +21,7 @@ TINY = 1e-7
 def same(one: Tally, two: Tally) -> bool:
     return all(
         np.allclose(getattr(one, name), getattr(two, name), rtol=1e-12, atol=TINY)
-        for name in ("parts", "shop", "hours", "bill")
+        for name in ("money", "labour", "hours", "bill")
     )
 
 
@@ -37,6 +37,7 @@ def one_more(mend: Mend, raw: dict[str, Any], extra: dict[str, Any]) -> None:
     assert np.all(after.bill >= before.bill - TINY)
 
 
+@settings(max_examples=150)
 @given(data=st.data())
 def test_one_more_fault_never_makes_it_cheaper_in_any_draw(
     data: st.DataObject,
@@ -50,16 +51,27 @@ def test_one_more_fault_never_makes_it_cheaper_in_any_draw(
 @pytest.mark.parametrize(
     ("first", "second"),
     [
-        ("car_raised", "wheels_off_front"),
-        ("wheels_off_front", "wheels_off_all"),
-        ("undertray_off", "gearbox_out"),
+        ({"access": ["car_raised"]}, {"access": ["wheels_off_front"]}),
+        ({"access": ["wheels_off_front"]}, {"access": ["wheels_off_all"]}),
+        ({"access": ["undertray_off"]}, {"access": ["gearbox_out"]}),
+        ({"access": ["gearbox_out"], "shop": True}, {"access": ["gearbox_out"]}),
     ],
+    ids=["wheels", "all wheels", "gearbox", "a shop's gearbox"],
 )
-def test_a_larger_access_never_takes_less_than_what_it_covers(
-    first: str, second: str, mend: Mend
+def test_one_more_access_never_makes_it_cheaper(
+    first: dict[str, Any], second: dict[str, Any], mend: Mend
 ) -> None:
-    """A fault that asks for the larger access, and nothing else, cannot save hours."""
-    none = {"low": 0, "likely": 0, "high": 0}
+    """Jobs of no hours of their own: only the teardown differs, and nothing else can hide it."""
+    jobs, faults = [], []
+    for at, one in enumerate((first, second)):
+        none = {"low": 0, "likely": 0, "high": 0}
+        name = f"job-{at}"
+        jobs.append(
+            {"id": name, "label": name, "system": "brakes", "hours": none, "access": one["access"]}
+        )
+        done_by = "shop" if "shop" in one else "own_hands"
+        choice = {"job": name, "done_by": done_by}
+        faults.append({"id": f"x-{at}", "area": "brakes", "state": "faulty", "jobs": [choice]})
     raw = {
         "id": "case",
         "title": "Case",
@@ -70,61 +82,12 @@ def test_a_larger_access_never_takes_less_than_what_it_covers(
             "model_year": 2015,
             "odometer": {"value": 90_000, "unit": "mi"},
         },
-        "own_jobs": [
-            {"id": name, "label": name, "system": "brakes", "hours": none, "access": [access]}
-            for name, access in (("small", first), ("large", second))
-        ],
-        "findings": [
-            {"id": "x", "area": "brakes", "state": "faulty", "jobs": [{"job": "small"}]},
-        ],
-        "deal": {"own_rate": 20},
-        "draws": 4000,
-    }
-    extra = {"id": "y", "area": "brakes", "state": "faulty", "jobs": [{"job": "large"}]}
-    one_more(mend, raw, extra)
-
-
-def test_teardown_by_own_hands_does_not_make_a_shops_teardown_free(mend: Mend) -> None:
-    """A job at a shop and one at home that want the same access: money does not fall."""
-    none = {"low": 0, "likely": 0, "high": 0}
-    raw = {
-        "id": "case",
-        "title": "Case",
-        "appraised_on": "2026-06-30",
-        "vehicle": {
-            "make": "Invented",
-            "model": "One",
-            "model_year": 2015,
-            "odometer": {"value": 90_000, "unit": "mi"},
-        },
-        "own_jobs": [
-            {
-                "id": name,
-                "label": name,
-                "system": "brakes",
-                "hours": none,
-                "access": ["gearbox_out"],
-            }
-            for name in ("theirs", "mine")
-        ],
-        "findings": [
-            {
-                "id": "x",
-                "area": "brakes",
-                "state": "faulty",
-                "jobs": [{"job": "theirs", "done_by": "shop"}],
-            },
-        ],
+        "own_jobs": jobs,
+        "findings": faults[:1],
         "deal": {"own_rate": 0},
         "draws": 4000,
     }
-    extra = {
-        "id": "y",
-        "area": "brakes",
-        "state": "faulty",
-        "jobs": [{"job": "mine", "done_by": "own_hands"}],
-    }
-    one_more(mend, raw, extra)
+    one_more(mend, raw, faults[1])
 
 
 @given(data=st.data())
@@ -204,11 +167,12 @@ def test_nothing_is_ever_below_nought_and_chances_are_chances(
     data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
 ) -> None:
     work = mend(Case.model_validate(data.draw(cases)))
-    tallies = [work.found, work.total, *work.by_finding.values(), *work.by_area.values()]
-    for tally in tallies:
-        for draws in (tally.parts, tally.shop, tally.hours, tally.bill):
+    for tally in (work.found, work.total, *work.by_finding.values()):
+        for draws in (tally.money, tally.hours, tally.bill):
             assert np.all(np.isfinite(draws))
             assert np.all(draws >= 0)
+        assert 0 <= tally.labour <= float(tally.money.mean()) + TINY
+    assert all(one.money >= 0 and one.hours >= 0 for one in work.by_area.values())
     for needs in work.needs:
         assert 0 <= needs.chance <= 1
         rows = sum((need.rows for need in needs.needs), start=np.zeros(1000, dtype=bool))

@@ -34,20 +34,29 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
         return
     st.subheader(f"At the {appraisal.judged} of {money(outcome.bid)} {case.currency}")
     with st.grid(4, min_column_width=160):
-        show.number("Margin, own hours paid", outcome.margin, case.currency)
-        show.number("Margin, own hours not paid", outcome.margin_unpaid, case.currency)
+        show.number("Margin", outcome.margin, case.currency)
+        show.number(
+            "Hours unpaid",
+            outcome.margin_unpaid,
+            case.currency,
+            "The same without paying your own hours",
+        )
         with st.container(border=True):
-            st.metric("Chance of losing money", one_in(outcome.chance_of_loss))
+            st.metric("Risk of loss", one_in(outcome.chance_of_loss))
             st.caption(
                 f"{outcome.chance_of_loss:.0%}; in the worst tenth {money(outcome.shortfall)} on "
                 "average"
             )
         with st.container(border=True):
-            st.metric("Chance of the margin wanted", one_in(outcome.chance_of_target))
+            st.metric("Target met", one_in(outcome.chance_of_target))
             st.caption(
                 f"{outcome.chance_of_target:.0%}; money at risk {money(outcome.money_at_risk)}"
             )
-    extra = [f"Breaks even at a sale of {money(outcome.break_even_resale)} {case.currency}."]
+    even = money(outcome.break_even_resale)
+    extra = [
+        f"On average the margin is {money(outcome.margin.mean)}.",
+        f"It breaks even at a sale of {even} {case.currency}.",
+    ]
     if outcome.per_own_hour is not None:
         extra.append(f"Each own hour earns {money(outcome.per_own_hour)} on average.")
     days = appraisal.repair.days.mean + appraisal.resale.days_to_sell.mean
@@ -89,10 +98,10 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
     repair = appraisal.repair
     st.subheader("What it is made of")
     with st.grid(4, min_column_width=160):
-        show.number("Repair: parts, tools, shop", repair.money, case.currency)
+        show.number("Repair", repair.money, case.currency, "Parts, tools and shop")
         show.number("Own hours", repair.own_hours, "h")
-        show.number("Not looked at, of it", repair.unseen, case.currency)
-        show.number("Days until mended", repair.days, "days")
+        show.number("Unseen", repair.unseen, case.currency)
+        show.number("Mended in", repair.days, "days")
     findings = st.expander("Repair, finding by finding", on_change="rerun", key="by-finding")
     if findings.open:
         with findings:
@@ -101,8 +110,8 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
                     "finding": one.label,
                     "chance": f"{one.chance:.0%}",
                     "mean": float(one.money.mean),
-                    "low": float(one.money.p10),
-                    "high": float(one.money.p90),
+                    "one in ten below": float(one.money.p10),
+                    "one in ten above": float(one.money.p90),
                     "own hours": float(one.own_hours),
                 }
                 for one in repair.by_finding

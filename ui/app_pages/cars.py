@@ -12,7 +12,6 @@ from ui.new_car import new_car_form
 from ui.words import chance, money, name
 
 MOST_SHOWN = 20
-ORDERS = ("Last changed", "Expected margin", "Title")
 
 
 def open_and_look(case_id: str, page: str) -> None:
@@ -35,6 +34,10 @@ def copy(case: Case) -> None:
     add_copy(cached.workspace(), case)
 
 
+def copy_and_open(case: Case) -> None:
+    open_and_look(add_copy(cached.workspace(), case).case.id, "bid")
+
+
 def put_back() -> None:
     case_id, _ = st.session_state.pop("removed")
     cached.workspace().cases.put_back(case_id)
@@ -42,18 +45,24 @@ def put_back() -> None:
 
 def row(summary: CaseSummary) -> None:
     case = cached.workspace().cases.load(summary.id).case
+    car = case.vehicle
     with st.container(border=True):
-        with st.container(horizontal=True, vertical_alignment="center"):
+        st.markdown(f"**{show.plain(case.title)}**")
+        st.caption(
+            f"{show.plain(car.name)}, {car.odometer.value:,.0f} {car.odometer.unit}. "
+            f"{name(case.standing)}. Next: {show.plain(next_step(case))}."
+        )
+        figures(case)
+        with st.container(horizontal=True):
             st.button(
-                show.plain(case.title),
+                "Open",
                 key=f"open:{case.id}",
-                type="tertiary",
-                icon=":material/directions_car:",
+                icon=":material/arrow_forward:",
                 on_click=open_and_look,
                 args=(case.id, "look"),
+                help=case.title,
             )
-            st.space("stretch")
-            with st.popover("More", icon=":material/more_horiz:", key=f"more:{case.id}"):
+            with st.popover("More", key=f"more:{case.id}"):
                 st.download_button(
                     "Save as a file",
                     data=lambda: case_text(case),
@@ -62,23 +71,11 @@ def row(summary: CaseSummary) -> None:
                     on_click="ignore",
                     key=f"export:{case.id}",
                 )
-                st.button(
-                    "Make a copy",
-                    key=f"copy:{case.id}",
-                    on_click=copy,
-                    args=(case,),
-                )
+                st.button("Make a copy", key=f"copy:{case.id}", on_click=copy, args=(case,))
                 st.button("Remove", key=f"remove:{case.id}", on_click=remove, args=(summary,))
-        car = case.vehicle
-        st.caption(
-            f"{show.plain(car.name)}, {car.odometer.value:,.0f} {car.odometer.unit}. "
-            f"{name(case.standing)}. Next: {show.plain(next_step(case))}."
-        )
-        figures(case.id)
 
 
-def figures(case_id: str) -> None:
-    case = cached.workspace().cases.load(case_id).case
+def figures(case: Case) -> None:
     try:
         found = cached.appraisal(case)
     except AppraiseError:
@@ -86,13 +83,16 @@ def figures(case_id: str) -> None:
         return
     outcome = found.outcome
     parts = []
-    if found.walk_away_price is None:
+    if case.purchase is not None:
+        parts.append(f"Price paid **{money(case.purchase.bid)} {found.currency}**")
+    elif found.walk_away_price is None:
         parts.append("**No bid works**")
     else:
         parts.append(f"Walk-away price **{money(found.walk_away_price)} {found.currency}**")
     if outcome is not None:
-        parts.append(f"{found.judged} {money(outcome.bid)}")
-        parts.append(f"expected margin {money(outcome.margin.mean)}")
+        if case.purchase is None:
+            parts.append(f"{found.judged} {money(outcome.bid)}")
+        parts.append(f"margin about {money(outcome.margin.p50)}")
         parts.append(f"loses money {chance(outcome.chance_of_loss)}")
     st.markdown(" · ".join(parts))
 
@@ -107,9 +107,12 @@ if "removed" in st.session_state:
         st.button("Undo", icon=":material/undo:", on_click=put_back)
 
 summaries = cached.workspace().cases.summaries()
-with st.container(horizontal=True):
-    with st.popover("Add a car", icon=":material/add:", type="primary", key="add"):
+adding = st.expander("Add a car", icon=":material/add:", on_change="rerun", key="add")
+entered = None
+if adding.open:
+    with adding:
         entered = new_car_form(cached.workspace().preferences.load().preferences)
+with st.container(horizontal=True):
     with st.popover("Open a file", icon=":material/upload_file:", key="import"):
         uploaded = st.file_uploader("Case file (JSON)", type=["json"], max_upload_size=8)
         if uploaded is not None and st.button("Add it", key="add-file"):
@@ -128,9 +131,8 @@ with st.container(horizontal=True):
             st.button(
                 show.plain(example.title),
                 key=f"example:{example.id}",
-                on_click=lambda one=example: open_and_look(
-                    add_copy(cached.workspace(), one).case.id, "bid"
-                ),
+                on_click=copy_and_open,
+                args=(example,),
             )
             st.caption(show.plain(example.story))
 if entered is not None:

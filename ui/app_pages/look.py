@@ -8,7 +8,8 @@ from appraise.models.findings import Area, Finding, Look, State
 from appraise.reference.load import Reference
 from appraise.services import put_finding, without_finding
 from appraise.services.editing import areas_looked_at, free_id
-from ui import cached, fields, show, state
+from ui import cached, show, state
+from ui.car import car_fields, standing_fields
 from ui.findings import finding_form, remove_finding
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
@@ -98,8 +99,9 @@ def one_finding(case: Case, finding: Finding, reference: Reference) -> None:
         st.markdown(f"{ICONS[finding.state]} **{label}**  \n{STATES[finding.state]}{severity}")
         if finding.trouble and not finding.jobs and not finding.causes:
             st.caption(":material/warning: Nothing said that mends it: it costs nothing so far.")
-        for cause in finding.causes:
-            st.caption(f"{cause.chance:.0%} {show.plain(cause.label)}")
+        causes = [f"{one.chance:.0%} {show.plain(one.label)}" for one in finding.causes]
+        if causes:
+            st.caption("; ".join(causes))
         with st.container(horizontal=True):
             if finding.trouble:
                 st.button(
@@ -189,12 +191,11 @@ if case is not None:
 
     st.subheader("So far")
     overview(case)
-    with st.expander("The car, its title and the day", on_change="rerun", key="car-details") as box:
-        pass
-    if box.open:
-        with box:
-            fields.text("title")
-            with st.grid(min_column_width=200):
-                fields.text("vehicle", "vin", most=40)
-                fields.text("vehicle", "plate", most=20)
-            fields.note("note")
+    details = st.expander("The car itself", on_change="rerun", key="car-details")
+    if details.open:
+        with details:
+            car_fields(case)
+    owned = st.expander("Bought, on sale, sold", on_change="rerun", key="car-standing")
+    if owned.open:
+        with owned:
+            standing_fields(case)

@@ -115,7 +115,7 @@ if case is not None:
                 "A buyer sees the symptom, not the cause: the mended price less a high guess of a "
                 "shop's bill and a share for the trouble, never below scrap.",
             )
-            show.number("Days to sell", resale.days_to_sell, "days")
+            show.number("Sold in", resale.days_to_sell, "days")
         show.problems(one for one in appraisal.problems if one.where.startswith("market"))
         show.chart(charts.resale(case, resale, case.currency), "resale-chart")
         with st.expander("How this price comes about"):
@@ -126,7 +126,8 @@ if case is not None:
             if resale.leave_one_out is not None:
                 st.write(
                     "Predicting each comparable from the others misses by "
-                    f"{resale.leave_one_out:.1%} on average; below about 7 % is not to be had."
+                    f"{resale.leave_one_out:.1%} on average. About 7% is as good as it gets: "
+                    "asking prices of like cars differ by that much."
                 )
             if resale.comparison is not None:
                 st.write(
@@ -135,8 +136,8 @@ if case is not None:
                     f"{resale.comparison.adverts:.0%} less (open listing data, Germany, 2016)."
                 )
             st.write(
-                f"Breaks even and scrap apart, {money(resale.mended.p50)} {case.currency} is the "
-                "middle of what it sells for, not of what is asked."
+                f"{money(resale.mended.p50)} {case.currency} is the middle of what it sells for; "
+                "adverts ask a little more."
             )
     st.subheader("Comparable cars")
     before = table(case, unit)
@@ -149,8 +150,8 @@ if case is not None:
         column_config={
             "id": None,
             "year": st.column_config.NumberColumn("Model year", format="%d", width="small"),
-            "odometer": st.column_config.NumberColumn(f"Odometer, {unit}", format="%.0f"),
-            "price": st.column_config.NumberColumn(f"Price, {case.currency}", format="%.0f"),
+            "odometer": st.column_config.NumberColumn(f"Odometer, {unit}", format="localized"),
+            "price": st.column_config.NumberColumn(f"Price, {case.currency}", format="localized"),
             "kind": st.column_config.SelectboxColumn(
                 "Asked or sold", options=[one.value for one in PriceKind], width="small"
             ),

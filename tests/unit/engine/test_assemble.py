@@ -158,3 +158,17 @@ def test_a_hopeless_car_has_no_walk_away_price_and_says_so(run: Callable[..., Ap
     assert appraisal.walk_away_words.startswith("No bid")
     assert appraisal.outcome is None
     assert appraisal.judged == "nothing"
+
+
+def test_a_price_hardly_below_a_sound_cars_is_no_bargain_however_little_was_found(
+    case_of: Callable[..., Case], reference: Reference
+) -> None:
+    """With nothing found every bill is nought: the doubt about the price itself has to count."""
+    free = appraise(case_of(deal={"asking_price": 1}), reference)
+    assert free.seller is not None
+    assert free.seller.verdict == "more"
+    sound = int(free.seller.admitted) - 50
+    near = appraise(case_of(deal={"asking_price": sound}), reference)
+    assert near.seller is not None
+    assert 0 < near.seller.admitted < 60
+    assert near.seller.verdict != "more"

@@ -1,0 +1,190 @@
+"""The work as a person does it, in a real browser."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable
+from typing import Any
+
+from playwright.sync_api import Page, expect
+
+from appraise.services import example_cases
+
+CAR = "auction-engine-lamp"
+TITLE = next(one.title for one in example_cases() if one.id == CAR)
+Windows = Callable[..., Page]
+
+
+def test_the_first_start_shows_the_examples_within_ten_seconds(
+    windows: Windows, fresh_server: Callable[[], Any]
+) -> None:
+    """From the command to the list, on a data folder that did not exist."""
+    server = fresh_server()
+    page = windows(base=server.url)
+    for one in example_cases():
+        expect(page.get_by_text(one.title, exact=True).first).to_be_visible()
+
+    assert time.monotonic() - server.started < 10
+
+
+def test_an_example_comes_to_its_walk_away_price_in_one_click(
+    windows: Windows, walk_away: Callable[[Page], str]
+) -> None:
+    """One click on the list of examples, once that is open."""
+    page = windows()
+    page.get_by_role("button", name="Copy an example").click()
+    page.get_by_role("button", name=TITLE, exact=True).last.click()
+    page.get_by_role("heading", level=1, name="Bid").wait_for()
+
+    assert re.fullmatch(r"[\d,]+ USD", walk_away(page))
+
+
+def test_a_new_car_comes_to_its_first_walk_away_price(
+    windows: Windows,
+    add_car: Callable[[Page, str], None],
+    settle: Callable[[Page], None],
+    walk_away: Callable[[Page], str],
+) -> None:
+    """The form, one finding with its job, three pasted prices and the asking price."""
+    page = windows()
+    add_car(page, "Corvane")
+    page.get_by_role("button", name="Something wrong").click()
+    page.get_by_label("What was seen, heard, felt or smelt").fill("Pads down to the metal")
+    jobs = page.get_by_label("Jobs that mend it")
+    jobs.fill("brake pads, front")
+    page.get_by_role("option").first.click()
+    page.get_by_label("What was seen, heard, felt or smelt").click()
+    page.get_by_role("button", name="Add this finding").click()
+    expect(page.get_by_text("Pads down to the metal")).to_be_visible()
+
+    page.get_by_role("link", name="Prices", exact=True).click()
+    page.get_by_role("heading", level=1, name="Prices").wait_for()
+    box = page.get_by_label("One car a line", exact=False)
+    box.fill("2014\t118,000\t7,450\n2013, 126k, 6690, sold\n2015, 90k, 8,200")
+    page.get_by_role("button", name="Add these").click()
+    expect(page.get_by_text("Added 3 comparable")).to_be_visible()
+
+    page.get_by_role("link", name="Bid", exact=True).click()
+    page.get_by_role("heading", level=1, name="Bid").wait_for()
+    settle(page)
+    assert re.fullmatch(r"[\d,]+ USD", walk_away(page))
+    asking = page.get_by_label("Asking price", exact=True)
+    asking.fill("2500")
+    asking.press("Enter")
+    expect(page.get_by_role("heading", name="At the asking price of 2,500 USD")).to_be_visible()
+
+
+def test_a_reload_in_the_middle_keeps_everything(
+    windows: Windows, settle: Callable[[Page], None], walk_away: Callable[[Page], str]
+) -> None:
+    page = windows(f"bid?car={CAR}")
+    margin = page.get_by_label("Margin wanted", exact=False).first
+    margin.fill("1350")
+    margin.press("Enter")
+    settle(page)
+    before = walk_away(page)
+    page.reload()
+    page.get_by_role("heading", level=1, name="Bid").wait_for()
+    settle(page)
+
+    expect(page.get_by_label("Margin wanted", exact=False).first).to_have_value("1350")
+    expect(page.get_by_text(TITLE)).to_be_visible()
+    assert walk_away(page) == before
+
+
+def test_the_address_in_another_window_shows_the_same_car(
+    windows: Windows, add_car: Callable[[Page, str], None]
+) -> None:
+    first = windows()
+    add_car(first, "Tessaly")
+    second = windows(first.url.split("/", 3)[3])
+
+    expect(second.get_by_text("2014 Tessaly Lumen").first).to_be_visible()
+
+
+def test_the_second_window_to_save_is_told_and_chooses(
+    windows: Windows, settle: Callable[[Page], None]
+) -> None:
+    car = "bid?car=dusk-kerbside"
+    first, second = windows(car), windows(car)
+    for page, price in ((first, "3100"), (second, "3200")):
+        field = page.get_by_label("Asking price", exact=True)
+        field.fill(price)
+        field.press("Enter")
+        settle(page)
+    expect(second.get_by_text("saved in another window")).to_be_visible()
+    second.get_by_role("button", name="Keep mine instead").click()
+    settle(second)
+    expect(second.get_by_text("saved in another window")).to_have_count(0)
+    first.reload()
+    first.get_by_role("heading", level=1, name="Bid").wait_for()
+
+    expect(first.get_by_label("Asking price", exact=True)).to_have_value("3200")
+
+
+def test_an_emptied_asking_price_is_taken_as_not_known(
+    windows: Windows, settle: Callable[[Page], None], walk_away: Callable[[Page], str]
+) -> None:
+    page = windows("bid?car=hybrid-battery-lamp")
+    asking = page.get_by_label("Asking price", exact=True)
+    asking.fill("")
+    asking.press("Enter")
+    settle(page)
+
+    expect(
+        page.get_by_role("heading", name=f"At the walk-away price of {walk_away(page)}")
+    ).to_be_visible()
+
+
+def test_a_car_is_added_with_the_keyboard_alone(windows: Windows) -> None:
+    page = windows()
+    reach(page, "Add a car")
+    page.keyboard.press("Enter")
+    page.get_by_label("Make", exact=True).wait_for()
+    for label, text in (
+        ("Make", "Ostrand"),
+        ("Model", "Reisen"),
+        ("Model year", "2012"),
+        ("Odometer, mi", "98000"),
+    ):
+        reach(page, label)
+        page.keyboard.type(text)
+    reach(page, "Add this car")
+    page.keyboard.press("Enter")
+
+    page.get_by_role("heading", level=1, name="Look").wait_for()
+    expect(page.get_by_text("2012 Ostrand Reisen").first).to_be_visible()
+
+
+def reach(page: Page, name: str, most: int = 40) -> None:
+    """Press Tab until what has this name has the focus."""
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        here = page.evaluate(
+            "(() => { const it = document.activeElement;"
+            " return it.getAttribute('aria-label') || it.innerText || ''; })()"
+        )
+        if here.split("\n")[-1].strip() == name or here.strip() == name:
+            return
+    raise AssertionError(f"{name} cannot be reached with Tab")
+
+
+def test_every_page_names_itself_and_leads_to_the_others(windows: Windows) -> None:
+    page = windows(f"bid?car={CAR}")
+    for name in ("Cars", "Look", "Prices", "Settings", "Bid"):
+        page.get_by_role("link", name=name, exact=True).click()
+        page.get_by_role("heading", level=1, name=name, exact=True).wait_for()
+        assert f"car={CAR}" in page.url
+
+
+def test_typed_html_and_markdown_appear_as_text(
+    windows: Windows, add_car: Callable[[Page, str], None]
+) -> None:
+    page = windows()
+    typed = "<b>x</b> **y** [z](http://example.org)"
+    add_car(page, typed)
+
+    expect(page.get_by_text(f"2014 {typed} Lumen").first).to_be_visible()
+    assert page.locator("b", has_text="x").count() == 0
+    assert page.locator("a[href*='example.org']").count() == 0

@@ -1,0 +1,233 @@
+"""The page of the cars: new ones, files, copies, and taking one away."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from appraise.models.vehicle import Distance, Fuel, Vehicle
+from appraise.services import case_text, example_cases, new_case, today
+
+CAR = "auction-engine-lamp"
+
+
+@pytest.fixture
+def window(screens: Any) -> AppTest:
+    opened: AppTest = screens.window("cars")
+    return opened
+
+
+def fill(window: AppTest, **given: Any) -> AppTest:
+    """Fill in the form for a new car and send it."""
+    window.session_state["add"] = True
+    window.run()
+    labels = {"make": "Make", "model": "Model", "year": "Model year", "odometer": "Odometer, mi"}
+    for name, value in given.items():
+        kind = "text_input" if name in {"make", "model"} else "number_input"
+        next(one for one in window.get(kind) if one.label == labels[name]).set_value(value)
+    next(one for one in window.button if one.label == "Add this car").click().run()
+    assert not window.exception
+    return window
+
+
+def told(window: AppTest) -> str:
+    return "\n".join(one.value.replace("\\", "") for one in window.error)
+
+
+def titles(window: AppTest) -> list[str]:
+    return [one.label for one in window.button if str(one.key).startswith("open:")]
+
+
+def test_a_new_car_is_kept_and_opened_on_the_page_of_the_look(screens: Any, said: Any) -> None:
+    window = fill(screens.window(), make="Corvane", model="Lumen", year=2015, odometer=90_000)
+
+    assert [one.value for one in window.title] == ["Look"]
+    kept = screens.kept("2015-corvane-lumen")
+    assert (kept.vehicle.make, kept.vehicle.model_year) == ("Corvane", 2015)
+    assert (kept.vehicle.odometer.value, kept.vehicle.odometer.unit) == (90_000, "mi")
+    assert kept.appraised_on == today()
+    assert "No price yet" in "\n".join(one.value for one in window.info)
+    assert "Corvane" in said(window)
+
+
+def test_two_cars_of_one_name_are_two_cars(screens: Any) -> None:
+    for _ in range(2):
+        fill(screens.window(), make="Corvane", model="Lumen", year=2015, odometer=90_000)
+
+    assert screens.kept("2015-corvane-lumen-2").title == screens.kept("2015-corvane-lumen").title
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({"model": "Lumen", "year": 2015, "odometer": 90_000}, "Make: is empty"),
+        ({"make": "Corvane", "year": 2015, "odometer": 90_000}, "Model: is empty"),
+        ({"make": "Corvane", "model": "Lumen", "odometer": 90_000}, "model year"),
+        ({"make": "Corvane", "model": "Lumen", "year": 2015}, "odometer"),
+        (
+            {"make": "Corvane", "model": "Lumen", "year": 1700, "odometer": 90_000},
+            "Model year: 1700 should be greater than or equal to 1886",
+        ),
+        (
+            {"make": "Corvane", "model": "Lumen", "year": 3000, "odometer": 90_000},
+            "Model year: 3000 should be less than or equal to 2100",
+        ),
+        (
+            {"make": "Corvane", "model": "Lumen", "year": 2015, "odometer": -1},
+            "Odometer",
+        ),
+    ],
+    ids=["no make", "no model", "no year", "no odometer", "year 1700", "year 3000", "odometer -1"],
+)
+def test_a_new_car_that_cannot_be_is_refused_naming_the_field(
+    window: AppTest, given: dict[str, Any], words: str
+) -> None:
+    before = titles(window)
+    fill(window, **given)
+
+    assert words in told(window)
+    assert titles(window) == before
+    assert [one.value for one in window.title] == ["Cars"]
+
+
+def test_what_was_typed_stays_in_the_form_when_it_is_refused(window: AppTest) -> None:
+    fill(window, make="Corvane", model="Lumen", odometer=90_000)
+
+    assert [one.value for one in window.text_input if one.label == "Make"] == ["Corvane"]
+
+
+def upload(window: AppTest, name: str, content: bytes) -> AppTest:
+    window.file_uploader[0].set_value((name, content, "application/json")).run()
+    window.button(key="add-file").click().run()
+    assert not window.exception
+    return window
+
+
+def test_a_file_that_was_saved_is_opened_under_an_id_of_its_own(
+    screens: Any, window: AppTest
+) -> None:
+    upload(window, "mine.json", case_text(screens.kept(CAR)).encode())
+
+    assert [one.value for one in window.title] == ["Look"]
+    copy = screens.kept(f"{CAR}-2")
+    assert copy == screens.kept(CAR).model_copy(update={"id": f"{CAR}-2"})
+
+
+def broken(**changes: Any) -> bytes:
+    raw = json.loads(case_text(example_cases()[0]))
+    raw.update(changes)
+    return json.dumps(raw).encode()
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"{", "not JSON"),
+        (b"", "not JSON"),
+        (b"[1]", "not a case"),
+        (b"\xff\xfe\x00", "not text in UTF-8"),
+        (broken(currency="usd"), "currency"),
+        (broken(colour="red"), "colour"),
+        (broken(schema_version=99), "newer program"),
+    ],
+    ids=["cut off", "empty", "a list", "no text", "a wrong value", "unknown field", "newer"],
+)
+def test_a_broken_file_says_why_and_adds_nothing(
+    window: AppTest, content: bytes, words: str
+) -> None:
+    before = titles(window)
+    upload(window, "broken.json", content)
+
+    assert words in told(window)
+    assert titles(window) == before
+
+
+def test_a_removed_car_can_be_brought_back(screens: Any, window: AppTest, button: Any) -> None:
+    before, case = sorted(titles(window)), screens.kept(CAR)
+    window.button(key=f"remove:{CAR}").click().run()
+
+    assert f"open:{CAR}" not in [one.key for one in window.button]
+    assert screens.removed() == {CAR}
+    button(window, "Undo").click().run()
+    assert sorted(titles(window)) == before
+    assert screens.kept(CAR) == case
+
+
+def test_the_open_car_that_is_removed_is_no_longer_open(screens: Any, said: Any) -> None:
+    window = screens.window("cars", CAR)
+    window.button(key=f"remove:{CAR}").click().run()
+
+    assert not window.exception
+    assert "No car is open." in said(screens.turn(window, "bid"))
+
+
+def test_a_car_removed_in_another_window_is_said_to_be_gone(
+    screens: Any, window: AppTest, said: Any
+) -> None:
+    other = screens.window("bid", CAR)
+    window.button(key=f"remove:{CAR}").click().run()
+    other.run()
+
+    assert not other.exception
+    assert "No car is open." in said(other)
+    assert "not here any more" in said(screens.turn(other, "cars"))
+
+
+def test_a_copy_is_a_car_of_its_own(screens: Any, window: AppTest) -> None:
+    window.button(key=f"copy:{CAR}").click().run()
+
+    assert not window.exception
+    assert f"open:{CAR}-2" in [one.key for one in window.button]
+    assert screens.kept(f"{CAR}-2").market == screens.kept(CAR).market
+
+
+def test_a_car_without_comparables_says_in_the_list_that_it_has_no_price(
+    screens: Any, said: Any
+) -> None:
+    fill(screens.window(), make="Corvane", model="Lumen", year=2015, odometer=90_000)
+    window = screens.window("cars")
+
+    assert not window.exception
+    assert said(window).count("No price yet") == 1
+
+
+def many(screens: Any, number: int) -> None:
+    car = Vehicle(
+        make="Corvane",
+        model="Lumen",
+        model_year=2015,
+        fuel=Fuel.PETROL,
+        odometer=Distance(value=Decimal(90_000), unit="mi"),
+    )
+    taken: list[str] = []
+    for _ in range(number):
+        made = new_case(car, screens.preferences(), today(), taken)
+        taken.append(made.id)
+        screens.add(made)
+
+
+def test_many_cars_are_shown_in_pages(screens: Any) -> None:
+    many(screens, 30)
+    window = screens.window("cars")
+    assert len(titles(window)) == 20
+
+    turn = next(one for one in window.number_input if one.label.startswith("Page"))
+    first = {one.key for one in window.button if str(one.key).startswith("open:")}
+    turn.set_value(2).run()
+    second = {one.key for one in window.button if str(one.key).startswith("open:")}
+    assert len(second) == 15
+    assert not first & second
+    assert not window.exception
+
+
+def test_a_page_full_of_cars_has_a_bearable_number_of_buttons(screens: Any) -> None:
+    """About 100 widgets a page; each car has four."""
+    many(screens, 30)
+    window = screens.window("cars")
+    kinds = ("button", "download_button", "number_input", "text_input", "selectbox")
+
+    assert sum(len(window.get(kind)) for kind in kinds) <= 110  # "about 100": 20 cars of 4 or 5

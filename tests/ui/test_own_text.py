@@ -1,0 +1,97 @@
+"""What a person typed appears as text: no HTML, no Markdown, no link, no colour comes of it."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from appraise.models.findings import Area, Cause, Finding, State
+from ui.show import plain
+
+CAR = "auction-engine-lamp"
+TEXTS = (
+    "<img src=x onerror=alert(1)>",
+    "**bold** _slanted_ `code`",
+    "[a link](http://example.org)",
+    ":red[warning] $x^2$ ~~gone~~",
+    "# heading | cell",
+)
+SPEAKING = ("markdown", "caption", "error", "warning", "info", "success", "title", "subheader")
+
+
+def unescaped(text: str) -> set[str]:
+    """Return the marks that would act: those without a backslash before them."""
+    return set(re.sub(r"\\.", "", text)) & set("<>*_`[]$~#|")
+
+
+def speaking(window: AppTest, text: str) -> list[str]:
+    """Return what is said that holds the text, escapes taken out for the search only."""
+    every = [str(one.value) for kind in SPEAKING for one in window.get(kind)]
+    every += [one.label for one in window.button]
+    every += [one.label for one in window.get("expander")]
+    return [one for one in every if text in one.replace("\\", "")]
+
+
+@pytest.mark.parametrize("text", TEXTS)
+def test_text_made_harmless_has_no_mark_left_that_acts(text: str) -> None:
+    assert unescaped(plain(text)) == set()
+    assert plain(text).replace("\\", "") == text
+
+
+@pytest.mark.parametrize("text", TEXTS)
+@pytest.mark.parametrize("name", ["cars", "look", "prices", "bid"])
+def test_a_title_a_label_and_a_cause_appear_as_text(screens: Any, text: str, name: str) -> None:
+    case = screens.kept(CAR)
+    finding = Finding(
+        id="odd",
+        area=Area.FRAME_AND_BODY,
+        state=State.SUSPECT,
+        label=text,
+        causes=(Cause(id="why", label=text, chance="0.5"),),
+        note=text,
+    )
+    car = case.vehicle.model_copy(update={"make": text, "model": text})
+    screens.put(
+        case.model_copy(
+            update={
+                "title": text,
+                "story": text,
+                "vehicle": car,
+                "findings": (*case.findings, finding),
+            }
+        )
+    )
+    window = screens.window(name, CAR)
+
+    assert not window.exception
+    found = speaking(window, text)
+    assert found
+    for one in found:
+        rest = one.replace(plain(text), "")
+        assert text not in rest, one
+        assert "<" not in re.sub(r"\\.", "", rest)
+    assert not [one for one in window.get("markdown") if one.allow_html]
+
+
+def test_a_removed_finding_s_label_appears_as_text(screens: Any) -> None:
+    text = TEXTS[0]
+    case = screens.kept(CAR)
+    finding = Finding(id="odd", area=Area.FRAME_AND_BODY, state=State.FAULTY, label=text)
+    screens.put(case.model_copy(update={"findings": (*case.findings, finding)}))
+    window = screens.window("look", CAR)
+    window.button(key="drop:odd").click().run()
+
+    (told,) = speaking(window, f"Removed: {text}")
+    assert told == plain(f"Removed: {text}")
+
+
+def test_a_venue_s_name_appears_as_text(screens: Any, button: Any) -> None:
+    text = TEXTS[2]
+    window = screens.window("settings")
+    next(one for one in window.text_input if one.label == "New venue").set_value(text)
+    button(window, "Add the venue").click().run()
+
+    assert [one.label for one in window.get("expander")] == [plain(text)]

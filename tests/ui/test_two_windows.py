@@ -1,0 +1,131 @@
+"""Two windows on one car: the second to save is told, sees both versions, and chooses."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+from appraise.models.findings import Area
+
+CAR = "auction-engine-lamp"
+
+
+@pytest.fixture
+def second(screens: Any, widget: Any) -> AppTest:
+    """Return a window whose change was refused: another one had saved meanwhile."""
+    first, later = screens.window("bid", CAR), screens.window("bid", CAR)
+    widget(first, "number_input", "deal.target_margin").set_value(1500.0).run()
+    assert "Keep mine instead" not in [one.label for one in first.button]
+    widget(later, "number_input", "deal.asking_price").set_value(1900.0).run()
+    assert not later.exception
+    opened: AppTest = later
+    return opened
+
+
+def test_the_second_is_told_and_nothing_is_overwritten(screens: Any, second: AppTest) -> None:
+    assert any("saved in another window" in one.value for one in second.warning)
+    kept = screens.kept(CAR).deal
+    assert (kept.target_margin, kept.asking_price) == (1500, 2200)
+
+
+def test_the_second_sees_both_versions_field_by_field(second: AppTest) -> None:
+    rows = second.dataframe[0].value
+    seen = {one["field"]: (one["here"], one["saved elsewhere"]) for _, one in rows.iterrows()}
+
+    assert set(seen) == {"deal.target_margin", "deal.asking_price"}
+    assert [Decimal(one) for one in seen["deal.target_margin"]] == [1200, 1500]
+    assert [Decimal(one) for one in seen["deal.asking_price"]] == [1900, 2200]
+
+
+def test_the_one_saved_elsewhere_can_be_kept(
+    screens: Any, second: AppTest, widget: Any, button: Any
+) -> None:
+    button(second, "Keep the one saved elsewhere").click().run()
+
+    kept = screens.kept(CAR).deal
+    assert (kept.target_margin, kept.asking_price) == (1500, 2200)
+    assert widget(second, "number_input", "deal.asking_price").value == 2200
+    assert not second.warning
+
+
+def test_the_own_one_can_be_kept_instead(
+    screens: Any, second: AppTest, widget: Any, button: Any
+) -> None:
+    button(second, "Keep mine instead").click().run()
+
+    kept = screens.kept(CAR).deal
+    assert (kept.target_margin, kept.asking_price) == (1200, 1900)
+    assert widget(second, "number_input", "deal.target_margin").value == 1200
+    assert not second.exception
+
+
+def test_the_choice_is_still_asked_for_on_another_page(screens: Any, second: AppTest) -> None:
+    screens.turn(second, "prices")
+
+    assert any("saved in another window" in one.value for one in second.warning)
+
+
+def test_after_the_choice_the_second_saves_again(
+    screens: Any, second: AppTest, widget: Any, button: Any
+) -> None:
+    button(second, "Keep the one saved elsewhere").click().run()
+    widget(second, "number_input", "deal.asking_price").set_value(1700.0).run()
+
+    assert screens.kept(CAR).deal.asking_price == 1700
+
+
+def test_a_third_save_before_the_choice_is_not_overwritten_unseen(
+    screens: Any, second: AppTest, button: Any
+) -> None:
+    """Between the telling and the choosing somebody saves once more."""
+    case = screens.kept(CAR)
+    deal = case.deal.model_copy(update={"transport": Decimal(333)})
+    screens.put(case.model_copy(update={"deal": deal}))
+    button(second, "Keep mine instead").click().run()
+
+    assert not second.exception
+    assert screens.kept(CAR).deal.transport == 333
+    assert any("saved in another window" in one.value for one in second.warning)
+
+
+def test_a_further_change_before_the_choice_does_not_lose_the_first(
+    screens: Any, second: AppTest, widget: Any
+) -> None:
+    """What was typed before the clash was answered stays on offer, however often it is asked."""
+    widget(second, "slider", "deal.confidence").set_value(90).run()
+    assert any("saved in another window" in one.value for one in second.warning)
+    for _ in range(2):
+        for one in [one for one in second.button if one.label == "Keep mine instead"]:
+            one.click().run()
+
+    assert not second.warning
+    assert screens.kept(CAR).deal.asking_price == 1900
+
+
+def test_an_undo_after_another_window_saved_asks_too(screens: Any, button: Any) -> None:
+    window = screens.window("look", CAR)
+    case = screens.kept(CAR)
+    trouble = next(one for one in case.findings if one.trouble)
+    window.selectbox(key="area").set_value(Area(trouble.area)).run()
+    window.button(key=f"drop:{trouble.id}").click().run()
+    other = screens.kept(CAR)
+    deal = other.deal.model_copy(update={"transport": Decimal(333)})
+    screens.put(other.model_copy(update={"deal": deal}))
+    button(window, "Undo").click().run()
+
+    assert not window.exception
+    assert screens.kept(CAR).deal.transport == 333
+    assert any("saved in another window" in one.value for one in window.warning)
+
+
+def test_a_window_that_only_looks_shows_what_another_one_saved(
+    screens: Any, widget: Any
+) -> None:
+    looking, typing = screens.window("bid", CAR), screens.window("bid", CAR)
+    widget(typing, "number_input", "deal.target_margin").set_value(1500.0).run()
+    looking.run()
+
+    assert widget(looking, "number_input", "deal.target_margin").value == 1500

@@ -1,0 +1,91 @@
+"""The car itself: every field of it, and the step from prospect to owned."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import streamlit as st
+
+from appraise.errors import BadCase
+from appraise.models.case import Case, Standing
+from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, TitleBrand
+from appraise.services import changed, today
+from ui import fields, show, state
+
+__all__ = ["car_fields", "standing_fields"]
+
+STANDINGS = {
+    Standing.PROSPECT: "Prospect",
+    Standing.OWNED: "Owned",
+    Standing.ON_SALE: "On sale",
+    Standing.SOLD: "Sold",
+    Standing.LET_GO: "Let go",
+}
+BOUGHT = (Standing.OWNED, Standing.ON_SALE, Standing.SOLD)
+
+
+def car_fields(case: Case) -> None:
+    """Show every field of the car; each is saved as it is changed."""
+    fields.text("title")
+    with st.grid(3, min_column_width=150):
+        fields.text("vehicle", "make", most=80)
+        fields.text("vehicle", "model", most=80)
+        fields.whole("vehicle", "model_year")
+        fields.amount("vehicle", "odometer", "value", step=1000.0, label="Odometer")
+        fields.pick(("mi", "km"), "vehicle", "odometer", "unit")
+        fields.choice(list(TitleBrand), "vehicle", "title_brand", label="Mark on the title")
+        fields.choice(list(PriceClass), "vehicle", "price_class", label="Price class")
+        fields.choice(list(Fuel), "vehicle", "fuel")
+        fields.choice(list(Gearbox), "vehicle", "gearbox")
+        fields.choice(list(DriveWheels), "vehicle", "drive")
+        fields.amount("vehicle", "engine_litres", step=0.1, digits=1)
+        fields.whole("vehicle", "cylinders")
+        fields.text("vehicle", "vin", most=40, label="Vehicle identification number")
+        fields.text("vehicle", "plate", most=20)
+        fields.day("appraised_on", label="Day of the appraisal")
+        fields.text("currency", most=3)
+    fields.note("note")
+    if case.story:
+        st.caption(show.plain(case.story))
+
+
+def standing_fields(case: Case) -> None:
+    """Show where the car stands, and record its purchase."""
+    if case.purchase is None:
+        st.caption("Once it is yours, enter what was paid: everything is then judged from there.")
+        with st.grid(3, min_column_width=150, vertical_alignment="bottom"):
+            paid = st.number_input(
+                f"Price paid, {case.currency}",
+                value=None,
+                min_value=0.0,
+                step=50.0,
+                format="%.0f",
+                key=state.key_for(("paid",)),
+            )
+            on = st.date_input("Bought on", today(), key=state.key_for(("paid-on",)))
+            if st.button("It is mine now", icon=":material/key:"):
+                if paid is None:
+                    st.error("Enter what was paid.")
+                else:
+                    _buy(case, Decimal(f"{paid:.2f}"), on)
+        return
+    with st.grid(3, min_column_width=150):
+        fields.choice(list(BOUGHT), "standing", words=STANDINGS)
+        fields.amount("purchase", "bid", label="Price paid")
+        fields.day("purchase", "bought_on")
+    if st.button("It was not bought after all"):
+        raw = case.model_copy(update={"purchase": None, "standing": Standing.PROSPECT})
+        state.remember("The purchase was taken back")
+        if state.save(raw, fresh_widgets=True):
+            st.rerun()
+
+
+def _buy(case: Case, paid: Decimal, on: object) -> None:
+    try:
+        bought = changed(case, ("purchase",), {"bid": paid, "bought_on": on})
+        new = changed(bought, ("standing",), Standing.OWNED)
+    except BadCase as error:
+        st.error(show.plain(error.message))
+        return
+    if state.save(new, fresh_widgets=True):
+        st.rerun()
