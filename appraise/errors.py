@@ -16,6 +16,7 @@ __all__ = [
     "CannotPrice",
     "CaseChangedElsewhere",
     "CaseNotFound",
+    "Contradiction",
     "NewerSchema",
     "Problem",
     "StoreUnavailable",
@@ -110,6 +111,10 @@ class BadReference(AppraiseError):
 
 class CannotPrice(AppraiseError):
     """There is nothing to price the car from."""
+
+
+class Contradiction(AppraiseError):
+    """What was found cannot all be true."""
 
 
 class CaseNotFound(AppraiseError):

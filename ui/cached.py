@@ -7,11 +7,12 @@ import streamlit as st
 from appraise import services
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
+from appraise.models.diagnosis import Diagnosis
 from appraise.reference.load import Reference
 from appraise.services.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
-__all__ = ["appraisal", "reference", "workspace"]
+__all__ = ["appraisal", "diagnosis", "reference", "workspace"]
 
 
 @st.cache_resource(max_entries=4, show_spinner="Opening your cars")
@@ -45,6 +46,23 @@ def reference() -> Reference:
 def _appraisal(case: Case, changed_at: float) -> Appraisal:
     del changed_at
     return services.appraise_case(case, reference())
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _diagnosis(case: Case, only: str | None, changed_at: float) -> Diagnosis:
+    del changed_at
+    return services.diagnose_case(case, reference(), only)
+
+
+def diagnosis(case: Case, only: str | None = None) -> Diagnosis:
+    """Return the odds behind the findings of a case, or behind one of them.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _diagnosis(case, only, _own_values_changed_at(Settings()))
 
 
 def appraisal(case: Case) -> Appraisal:

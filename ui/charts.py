@@ -11,13 +11,15 @@ import plotly.graph_objects as go
 
 from appraise.models.appraisal import Appraisal, Outcome, Resale
 from appraise.models.case import Case
+from appraise.models.diagnosis import FindingDiagnosis
 from ui.words import money, one_in
 
-__all__ = ["Chart", "bid_curve", "drivers", "resale", "waterfall"]
+__all__ = ["Chart", "bid_curve", "drivers", "odds", "resale", "waterfall"]
 
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
 SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
 HEIGHT = 380
+LONGEST_LABEL = 38
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,10 +202,46 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     return Chart(figure, f"On average: {listed}; margin {total:,.0f} {currency}.")
 
 
+def odds(found: FindingDiagnosis) -> Chart:
+    """Return the chances of a finding's causes, before the checks and after."""
+    shown = sorted(found.causes, key=lambda one: -one.after)
+    labels = [_short(one.label) for one in shown]
+    figure = _figure(height=110 + 46 * len(shown))
+    changed = any(one.before != one.after for one in shown)
+    series = [("after", "After the checks" if changed else "Chance", BLUE)]
+    if changed:
+        series.append(("before", "Before", GREY))
+    for name, label, colour in series:
+        values = [float(getattr(one, name)) for one in shown]
+        figure.add_bar(
+            orientation="h",
+            y=labels,
+            x=values,
+            name=label,
+            text=[f"{value:.0%}" for value in values],
+            textposition="outside",
+            cliponaxis=False,
+            marker={"color": colour, "pattern": {"shape": "" if name == "after" else "/"}},
+            hovertemplate="%{y}: %{x:.1%}<extra>" + label + "</extra>",
+        )
+    figure.update_layout(barmode="group", showlegend=changed, margin={"t": 8})
+    figure.update_yaxes(autorange="reversed")
+    figure.update_xaxes(tickformat=".0%", range=[0, 1.08])
+    listed = "; ".join(
+        f"{one.label} {one.after:.0%}" + (f" (was {one.before:.0%})" if changed else "")
+        for one in shown
+    )
+    return Chart(figure, f"Chances: {listed}.")
+
+
+def _short(label: str) -> str:
+    return label if len(label) <= LONGEST_LABEL else label[: LONGEST_LABEL - 1] + "…"
+
+
 def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
     """Return what makes the margin uncertain, the most first."""
     shown = [one for one in appraisal.drivers if one.share >= 0][:most]
-    labels = [one.label if len(one.label) < 40 else one.label[:38] + "…" for one in shown]  # noqa: PLR2004
+    labels = [_short(one.label) for one in shown]
     values = [float(one.share) for one in shown]
     figure = _figure(height=90 + 34 * max(1, len(shown)))
     figure.add_bar(

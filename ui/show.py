@@ -54,7 +54,8 @@ def need_car(title: str) -> Case | None:
         f"**{plain(case.title)}**  \n{plain(car.name)}, {car.odometer.value:,.0f} "
         f"{car.odometer.unit}, {name(case.standing).lower()}"
     )
-    clash()
+    if clash():
+        return None
     notices()
     return case
 
@@ -71,11 +72,11 @@ def notices() -> None:
             st.button("Undo", icon=":material/undo:", on_click=state.undo, key="undo-button")
 
 
-def clash() -> None:
+def clash() -> bool:
     """Show both versions when another window saved this car meanwhile, and let one choose."""
     found = state.clash()
     if found is None:
-        return
+        return False
     st.warning(
         "This car was saved in another window after you opened it here. Your change is not saved "
         "yet. Choose which version to keep.",
@@ -90,6 +91,7 @@ def clash() -> None:
     with st.container(horizontal=True):
         st.button("Keep the one saved elsewhere", on_click=state.keep_theirs)
         st.button("Keep mine instead", on_click=state.keep_mine)
+    return True
 
 
 def worked_out(case: Case) -> Appraisal | None:

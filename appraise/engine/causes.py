@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.errors import BadCase, Problem
+from appraise.errors import BadCase, Contradiction, Problem
 from appraise.models.findings import CheckResult, Finding, State
 from appraise.reference.schema import Check
 
@@ -71,7 +71,7 @@ def updated(prior: Floats, likelihood: Floats) -> Floats:
 
     Raises
     ------
-    ZeroDivisionError
+    Contradiction
         No cause with any chance can give that outcome.
 
     References
@@ -88,7 +88,7 @@ def updated(prior: Floats, likelihood: Floats) -> Floats:
     joint: Floats = prior * likelihood
     total = float(joint.sum())
     if total <= NO_CHANCE:
-        raise ZeroDivisionError("no cause can give that outcome")
+        raise Contradiction("no cause can give that outcome")
     return joint / total
 
 
@@ -153,7 +153,7 @@ def odds_of(finding: Finding, checks: Mapping[str, Check], suspect_chance: float
         check, place = _outcome(result, checks)
         try:
             after = updated(after, chances_of(check, causes)[:, place])
-        except ZeroDivisionError:
+        except Contradiction:
             problem = (
                 f"the results contradict each other: no cause listed can give "
                 f"'{check.label}: {result.outcome}' after the others"

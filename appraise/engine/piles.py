@@ -226,8 +226,12 @@ class Pile:
         for needed, line in lines:
             for hours, rows in access_hours(needed, workshop):
                 sums.add(line, hours, rows, workshop)
-                if sums.billing:
-                    sums.add("bill hours", hours, rows, workshop)
+        if sums.billing:
+            whoever = dict(self.access_own)
+            for name, rows in self.access_shop.items():
+                _either(whoever, name, rows)
+            for hours, rows in access_hours(whoever, workshop):
+                sums.add("bill hours", hours, rows, workshop)
         for tool, rows in self.tools.items():
             sums.add("parts", workshop.tool(tool), rows, workshop)
         money, bill = sums.line("parts"), sums.line("bill")

@@ -270,6 +270,7 @@ def _build(into: _Gathered) -> Reference:
         head = headers[key]
         if job is not None and head is not None:
             jobs[entry_id] = JobEntry(job, head, head.currency, head.base_year, name)
+    made["access"] = _all_covered(made["access"], into)
     areas = {area.id: area for area in made["area"].values()}
     reference = Reference(
         sources=made["source"],
@@ -290,6 +291,23 @@ def _build(into: _Gathered) -> Reference:
     if into.problems:
         raise BadReference(tuple(into.problems))
     return reference
+
+
+def _all_covered(groups: dict[str, Access], into: _Gathered) -> dict[str, Access]:
+    """Return access groups whose `covers` go down to the bottom: what is covered by the covered."""
+    out = {}
+    for name, group in groups.items():
+        found: dict[str, None] = {}
+        waiting = list(group.covers)
+        while waiting:
+            inner = waiting.pop(0)
+            if inner not in found:
+                found[inner] = None
+                waiting += groups[inner].covers if inner in groups else ()
+        if name in found:
+            into.complain(f"{into.files['access', name]}: {name}", "covers itself")
+        out[name] = group.model_copy(update={"covers": tuple(found)})
+    return out
 
 
 def _check_names(reference: Reference, into: _Gathered) -> None:

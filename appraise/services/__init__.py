@@ -19,6 +19,15 @@ from appraise.services.casework import (
     reference_values,
     today,
 )
+from appraise.services.diagnosing import (
+    code_group,
+    diagnose_case,
+    enter_result,
+    finding_from_code,
+    finding_from_symptom,
+    symptoms_for,
+    without_result,
+)
 from appraise.services.editing import changed, new_case, next_step, put_finding, without_finding
 from appraise.services.pasting import Pasted, paste_comparables
 
@@ -30,8 +39,13 @@ __all__ = [
     "case_text",
     "changed",
     "check_text",
+    "code_group",
+    "diagnose_case",
+    "enter_result",
     "example_cases",
     "find_jobs",
+    "finding_from_code",
+    "finding_from_symptom",
     "load_case_file",
     "new_case",
     "next_step",
@@ -39,6 +53,8 @@ __all__ = [
     "put_finding",
     "read_case",
     "reference_values",
+    "symptoms_for",
     "today",
     "without_finding",
+    "without_result",
 ]

@@ -16,7 +16,15 @@ from typing import Any
 
 from appraise.errors import AppraiseError
 
-__all__ = ["BadMeasure", "Measure", "convert", "convert_value", "known_units", "parse_measure"]
+__all__ = [
+    "BadMeasure",
+    "Measure",
+    "convert",
+    "convert_value",
+    "known_units",
+    "parse_measure",
+    "unit_of",
+]
 
 LONGEST = 60
 MOST = Decimal(1_000_000_000)
@@ -160,7 +168,7 @@ def parse_measure(text: str, default_unit: str) -> Measure:
     value = _value(found, text.strip())
     if abs(value) > MOST:
         raise BadMeasure(f"{text.strip()!r} is larger than anything that is measured on a car")
-    return Measure(value, _unit(found["unit"] or "", default_unit))
+    return Measure(value, unit_of(found["unit"] or "", default_unit))
 
 
 def convert(measure: Measure, unit: str) -> Decimal:
@@ -261,7 +269,8 @@ def _spellings() -> dict[str, tuple[str, ...]]:
     return out
 
 
-def _unit(text: str, default_unit: str) -> str:
+def unit_of(text: str, default_unit: str) -> str:
+    """Return the unit that a spelling names, given what kind is asked for; none is the default."""
     if not text:
         return default_unit
     wanted = GROUP.get(default_unit)

@@ -54,10 +54,15 @@ def read_table(case: Case, frame: pd.DataFrame, unit: str) -> list[dict[str, Any
             "left_out": bool(values["leave out"]),
             "note": values["note"] or "",
         }
-        reading = Decimal(f"{values['odometer'] or 0:.0f}")
+        typed = values["odometer"]
+        reading = None if typed is None else Decimal(f"{typed:.0f}")
         odometer: dict[str, Any] = {"value": reading, "unit": unit}
         shown = old.get("odometer")
-        if shown is not None and same_reading(case, str(values["id"]), reading, unit):
+        if (
+            shown is not None
+            and reading is not None
+            and same_reading(case, str(values["id"]), reading, unit)
+        ):
             odometer = shown
         out.append({**old, **new, "odometer": odometer})
     return out
@@ -176,6 +181,7 @@ if case is not None:
             "One car a line: year, distance, price, then sold, tidier, rougher or a note",
             value=st.session_state.pop("paste-left", ""),
             key=key,
+            persist_state="session",
             placeholder="2014\t118,000\t7,450\n2013, 126k, 6690, sold",
         )
         st.button("Add these", on_click=add_pasted, args=(key, unit))

@@ -4,6 +4,7 @@ import streamlit as st
 
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.preferences import Preferences, Venue
+from appraise.reference.load import Reference
 from appraise.services import changed
 from appraise.services.workspace import own_entry, own_text, save_own_text
 from ui import cached, fields, show, state
@@ -46,41 +47,16 @@ def add_venue(preferences: Preferences) -> None:
 
 def own_values() -> None:
     settings = cached.workspace().settings
-    reference = cached.reference()
-    st.write(
-        "Every value of the catalogue can be replaced by your own. Pick one to put it into your "
-        "file, change the figures there, and save."
-    )
-    st.caption(f"Your file: {show.plain(str(settings.own_values))}")
-    names = {one.id: f"{one.label} ({one.kind.value})" for one in reference.values.values()}
-    names |= {
-        one.job.id: f"Job: {one.job.label} ({one.provenance.kind.value})"
-        for one in reference.jobs.values()
-    }
-    picked = st.selectbox(
-        "A value or job",
-        list(names),
-        index=None,
-        format_func=lambda one: names[one],
-        placeholder="type to search",
-        key="own-pick",
-    )
     if "own-draft" not in st.session_state:
         st.session_state["own-draft"] = own_text(settings.own_values)
-    if picked is not None:
-        st.code(own_entry(reference, picked), language="toml")
-        value = reference.values.get(picked)
-        if value is not None:
-            cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
-            st.caption(show.plain(f"{value.kind.value}. {cited} {value.note}"))
-
-        def put() -> None:
-            text = st.session_state["own-draft"].rstrip()
-            added = own_entry(reference, picked)
-            st.session_state["own-draft"] = f"{text}\n\n{added}".lstrip()
-
-        st.button("Put it into my file", on_click=put)
-    draft = st.text_area("My own values (TOML)", key="own-draft", height=220)
+    try:
+        pick_value(cached.reference())
+    except AppraiseError as error:
+        st.error(show.plain(f"Your own values cannot be used as they are: {error}"))
+    st.caption(f"Your file: {show.plain(str(settings.own_values))}")
+    draft = st.text_area(
+        "My own values (TOML)", key="own-draft", height=220, persist_state="session"
+    )
     if st.button("Check and save", type="primary"):
         try:
             save_own_text(settings.own_values, draft)
@@ -94,6 +70,39 @@ def own_values() -> None:
             st.success("Saved. Every car is worked out with your values from now on.")
 
 
+def pick_value(reference: Reference) -> None:
+    st.write(
+        "Every value of the catalogue can be replaced by your own. Pick one to put it into your "
+        "file, change the figures there, and save."
+    )
+    names = {one.id: f"{one.label} ({one.kind.value})" for one in reference.values.values()}
+    names |= {
+        one.job.id: f"Job: {one.job.label} ({one.provenance.kind.value})"
+        for one in reference.jobs.values()
+    }
+    picked = st.selectbox(
+        "A value or job",
+        list(names),
+        index=None,
+        format_func=lambda one: names[one],
+        placeholder="type to search",
+        key="own-pick",
+    )
+    if picked is not None:
+        st.code(own_entry(reference, picked), language="toml")
+        value = reference.values.get(picked)
+        if value is not None:
+            cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
+            st.caption(show.plain(f"{value.kind.value}. {cited} {value.note}"))
+
+        def put() -> None:
+            text = st.session_state["own-draft"].rstrip()
+            added = own_entry(reference, picked)
+            st.session_state["own-draft"] = f"{text}\n\n{added}".lstrip()
+
+        st.button("Put it into my file", on_click=put)
+
+
 st.title("Settings")
 show.notices()
 preferences = state.preferences()
@@ -104,8 +113,12 @@ with st.grid(4, min_column_width=160):
     fields.amount("deal", "target_margin", owner="preferences")
     fields.share("deal", "confidence", owner="preferences", label="How sure of it")
 deal_fields("preferences", "deal")
-tools = {one.id: one.label for one in cached.reference().tools.values()}
-fields.several(tools, "deal", "tools_owned", owner="preferences")
+try:
+    tools = {one.id: one.label for one in cached.reference().tools.values()}
+except AppraiseError:
+    st.caption("Special tools can be chosen once your own values below are in order.")
+else:
+    fields.several(tools, "deal", "tools_owned", owner="preferences")
 st.subheader("Venues and their fees")
 for place, one in enumerate(preferences.venues):
     venue(preferences, place, one)

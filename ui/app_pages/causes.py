@@ -1,0 +1,179 @@
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.errors import AppraiseError, BadCase
+from appraise.models.diagnosis import CheckWorth, FindingDiagnosis
+from appraise.services import enter_result, today, without_result
+from ui import cached, charts, show, state
+from ui.words import money
+
+NEEDS = {
+    "standing": "as it stands",
+    "running": "engine running",
+    "driven": "on a drive",
+    "raised": "raised",
+    "workshop": "in the workshop",
+}
+
+
+def enter(finding_id: str, check_id: str, key: str) -> None:
+    outcome = st.session_state.get(key)
+    if outcome is None:
+        state.notice("Choose what the check showed first.", bad=True)
+        return
+    try:
+        new = enter_result(state.case(), finding_id, check_id, outcome, cached.reference(), today())
+    except BadCase as error:
+        state.notice(error.message, bad=True)
+        return
+    state.save(new)
+
+
+def take_back(finding_id: str, check_id: str, label: str) -> None:
+    state.remember(f"Taken back: {label}")
+    state.save(without_result(state.case(), finding_id, check_id))
+
+
+def one_check(found: FindingDiagnosis, check: CheckWorth, currency: str) -> None:
+    with st.container(border=True):
+        st.markdown(f"**{show.plain(check.label)}**")
+        st.caption(
+            f"{NEEDS[check.needs].capitalize()}, {check.minutes:.0f} minutes; costs "
+            f"{money(check.cost)} {currency}, worth {money(check.worth)} on average."
+        )
+        st.write(show.plain(check.how))
+        for name in check.cautions:
+            caution = cached.reference().cautions[name]
+            st.caption(f":material/warning: {show.plain(caution.work)}: {show.plain(caution.text)}")
+        key = state.key_for(("outcome", found.id, check.id))
+        views = {one.outcome: one for one in check.outcomes}
+        reference = cached.reference().checks[check.id]
+
+        def says(outcome: str) -> str:
+            view = views.get(outcome)
+            if view is None:
+                return outcome
+            price = view.walk_away_price
+            bid = "no bid works" if price is None else f"walk away above {money(price)}"
+            return f"{outcome} ({view.chance:.0%}: {bid})"
+
+        st.radio("What did it show?", list(reference.outcomes), None, format_func=says, key=key)
+        st.button(
+            "Enter this result",
+            key=f"{key}:enter",
+            type="primary",
+            on_click=enter,
+            args=(found.id, check.id, key),
+        )
+
+
+def done(found: FindingDiagnosis) -> None:
+    finished = [one for one in found.checks if one.done]
+    if not finished:
+        return
+    st.subheader("Checked so far")
+    for one in finished:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.markdown(f"{show.plain(one.label)}: **{show.plain(one.done)}**")
+            st.button(
+                "Take it back",
+                icon=":material/undo:",
+                key=f"back:{found.id}:{one.id}",
+                on_click=take_back,
+                args=(found.id, one.id, one.label),
+            )
+
+
+def ranked(found: FindingDiagnosis, currency: str) -> None:
+    todo = [one for one in found.checks if not one.done]
+    if not todo:
+        return
+    st.subheader("Which check next")
+    picked = st.selectbox(
+        "Check",
+        [one.id for one in todo],
+        format_func=lambda one: next(
+            f"{check.label}: worth {money(check.worth)}, costs {money(check.cost)}"
+            for check in todo
+            if check.id == one
+        ),
+        key=state.key_for(("check", found.id)),
+    )
+    one_check(found, next(one for one in todo if one.id == picked), currency)
+    every = st.expander("All checks, the most worth first", on_change="rerun", key="all-checks")
+    if every.open:
+        with every:
+            rows: list[dict[str, object]] = [
+                {
+                    "check": one.label,
+                    "where": NEEDS[one.needs],
+                    "minutes": float(one.minutes),
+                    f"worth, {currency}": float(one.worth),
+                    f"costs, {currency}": float(one.cost),
+                }
+                for one in todo
+            ]
+            show.frame(rows, "Checks with what they are worth and cost")
+
+
+def trials(found: FindingDiagnosis, currency: str) -> None:
+    if len(found.trials) < 2:  # noqa: PLR2004
+        return
+    box = st.expander("In which order to try repairs", on_change="rerun", key="trials")
+    if not box.open:
+        return
+    with box:
+        rows: list[dict[str, object]] = [
+            {
+                "cause": one.label,
+                "chance": f"{one.chance:.0%}",
+                f"costs, {currency}": float(one.cost),
+            }
+            for one in found.trials
+        ]
+        show.frame(rows, "Repairs in the order to try them")
+        how = (
+            "highest chance over cost first"
+            if found.trials_method == "ratio"
+            else "every order was tried"
+        )
+        st.caption(
+            f"Tried in this order until it is cured: {money(found.trials_cost)} {currency} on "
+            f"average ({how})."
+        )
+
+
+case = show.need_car("Causes")
+if case is not None:
+    trouble = [one for one in case.findings if one.trouble]
+    if not trouble:
+        st.write("Nothing suspect or faulty is noted yet. Note what you find on the look page.")
+        st.page_link("app_pages/look.py", label="Look", icon=":material/visibility:")
+    else:
+        names = {one.id: one.label or one.id for one in trouble}
+        picked = st.selectbox(
+            "Finding",
+            list(names),
+            format_func=lambda one: names[one],
+            key=f"{case.id}:causes-finding",
+        )
+        try:
+            diagnosis = cached.diagnosis(case, picked)
+        except AppraiseError as error:
+            st.info(f"No price yet: {show.plain(error.message)}. {show.plain(error.hint)}")
+        else:
+            found = diagnosis.findings[0]
+            if found.problem:
+                st.warning(show.plain(found.problem), icon=":material/warning:")
+            if diagnosis.price is not None:
+                st.caption(
+                    f"Weighed for: {diagnosis.decision}, at {money(diagnosis.price)} "
+                    f"{case.currency}. Knowing the cause for certain would be worth "
+                    f"{money(found.most)}."
+                )
+            show.chart(charts.odds(found), "odds")
+            st.markdown(f"**{show.plain(found.advice)}**")
+            done(found)
+            ranked(found, case.currency)
+            trials(found, case.currency)
