@@ -332,7 +332,7 @@ def _pairs(answer: Answer, bus: Bus | None, notes: list[str]) -> bytes:
     """Return the bytes that are codes, two each; say what was assumed or left out."""
     name, body = answer.data[:1].hex().upper(), answer.data[1:]
     if not body:
-        return body
+        raise BadAnswer(f"breaks off after {name}", hint="Paste the whole answer")
     taken = bus or answer.bus or _likely_bus(body)
     if taken == "older":
         if not bus and not answer.bus:
@@ -345,8 +345,10 @@ def _pairs(answer: Answer, bus: Bus | None, notes: list[str]) -> bytes:
     if not bus and not answer.bus:
         notes.append(f"taken as an answer on CAN: {body[0]:02X} after {name} is the count of codes")
     if 2 * count > len(pairs):
-        notes.append(f"says that it holds {count} codes; {len(pairs) // 2} are here")
-        return _even(pairs, notes)
+        raise BadAnswer(
+            f"says that it holds {count} codes, and {len(pairs) // 2} are here",
+            hint="Paste the whole answer",
+        )
     beyond = pairs[2 * count :]
     if any(beyond) and not _filling(beyond):
         left = beyond.hex(" ").upper()

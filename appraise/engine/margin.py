@@ -150,7 +150,7 @@ def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float 
     """Return the expected margin in the draws where a seller who knows the car's worth accepts.
 
     A seller who knows what is wrong takes a bid only when the car is worth less to them: being
-    accepted is news, and bad news (Samuelson and Bazerman 1985).
+    accepted is news, and bad news (winner's curse).
 
     Parameters
     ----------
@@ -161,6 +161,10 @@ def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float 
     Returns
     -------
     The mean margin over those draws, or None if the seller never accepts.
+
+    References
+    ----------
+    samuelson-bazerman-1985
     """
     accepted = seller_value <= bid
     return float(margin[accepted].mean()) if accepted.any() else None
@@ -212,6 +216,10 @@ def shrink(estimates: Sequence[float], errors: Sequence[float]) -> tuple[float, 
     Parameters
     ----------
     estimates, errors : one each a lot; errors are standard deviations.
+
+    References
+    ----------
+    smith-winkler-2006
     """
     values = np.asarray(estimates, dtype=float)
     noise = np.asarray(errors, dtype=float) ** 2

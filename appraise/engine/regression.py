@@ -86,6 +86,10 @@ def fit_line(y: Floats, x: Floats, weights: Floats, prior: Prior | None = None) 
     ------
     CannotPrice
         Too few observations for what is unknown.
+
+    References
+    ----------
+    gelman-bda
     """
     observations, terms = x.shape
     if prior is None:

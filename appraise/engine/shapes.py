@@ -114,6 +114,10 @@ def pert_moments(low: float, mode: float, high: float) -> tuple[float, float]:
 
     The variance is not ``((high - low)/6)²``, which belongs to the older PERT rule.
 
+    References
+    ----------
+    vose-risk
+
     Examples
     --------
     >>> pert_moments(0.0, 10.0, 50.0)
@@ -165,6 +169,10 @@ def correlated_sd(sds: Floats, rho: float) -> float:
     ----------
     sds : (items,) standard deviations.
     rho : correlation of every pair, in [0, 1].
+
+    References
+    ----------
+    book-correlation
     """
     squares = float(np.sum(sds**2))
     return sqrt(squares + rho * (float(np.sum(sds)) ** 2 - squares))

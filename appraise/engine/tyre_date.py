@@ -70,7 +70,7 @@ class Number:
     symbols: str
     plant: str
     maker: str
-    date: TyreDate
+    made: TyreDate
     problems: tuple[str, ...] = ()
 
 
@@ -115,7 +115,9 @@ def read_date_code(code: str, on: date, model_year: int | None = None) -> TyreDa
     problems = []
     first, last = window
     if first > on:
-        problems.append(f"made from {first:%d.%m.%Y} on, which is after {on:%d.%m.%Y}: misread")
+        problems.append(
+            f"made from {first.isoformat()} on, which is after {on.isoformat()}: misread"
+        )
     if model_year is not None and year < model_year - OLDER_THAN_CAR:
         problems.append(f"made in {year}, before the car of {model_year}: it came from elsewhere")
     return TyreDate(digits, first, last, (year,), tuple(problems))
@@ -141,8 +143,8 @@ def age(made: TyreDate, on: date) -> Age | None:
 
     Examples
     --------
-    >>> age(read_date_code("0109", date(2019, 1, 9)), date(2019, 1, 9)).at_most
-    10.01...
+    >>> round(age(read_date_code("0109", date(2019, 1, 9)), date(2019, 1, 9)).at_most, 2)
+    10.01
     """
     if made.first is None or made.last is None or made.first > on:
         return None

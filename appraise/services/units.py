@@ -46,7 +46,7 @@ UNITS: dict[str, dict[str, tuple[str, str]]] = {
         "mi": ("mile", "mile miles"),
     },
     "pressure": {
-        "psi": ("psi", "lbf/in2 lb/in2 psig"),
+        "psi": ("psi", "lbf/in2 lb/in2 psig psia"),
         "kPa": ("kilopascal", ""),
         "bar": ("bar", ""),
         "mbar": ("millibar", ""),
@@ -81,7 +81,8 @@ UNITS: dict[str, dict[str, tuple[str, str]]] = {
     "angle": {"deg": ("degree", "° degree degrees"), "arcmin": ("arcminute", "'")},
     "time": {
         "s": ("second", "sec second seconds"),
-        "ms": ("millisecond", ""),
+        "ms": ("millisecond", "msec millis milliseconds"),
+        "us": ("microsecond", ""),
         "min": ("minute", "minute minutes"),
         "h": ("hour", "hour hours"),
         "days": ("day", "day d"),
@@ -90,11 +91,11 @@ UNITS: dict[str, dict[str, tuple[str, str]]] = {
         "years": ("year", "year yr yrs"),
     },
     "speed": {
-        "km/h": ("kilometer/hour", "kmh kph"),
+        "km/h": ("kilometer/hour", "kmh kph kmph km/hr"),
         "mph": ("mile/hour", ""),
         "m/s": ("m/s", ""),
     },
-    "engine speed": {"rpm": ("rpm", "r/min 1/min U/min")},
+    "engine speed": {"rpm": ("rpm", "r/min 1/min U/min /min")},
     "air flow": {
         "g/s": ("gram/second", "gs"),
         "kg/h": ("kilogram/hour", ""),
