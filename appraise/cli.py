@@ -101,6 +101,34 @@ def jobs(
 
 
 @app.command()
+def code(
+    codes: Annotated[
+        list[str], typer.Argument(metavar="CODE...", help="Codes, or a raw answer in quotes.")
+    ],
+    own_values: OwnOption = None,
+) -> None:
+    """Say what trouble codes mean and what usually lies behind them."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.diagnosis_page import code_page  # noqa: PLC0415
+
+    found = services.codes_in(" ".join(codes))
+    if not found:
+        raise AppraiseError("holds no trouble code", where=" ".join(codes))
+    typer.echo(code_page(found, services.reference_values(_own(own_values))))
+
+
+@app.command()
+def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
+    """Rank the checks on each finding by what they are worth before they are paid for."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    diagnosis = services.diagnose_case(loaded, services.reference_values(_own(own_values)))
+    typer.echo(checks_page(diagnosis, loaded.currency))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of a case file."""
     from appraise import services  # noqa: PLC0415

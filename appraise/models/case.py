@@ -14,6 +14,7 @@ from appraise.models.deal import Deal
 from appraise.models.findings import Finding
 from appraise.models.jobs import Job
 from appraise.models.market import Market
+from appraise.models.measurements import Measurement
 from appraise.models.vehicle import Vehicle
 
 __all__ = ["SCHEMA_VERSION", "Case", "Purchase", "Standing"]
@@ -55,6 +56,9 @@ class Case(Model):
     findings: tuple[Finding, ...] = Field(
         default=(), max_length=MOST_FINDINGS, description="Findings"
     )
+    measurements: tuple[Measurement, ...] = Field(
+        default=(), max_length=400, description="Measurements"
+    )
     own_jobs: tuple[Job, ...] = Field(
         default=(),
         max_length=200,
@@ -76,6 +80,7 @@ class Case(Model):
         for what, ids in (
             ("findings", [finding.id for finding in self.findings]),
             ("comparables", [comp.id for comp in self.market.comparables]),
+            ("measurements", [one.id for one in self.measurements]),
             ("own jobs", [job.id for job in self.own_jobs]),
         ):
             twice = _first_repeated(ids)

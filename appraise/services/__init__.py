@@ -21,6 +21,7 @@ from appraise.services.casework import (
 )
 from appraise.services.diagnosing import (
     code_group,
+    codes_in,
     diagnose_case,
     enter_result,
     finding_from_code,
@@ -40,6 +41,7 @@ __all__ = [
     "changed",
     "check_text",
     "code_group",
+    "codes_in",
     "diagnose_case",
     "enter_result",
     "example_cases",

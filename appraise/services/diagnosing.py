@@ -26,6 +26,7 @@ from appraise.services.editing import free_id, put_finding
 
 __all__ = [
     "code_group",
+    "codes_in",
     "diagnose_case",
     "enter_result",
     "finding_from_code",
@@ -168,6 +169,25 @@ def finding_from_code(case: Case, code: str, reference: Reference) -> Case:
         causes=usual_causes(group.causes, case.vehicle, reference),
     )
     return put_finding(case, finding)
+
+
+def codes_in(text: str) -> tuple[str, ...]:
+    """Return the trouble codes in a text, each once: as typed, or decoded from a raw answer.
+
+    Raises
+    ------
+    AppraiseError
+        A word that is no code, or an answer that cannot be read.
+    """
+    from appraise.engine.codes import decode_messages, read_code  # noqa: PLC0415
+
+    words = [one for one in text.replace(",", " ").replace(";", " ").split() if one]
+    if words and words[0][0].upper() in "PBCU":
+        return tuple(dict.fromkeys(read_code(one).code for one in words))
+    if not words:
+        return ()
+    found = (code for message in decode_messages(text) for code in message.codes)
+    return tuple(dict.fromkeys(found))
 
 
 def enter_result(

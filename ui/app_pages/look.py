@@ -11,6 +11,7 @@ from appraise.services.editing import areas_looked_at, free_id
 from ui import cached, show, state
 from ui.car import car_fields, standing_fields
 from ui.findings import finding_form, remove_finding
+from ui.measuring import codes_box, measurements_box, symptoms_box
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
 AREA = "area"
@@ -188,6 +189,16 @@ if case is not None:
     for finding in of_area(case, area):
         if finding.trouble or finding.label:
             one_finding(case, finding, reference)
+    boxes = st.tabs(["Symptom", "Codes", "Measure"], on_change="rerun", key="look-boxes")
+    if boxes[0].open:
+        with boxes[0]:
+            symptoms_box(case, area, reference)
+    if boxes[1].open:
+        with boxes[1]:
+            codes_box(case)
+    if boxes[2].open:
+        with boxes[2]:
+            measurements_box(case, area, reference)
 
     st.subheader("So far")
     overview(case)

@@ -1,0 +1,157 @@
+"""Trouble codes, symptoms and measurements of an area, entered on the look page."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import streamlit as st
+
+from appraise.errors import AppraiseError
+from appraise.models.case import Case
+from appraise.models.findings import Area
+from appraise.reference.load import Reference
+from appraise.services import (
+    codes_in,
+    finding_from_code,
+    finding_from_symptom,
+    symptoms_for,
+    today,
+)
+from appraise.services.measuring import (
+    limits_of,
+    take_measurement,
+    verdict_of,
+    without_measurement,
+)
+from ui import cached, show, state
+
+__all__ = ["codes_box", "measurements_box", "symptoms_box"]
+
+ICONS = {
+    "passes": ":material/check:",
+    "fails": ":material/close:",
+    "cannot tell": ":material/question_mark:",
+}
+
+
+def symptoms_box(case: Case, area: Area, reference: Reference) -> None:
+    """Offer the symptoms of an area, each with its usual causes."""
+    symptoms = {one.id: one for one in symptoms_for(case.vehicle, reference, area)}
+    if not symptoms:
+        return
+    picked = st.selectbox(
+        "Something a person sees, hears, feels or smells",
+        list(symptoms),
+        None,
+        format_func=lambda one: " / ".join((symptoms[one].label, *symptoms[one].ask)),
+        placeholder="type to search",
+        key=state.key_for(("symptom", area.value)),
+    )
+    if picked is not None and st.button("Note it with its usual causes", icon=":material/add:"):
+        new = finding_from_symptom(case, picked, reference)
+        if state.save(new, fresh_widgets=True):
+            st.session_state["area"] = symptoms[picked].area
+            st.rerun()
+
+
+def codes_box(case: Case) -> None:
+    """Take trouble codes, typed or as a scan tool's raw answer."""
+    key = state.key_for(("codes",))
+    st.text_area(
+        "Trouble codes, or a raw answer",
+        key=key,
+        height=80,
+        persist_state="session",
+        placeholder="P0302, P0171   or   43 02 03 02 01 71",
+    )
+    st.button("Note these codes", on_click=_note_codes, args=(key,), icon=":material/add:")
+    noted = [code for finding in case.findings for code in finding.codes]
+    if noted:
+        st.caption("Noted: " + ", ".join(noted))
+
+
+def _note_codes(key: str) -> None:
+    text = st.session_state.get(key) or ""
+    case, reference = state.case(), cached.reference()
+    try:
+        codes = codes_in(text)
+        for code in codes:
+            case = finding_from_code(case, code, reference)
+    except AppraiseError as error:
+        state.notice(str(error), bad=True)
+        return
+    if not codes:
+        state.notice("No code in that text.", bad=True)
+        return
+    if state.save(case, fresh_widgets=True):
+        st.session_state[key] = ""
+        state.notice(f"Noted {', '.join(codes)}.")
+
+
+def measurements_box(case: Case, area: Area, reference: Reference) -> None:
+    """Take a measurement of an area and show what those taken say."""
+    limits = {one.id: one for one in limits_of(area, reference)}
+    if not limits:
+        st.caption("Nothing to measure in this area.")
+        return
+    picked = st.selectbox(
+        "What was measured",
+        list(limits),
+        None,
+        format_func=lambda one: f"{limits[one].label} ({limits[one].jurisdiction})",
+        placeholder="choose",
+        key=state.key_for(("limit", area.value)),
+    )
+    if picked is not None:
+        _entry(case, picked, reference)
+    for one in case.measurements:
+        if one.limit not in limits:
+            continue
+        said = verdict_of(one, reference)
+        with st.container(horizontal=True, vertical_alignment="center"):
+            place = f", {one.place}" if one.place else ""
+            st.markdown(
+                f"{ICONS[said.result]} **{show.plain(limits[one.limit].label)}"
+                f"{show.plain(place)}**: {said.result}. {show.plain(said.why)}. "
+                f"{show.plain(said.jurisdiction)} ({said.kind.value})"
+            )
+            st.button("Remove", key=f"measured:{one.id}", on_click=_remove, args=(one.id,))
+
+
+def _entry(case: Case, limit_id: str, reference: Reference) -> None:
+    limit = reference.limits[limit_id]
+    key = state.key_for(("measure", limit_id))
+    if limit.how:
+        st.caption(show.plain(limit.how))
+    with st.grid(3, min_column_width=130, vertical_alignment="bottom"):
+        if limit.asks == "number":
+            typed = st.text_input(f"Reading, {limit.unit} unless you say", key=f"{key}:typed")
+        else:
+            typed = st.segmented_control("Answer", ["yes", "no"], key=f"{key}:typed") or ""
+        place = st.text_input("Where", placeholder="left front", key=f"{key}:place")
+        by = None
+        if limit.by is not None:
+            by = st.number_input(f"{limit.by.label}, {limit.by.unit}", value=None, key=f"{key}:by")
+    if st.button("Hold it against the limit", key=f"{key}:go"):
+        try:
+            measured = take_measurement(
+                case,
+                limit_id,
+                typed,
+                reference,
+                by=None if by is None else Decimal(str(by)),
+                place=place,
+                on=today(),
+            )
+        except AppraiseError as error:
+            st.error(show.plain(str(error)))
+            return
+        if state.save(measured.case, fresh_widgets=True):
+            said = measured.verdict
+            state.notice(f"{limit.label}: {said.result}. {said.why}", bad=said.result == "fails")
+            st.rerun()
+
+
+def _remove(measurement_id: str) -> None:
+    state.remember("Removed a measurement")
+    state.save(without_measurement(state.case(), measurement_id), fresh_widgets=True)
