@@ -129,6 +129,26 @@ def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
 
 
 @app.command()
+def log(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A log from a scan tool (CSV).")],
+    height: Annotated[
+        float | None, typer.Option(help="Height of the place, m, if the log has no barometer.")
+    ] = None,
+    rpm_from: Annotated[float, typer.Option(help="Averages from this engine speed on.")] = 3000,
+    rpm_to: Annotated[float, typer.Option(help="Averages up to this engine speed.")] = 5000,
+    before: Annotated[
+        Path | None, typer.Option(help="A log from before the mend, to compare with.")
+    ] = None,
+) -> None:
+    """Find the full-load pulls in a data log: boost against the air outside, before and after."""
+    from appraise.reports.log_page import log_page  # noqa: PLC0415
+    from appraise.services.log_views import log_view  # noqa: PLC0415
+
+    earlier = None if before is None else log_view(before, height)
+    typer.echo(log_page(log_view(file, height), rpm_from, rpm_to, earlier))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of a case file."""
     from appraise import services  # noqa: PLC0415

@@ -105,6 +105,12 @@ def _decimal(digits: int) -> Callable[[Any], Any]:
     return convert
 
 
+def _seed(key: str, value: float | None) -> None:
+    """Start a number's widget from the case; a widget with a value of its own cannot be emptied."""
+    if key not in st.session_state:
+        st.session_state[key] = value
+
+
 def amount(
     *path: Step,
     owner: str = "case",
@@ -115,8 +121,9 @@ def amount(
 ) -> None:
     """Show an amount of money, hours or distance."""
     field = Field(path, owner, label)
+    _seed(field.key, None if field.value is None else float(field.value))
     st.number_input(
-        value=None if field.value is None else float(field.value),
+        value=None,
         step=step,
         format=f"%.{digits}f",
         help=help,
@@ -128,8 +135,9 @@ def amount(
 def whole(*path: Step, owner: str = "case", label: str | None = None) -> None:
     """Show a whole number that may be missing."""
     field = Field(path, owner, label)
+    _seed(field.key, None if field.value is None else int(field.value))
     st.number_input(
-        value=None if field.value is None else int(field.value),
+        value=None,
         step=1,
         format="%d",
         **field.wiring(lambda given: None if given is None else int(given)),
@@ -242,9 +250,10 @@ def optional_range(
     st.markdown(field.label, help=f"Leave all three empty for the default{usual}.")
     with st.container(horizontal=True):
         for place, key in zip(places, keys, strict=True):
+            _seed(key, None if field.value is None else float(getattr(field.value, place)))
             st.number_input(
                 place.capitalize(),
-                value=None if field.value is None else float(getattr(field.value, place)),
+                value=None,
                 min_value=0.0,
                 placeholder="default",
                 key=key,

@@ -9,7 +9,7 @@ from pydantic import ValidationError
 
 from appraise.models.preferences import Preferences
 from appraise.models.problems import problems_of
-from appraise.models.vehicle import Distance, DriveWheels, Fuel, Gearbox, PriceClass, Vehicle
+from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, Vehicle
 from ui.words import name
 
 __all__ = ["new_car_form"]
@@ -35,17 +35,22 @@ def new_car_form(preferences: Preferences) -> Vehicle | None:
         st.error("The model year and the odometer are needed: age and distance set the price.")
         return None
     try:
-        return Vehicle(
-            make=make,
-            model=model,
-            model_year=int(year),
-            odometer=Distance(value=Decimal(int(odometer)), unit=preferences.distance_unit),
-            price_class=price_class or PriceClass.MID_SIZE,
-            fuel=fuel or Fuel.PETROL,
-            gearbox=gearbox or Gearbox.AUTOMATIC,
-            drive=drive or DriveWheels.FRONT,
+        return Vehicle.model_validate(
+            {
+                "make": make,
+                "model": model,
+                "model_year": int(year),
+                "odometer": {
+                    "value": Decimal(int(odometer)),
+                    "unit": preferences.distance_unit,
+                },
+                "price_class": price_class,
+                "fuel": fuel,
+                "gearbox": gearbox,
+                "drive": drive,
+            }
         )
     except ValidationError as error:
         for problem in problems_of(error):
-            st.error(f"{name(problem.where)}: {problem.message}")
+            st.error(f"{name(problem.where.split('.')[0])}: {problem.message}")
         return None

@@ -28,6 +28,11 @@ __all__ = [
     "worked_out",
 ]
 
+SPECIAL = "\\`*_{}[]<>()#+-.!|$:~"
+NO_LINK = "\u200b"
+COLON = f"{NO_LINK}\\:"
+"""A colon that makes no web address of what stands before it."""
+
 LOOK = {
     "stop": (st.error, ":material/block:"),
     "warning": (st.warning, ":material/warning:"),
@@ -37,7 +42,8 @@ LOOK = {
 
 def plain(text: str) -> str:
     """Return text of a person's own with what Markdown and HTML would act upon made harmless."""
-    return "".join("\\" + one if one in "\\`*_{}[]<>()#+-.!|$:~" else one for one in text)
+    escaped = "".join("\\" + one if one in SPECIAL else one for one in text)
+    return escaped.replace("\\:", COLON).replace("www\\.", f"www{NO_LINK}\\.")
 
 
 def need_car(title: str) -> Case | None:

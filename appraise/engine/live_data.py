@@ -12,8 +12,8 @@ from typing import Literal
 
 from appraise.engine.answers import Answer, BadAnswer, split_answers
 from appraise.engine.codes import decode_two_bytes
+from appraise.engine.monitors import monitor_status
 from appraise.engine.pids import FUEL_SYSTEM, FUEL_TYPES, PIDS, STANDARDS, Field
-from appraise.engine.readiness import monitor_status
 
 __all__ = [
     "STANDARD_SCALES",
@@ -289,10 +289,11 @@ SPECIAL: dict[int, tuple[str, int, Reader]] = {
     0x1D: ("oxygen sensors present", 1, _sensors),
     0x41: ("monitor status of this drive", 4, _monitors),
     0x51: ("fuel type", 1, _listed),
-} | {
-    base: (f"supported PIDs {base + 1:02X} to {base + PER_BITMAP:02X}", 4, _bitmap)
-    for base in range(0, LAST_BITMAP + 1, PER_BITMAP)
 }
+SPECIAL.update(
+    (base, (f"supported PIDs {base + 1:02X} to {base + PER_BITMAP:02X}", 4, _bitmap))
+    for base in range(0, LAST_BITMAP + 1, PER_BITMAP)
+)
 
 
 # --- pasted answers -------------------------------------------------------------------------------

@@ -50,7 +50,7 @@ class Field:
     @property
     def most(self) -> int:
         """The largest raw value: all ones."""
-        return 256**self.size - 1
+        return (1 << 8 * self.size) - 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -93,6 +93,10 @@ KNOWN = (
 BY_NAME = {one.name: one for one in KNOWN}
 PATTERNS = tuple((one.name, re.compile(one.pattern)) for one in KNOWN)
 BRACKETED = re.compile(r"^(?P<label>.*?)\s*[(\[{]\s*(?P<unit>[^()\[\]{}]*)\s*[)\]}]\s*$")
+QUALIFIER = re.compile(
+    rf"(?i){ASKED}|\b(actual|act|ist|measured|current|sensor|bank|b[12]|abs|absolute)\b"
+)
+"""What stands in brackets behind a heading and is no unit."""
 NO_UNIT = {"", "-", "λ", "lambda", "ratio", "none", "n/a"}
 LIKE = ("kPa", "%", "degC", "rpm", "s", "km/h", "V", "g/s", "deg", "A", "Nm", "mm", "L", "kW")
 
@@ -128,11 +132,15 @@ def split_unit(heading: str) -> tuple[str, str]:
     """
     found = BRACKETED.match(heading)
     if found and found["label"]:
+        if QUALIFIER.search(found["unit"]) and not is_unit(_bare(found["unit"])):
+            return f"{found['label']} {found['unit']}", ""
         return found["label"], found["unit"]
     for mark in (",", "_", " "):
         label, _, last = heading.rpartition(mark)
-        if label and is_unit(last.strip()) and last.strip().lower() not in ("rpm", "c", "f", "v"):
-            return label, last.strip()
+        last = last.strip()
+        lone = len(last) == 1 and last != "%" and not (mark == "_" and last.lower() in "cfv")
+        if label and last.lower() != "rpm" and not lone and is_unit(last):
+            return label, last
     return heading, ""
 
 
@@ -222,7 +230,7 @@ def _names(headings: Sequence[str], mapping: Mapping[str, str]) -> dict[str, str
 
 def _factors(unit: str, to: str) -> tuple[float, float]:
     """Return slope and offset from a unit as a log spells it into a known one."""
-    spelt = re.sub(r"(?i)[\s(]*\b(abs|absolute|a|g|gauge|rel|relative)\b\)?$", "", unit).strip()
+    spelt = _bare(unit)
     if not to:
         if spelt.lower() not in NO_UNIT:
             raise BadMeasure(f"{unit!r} is given where a plain ratio is expected")
@@ -232,3 +240,8 @@ def _factors(unit: str, to: str) -> tuple[float, float]:
         return 1.0, 0.0
     at_nothing = convert_value(Decimal(0), named, to)
     return float(convert_value(Decimal(1), named, to) - at_nothing), float(at_nothing)
+
+
+def _bare(unit: str) -> str:
+    """Return a unit without the word that says whether a pressure is absolute."""
+    return re.sub(r"(?i)[\s(]+(abs|absolute|a|g|gauge|rel|relative)\)?$", "", unit).strip()
