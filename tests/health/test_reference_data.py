@@ -14,9 +14,12 @@ from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from importlib.resources import files
 from importlib.resources.abc import Traversable
+from pathlib import Path
+from typing import Any
 
 import pytest
 
+import appraise.engine
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
 from appraise.engine.pricing import PriceList
@@ -61,6 +64,23 @@ CHECK_SUMS: dict[str, str] = {
     "access.toml": "62c044c28646add6",
     "areas.toml": "d92f3e9f4a413f56",
     "brands.toml": "1476601b2666d0f4",
+    "causes/causes_cabin_and_body.toml": "02a7ea9808e4088f",
+    "causes/causes_chassis.toml": "cd3ed78a8a0c61e0",
+    "causes/causes_electrical.toml": "36fde495473b1b8c",
+    "causes/causes_engine.toml": "63a7dfa42c0958fc",
+    "causes/causes_fuel.toml": "173cecd2d9ffffde",
+    "causes/causes_gearbox_and_driveline.toml": "cddf342fac2616ac",
+    "causes/codes_electrical_and_chassis.toml": "5d13f4e3811ce35b",
+    "causes/codes_engine.toml": "7ecf7ac79b4e97ce",
+    "causes/codes_exhaust.toml": "db86b5c3cb6ff4ad",
+    "causes/codes_fuel.toml": "9ca0d9bd03f3257f",
+    "causes/codes_transmission.toml": "f1504c9302f98945",
+    "causes/symptoms_body.toml": "3f9421b6c571c74f",
+    "causes/symptoms_chassis.toml": "451e7c65b1d918b1",
+    "causes/symptoms_cooling_fuel_exhaust.toml": "da86e2c494658934",
+    "causes/symptoms_electrical.toml": "36a67dd341eb44a8",
+    "causes/symptoms_engine.toml": "99ec0df0d936e145",
+    "causes/symptoms_gearbox_and_driveline.toml": "cb121d6cfd951419",
     "cautions.toml": "80d83371dfc6df1c",
     "jobs/body_and_paint.toml": "430ee98a044c2dec",
     "jobs/brakes.toml": "0c39f1edf3109a4d",
@@ -87,8 +107,11 @@ CHECK_SUMS: dict[str, str] = {
     "jobs/suspension.toml": "4c5fb0eed0b57362",
     "jobs/transmission.toml": "64e80fc03ed91c21",
     "jobs/tyres_and_wheels.toml": "5d4d57f3f6d518c2",
+    "limits.toml": "a4927d8f56e79fc7",
     "price_classes.toml": "dd8a262e7594d2a9",
-    "sources.toml": "273c5d71ead19465",
+    "readiness.toml": "d83e706b3f427b6c",
+    "sources.toml": "9d13e16e3d9f8a37",
+    "sources_limits.toml": "0d4999128567a9a9",
     "tools.toml": "43e18b354713b843",
     "units.toml": "3958042690eb2792",
     "values.toml": "e4dd696d8f32f19e",
@@ -286,13 +309,18 @@ def test_a_caution_of_law_standard_or_statistic_names_its_source(reference: Refe
 def test_every_source_is_cited_or_stands_for_a_rule_that_a_model_follows(
     reference: Reference,
 ) -> None:
-    """The two laws that the lists of areas and of severities follow are named by the models."""
+    """The two laws that the lists of areas and of severities follow are named by the models.
+
+    Textbooks are named by the docstrings of the formulas that follow them.
+    """
+    groups: list[Any] = [reference.values, reference.areas, reference.cautions]
+    groups += [reference.limits, reference.symptoms, reference.code_groups, reference.checks]
     cited = {
-        citation.id
-        for group in (reference.values, reference.areas, reference.cautions)
-        for entry in group.values()
-        for citation in entry.sources
+        citation.id for group in groups for entry in group.values() for citation in entry.sources
     }
+    engine = Path(appraise.engine.__file__).parent
+    formulas = "\n".join(one.read_text(encoding="utf-8") for one in engine.glob("*.py"))
+    cited |= {one for one in reference.sources if f"\n    {one}\n" in formulas}
     assert set(reference.sources) - cited == {"cfr-16-455", "directive-2014-45"}
 
 
