@@ -17,6 +17,7 @@ from appraise.engine.margin import (
     landed_cost,
     landed_lines,
 )
+from appraise.engine.piles import Tally
 from appraise.engine.summary import cents, quantiles, share
 from appraise.engine.worked import DAYS_A_YEAR, Worked, work_out
 from appraise.models.appraisal import (
@@ -297,28 +298,25 @@ def _drivers(money: Worked) -> tuple[Driver, ...]:
     variance = float(margin.var())
     if not variance:
         return ()
-    found = work.found.money + work.found.hours * rate
-    total = work.total.money + work.total.hours * rate
-    parts: list[tuple[str, str, Floats]] = [
-        ("resale", "What it fetches mended", money.mended - money.selling),
-        ("unseen", "What was not looked at", found - total),
-        ("time", "Days until sold", -money.holding - landed * (money.rest.growth - 1)),
-    ]
-    shared = found.copy()
-    for needs in work.needs:
-        alone = work.by_finding[needs.id].money + work.by_finding[needs.id].hours * rate
-        shared -= alone
-        parts.append((f"finding.{needs.id}", needs.label, -alone))
-    parts.append(("shared", "What the findings share", -shared))
     centred = margin - margin.mean()
-    out = [
-        Driver(
-            id=name,
-            label=label,
-            share=share(float(np.einsum("i,i", draws, centred)) / len(draws) / variance),
-        )
-        for name, label, draws in parts
+
+    def falls_to(draws: Floats) -> float:
+        return float(np.einsum("i,i", draws, centred)) / len(draws) / variance
+
+    def of_work(tally: Tally) -> float:
+        return -falls_to(tally.money) - rate * falls_to(tally.hours)
+
+    found, total = of_work(work.found), of_work(work.total)
+    alone = {needs.id: of_work(work.by_finding[needs.id]) for needs in work.needs}
+    time = -money.holding - landed * (money.rest.growth - 1)
+    parts: list[tuple[str, str, float]] = [
+        ("resale", "What it fetches mended", falls_to(money.mended - money.selling)),
+        ("unseen", "What was not looked at", total - found),
+        ("time", "Days until sold", falls_to(time)),
+        ("shared", "What the findings share", found - sum(alone.values())),
     ]
+    parts += [(f"finding.{needs.id}", needs.label, alone[needs.id]) for needs in work.needs]
+    out = [Driver(id=name, label=label, share=share(value)) for name, label, value in parts]
     return tuple(sorted((one for one in out if one.share), key=lambda one: -abs(one.share)))
 
 

@@ -7,6 +7,7 @@ the draws of every other as they were.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from hashlib import blake2b
 from math import sqrt
 from threading import Lock
@@ -16,9 +17,14 @@ from cachetools import LRUCache, cached
 from numpy.typing import NDArray
 from scipy import special
 
-from appraise.engine.shapes import pert_quantile, two_piece
+from appraise.engine.shapes import (
+    pert_moments,
+    pert_quantile,
+    two_piece,
+    two_piece_moments,
+)
 
-__all__ = ["BILL", "HOURS", "PARTS", "JobSpec", "PartSpec", "Spread", "Streams"]
+__all__ = ["BILL", "HOURS", "PARTS", "JobSpec", "Means", "PartSpec", "Spread", "Streams"]
 
 Floats = NDArray[np.float64]
 
@@ -72,6 +78,12 @@ class Spread:
         """Whether there is no doubt."""
         return self.low == self.high
 
+    @property
+    def mean(self) -> float:
+        """The exact mean."""
+        moments = pert_moments if self.bounds else two_piece_moments
+        return moments(self.low, self.likely, self.high)[0]
+
     def at(self, z: Floats) -> Floats:
         """Return the amounts at standard normal scores `z`: same shape."""
         if self.bounds:
@@ -109,6 +121,15 @@ class PartSpec:
 
 
 @dataclass(frozen=True, slots=True)
+class Means:
+    """Exact means of a job, in the same order as its draws."""
+
+    parts: float
+    bill: float
+    hours: float
+
+
+@dataclass(frozen=True, slots=True)
 class JobSpec:
     """All that a job's draws hang on.
 
@@ -129,6 +150,18 @@ class JobSpec:
     markup: float
     rho_parts: float
     rho_hours: float
+
+    def means(self) -> Means:
+        """Return the exact means of what the job comes to; they hang on no correlation."""
+        return _means(self)
+
+
+@lru_cache(maxsize=4096)
+def _means(spec: JobSpec) -> Means:
+    goods = sum(one.price.mean * one.times for one in spec.parts if not one.bought_in)
+    other = spec.other + sum(one.price.mean * one.times for one in spec.parts if one.bought_in)
+    lost = spec.deposit * (1 - spec.returned)
+    return Means(goods + other + lost, goods * spec.markup + other, spec.hours.mean)
 
 
 PARTS, BILL, HOURS = range(3)

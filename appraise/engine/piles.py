@@ -15,7 +15,7 @@ from appraise.engine.pricing import PricedJob
 from appraise.engine.workshop import Workshop
 from appraise.models.jobs import Lead
 
-__all__ = ["Expected", "Pile", "Sums", "Tally", "access_hours"]
+__all__ = ["Pile", "Sums", "Tally", "access_hours"]
 
 Floats = NDArray[np.float64]
 
@@ -41,14 +41,6 @@ class Tally:
     labour: float
     hours: Floats
     bill: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class Expected:
-    """Means over all draws: money out, and own hours."""
-
-    money: float
-    hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,26 +235,6 @@ class Pile:
         if "bill hours" in sums.lines:
             bill += sums.line("bill hours") * shop_rate
         return Tally(money, labour, sums.line("own hours"), bill)
-
-    def expected(self, workshop: Workshop, shop_rate: Floats) -> Expected:
-        """Return what the pile comes to on average, looking only where it is needed."""
-        money = hours = 0.0
-        for wanted in self.jobs.values():
-            rows = np.flatnonzero(wanted.rows)
-            drawn = workshop.job(wanted.priced)
-            if workshop.by_shop(wanted.priced):
-                money += float(np.sum(drawn[BILL, rows] + drawn[HOURS, rows] * shop_rate[rows]))
-            else:
-                money += float(drawn[PARTS, rows].sum())
-                hours += float(drawn[HOURS, rows].sum())
-        for drawn_hours, needed in access_hours(self.access_own, workshop):
-            hours += float(drawn_hours[np.flatnonzero(needed)].sum())
-        for drawn_hours, needed in access_hours(self.access_shop, workshop):
-            rows = np.flatnonzero(needed)
-            money += float(np.sum(drawn_hours[rows] * shop_rate[rows]))
-        for tool, needed in self.tools.items():
-            money += float(workshop.tool(tool)[np.flatnonzero(needed)].sum())
-        return Expected(money / self.draws, hours / self.draws)
 
     def leads(self) -> Iterator[tuple[Lead, Mask]]:
         """Yield how long parts take to come, and in which draws any such are needed."""

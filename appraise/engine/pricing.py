@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from appraise.engine.draws import Spread
 from appraise.engine.lookup import Lookup, spread_of
@@ -48,13 +48,14 @@ class PriceList:
     vehicle: Vehicle
     level: float
     own: dict[str, Job]
-    priced: dict[str, PricedJob]
+    priced: dict[str, PricedJob] = field(default_factory=dict)
+    factors: dict[str, float] = field(default_factory=dict)
 
     @classmethod
     def of(cls, case: Case, lookup: Lookup) -> PriceList:
         """Return the price list for the car of `case`."""
         own = {job.id: job for job in case.own_jobs}
-        return cls(lookup, case.vehicle, float(case.deal.price_level), own, {})
+        return cls(lookup, case.vehicle, float(case.deal.price_level), own)
 
     def find(self, job_id: str) -> Job | None:
         """Return the job of that id, the case's own before the catalogue's, or None."""
@@ -123,10 +124,13 @@ class PriceList:
         return ""
 
     def _parts_factor(self, family: PartFamily) -> float:
-        factor = self.lookup.entry(
-            f"parts.class_factor.{family.value}", self.vehicle.price_class.value
-        )
-        return factor * self.level
+        return self._factor(f"parts.class_factor.{family.value}") * self.level
 
     def _hours_factor(self, family: str) -> float:
-        return self.lookup.entry(f"hours.class_factor.{family}", self.vehicle.price_class.value)
+        return self._factor(f"hours.class_factor.{family}")
+
+    def _factor(self, value_id: str) -> float:
+        if value_id not in self.factors:
+            price_class = self.vehicle.price_class.value
+            self.factors[value_id] = self.lookup.entry(value_id, price_class)
+        return self.factors[value_id]

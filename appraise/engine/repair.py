@@ -15,16 +15,24 @@ from numpy.typing import NDArray
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.needs import Needs, needs_of_areas, needs_of_findings
-from appraise.engine.piles import Expected, Pile, Tally
+from appraise.engine.piles import Pile, Tally
 from appraise.engine.pricing import PriceList
 from appraise.engine.unseen import AreaDoubt
 from appraise.engine.workshop import Workshop
 from appraise.errors import Problem
 from appraise.models.case import Case
 
-__all__ = ["RepairDraws", "repair"]
+__all__ = ["Expected", "RepairDraws", "repair"]
 
 Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """Exact means: money out, and own hours."""
+
+    money: float
+    hours: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +44,7 @@ class RepairDraws:
     found : what the findings take together.
     total : the same with what the areas not looked at may add.
     by_finding : each finding as if it were mended alone; what they share is counted in each.
-    by_area : what each area's doubt would take alone, on average.
+    by_area : what each area's doubt would take alone: exact means.
     lead_days : (draws,) days until the last part is here.
     bill : (draws,) what a shop would charge for all that the next buyer can see.
     """
@@ -63,6 +71,44 @@ def _joined(piles: Iterable[Pile], draws: int) -> Pile:
     for pile in piles:
         out.join(pile)
     return out
+
+
+def _expected(doubt: AreaDoubt, workshop: Workshop) -> Expected:
+    """Return what an area's doubt takes on average, alone: its chance times its typical repairs.
+
+    Exact but for two things: access that covers other access is taken at its own mean, and nothing
+    is shared with what was found.
+    """
+    owned = workshop.case.deal.tools_owned
+    groups = workshop.lookup.reference.access
+    money = hours = 0.0
+    for job_id, weight in doubt.typical:
+        mine: set[str] = set()
+        theirs: set[str] = set()
+        tools: set[str] = set()
+        labour = worked = 0.0
+        for priced in workshop.closure(job_id, f"areas.{doubt.area.value}"):
+            means = workshop.means(priced)
+            by_shop = workshop.by_shop(priced)
+            money += weight * (means.bill if by_shop else means.parts)
+            if by_shop:
+                labour += means.hours
+                theirs |= set(priced.job.access)
+            else:
+                worked += means.hours
+                mine |= set(priced.job.access)
+                tools |= set(priced.job.tools)
+        for access, into in ((mine, "own"), (theirs, "shop")):
+            covered = {inner for one in access for inner in groups[one].covers}
+            together = sum(workshop.prices.access_hours(one).mean for one in access - covered)
+            if into == "own":
+                worked += together
+            else:
+                labour += together
+        paid = sum(workshop.prices.tool_price(one).mean for one in tools if one not in owned)
+        money += weight * (paid + labour * workshop.shop_rate.mean)
+        hours += weight * worked
+    return Expected(doubt.chance * money, doubt.chance * hours)
 
 
 def _misfits(found: Iterable[Needs], prices: PriceList) -> Iterator[Problem]:
@@ -130,7 +176,7 @@ def repair(
         found=found_tally,
         total=whole.finish(whole_jobs, workshop, shop_rate),
         by_finding={name: tally(pile, billing=False) for name, pile in piles.items()},
-        by_area={name: pile.expected(workshop, shop_rate) for name, pile in area_piles.items()},
+        by_area={doubt.area.value: _expected(doubt, workshop) for doubt in doubts},
         needs=found,
         lead_days=_lead_days(whole, streams, lookup),
         bill=visible.bill,

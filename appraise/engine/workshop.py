@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.draws import JobSpec, PartSpec, Spread, Streams
+from appraise.engine.draws import JobSpec, Means, PartSpec, Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PricedJob, PriceList
@@ -112,6 +112,10 @@ class Workshop:
             ready = self.streams.job(self._spec(priced))
             self.jobs[priced.job.id] = ready
         return ready
+
+    def means(self, priced: PricedJob) -> Means:
+        """Return the exact means of a job."""
+        return self._spec(priced).means()
 
     def access(self, access_id: str) -> Floats:
         """Return the hours of an access group: (draws,)."""

@@ -14,7 +14,23 @@ __all__ = ["GAPS", "Layout", "find_layout"]
 
 SEPARATORS = ("\t", ";", "|", ",")
 """In the order of how seldom they stand within a field."""
-GAPS = ("-", "--", "---", "?", "n/a", "N/A", "na", "NA", "nan", "NaN", "null", "NULL", "no data")
+GAPS = (
+    "-",
+    "--",
+    "---",
+    "?",
+    "n/a",
+    "N/A",
+    "na",
+    "NA",
+    "nan",
+    "NaN",
+    "null",
+    "NULL",
+    "no data",
+    "No Data",
+    "NO DATA",
+)
 LINES = 400
 LONG = 200_000
 """A sample this long may end within a line."""

@@ -172,20 +172,19 @@ def _read(data: bytes, reading: _Reading) -> None:
     text = BytesIO(data)
     text.seek(start)
     times = {one.place for one in reading.plans if one.name == TIME}
-    kept = sorted({one.place for one in reading.plans})
+    beyond = layout.width
     try:
         chunks = pd.read_csv(
             text,
             sep=layout.separator,
             header=None,
-            names=list(range(layout.width)),
-            usecols=kept,
+            names=list(range(layout.width + 1)),
+            on_bad_lines="skip",
             index_col=False,
-            dtype=dict.fromkeys(times, str),
+            dtype=dict.fromkeys({*times, beyond}, str),
             decimal=layout.decimal,
             na_values=list(GAPS),
             skipinitialspace=True,
-            on_bad_lines="skip",
             encoding=reading.encoding,
             encoding_errors="replace",
             chunksize=CHUNK,
@@ -199,7 +198,10 @@ def _read(data: bytes, reading: _Reading) -> None:
                     reading.problems.append(Problem("rows", message))
                     break
     except pd.errors.ParserError as error:
-        raise BadLog("a quotation mark is opened and never closed") from error
+        words = "a quotation mark is opened and never closed"
+        if "EOF inside string" not in str(error):
+            words = "the lines of numbers cannot be parted into columns"
+        raise BadLog(words) from error
     except pd.errors.EmptyDataError as error:
         raise BadLog("no line of numbers stands under the heading") from error
     if reading.rows < MOST_ROWS:
@@ -207,7 +209,11 @@ def _read(data: bytes, reading: _Reading) -> None:
 
 
 def _take(chunk: pd.DataFrame, reading: _Reading, times: set[int]) -> None:
-    """Add one part of the file to the columns; lines without any number are left out."""
+    """Add one part of the file to the columns.
+
+    Lines without a number and without a time are left out, and so are those with too many fields:
+    a column beyond the last catches what they have too much.
+    """
     import numpy as np  # noqa: PLC0415
     import pandas as pd  # noqa: PLC0415
 
@@ -231,8 +237,9 @@ def _take(chunk: pd.DataFrame, reading: _Reading, times: set[int]) -> None:
     some = np.zeros(len(chunk), dtype=bool)
     for values in numbers.values():
         some |= ~np.isnan(values)
-    if not numbers:
-        some |= True
+    for place in times:
+        some |= chunk[place].str.match(r"\s*[-+]?\d").fillna(value=False).to_numpy(dtype=bool)
+    some &= chunk[reading.layout.width].isna().to_numpy()
     for place, values in numbers.items():
         reading.parts.setdefault(place, []).append(values[some])
     for place in times:

@@ -116,6 +116,18 @@ UNITS: dict[str, dict[str, tuple[str, str]]] = {
 }
 GROUP = {unit: group for group, units in UNITS.items() for unit in units}
 
+PLAIN = str.maketrans(
+    {
+        "\N{DOUBLE PRIME}": '"',
+        "\N{RIGHT DOUBLE QUOTATION MARK}": '"',
+        "\N{PRIME}": "'",
+        "\N{RIGHT SINGLE QUOTATION MARK}": "'",
+        "\N{MINUS SIGN}": "-",
+        "\N{FRACTION SLASH}": "/",
+        "\N{GREEK SMALL LETTER MU}": "u",
+        "\N{MICRO SIGN}": "u",
+    }
+)
 DECIMAL = r"[0-9]+(?:[.,][0-9]+)*|[.,][0-9]+"
 NUMBER = re.compile(
     rf"(?P<sign>[-+]?) ?(?:(?:(?P<whole>[0-9]+)[ -])?(?P<top>[0-9]+) ?/ ?(?P<bottom>[0-9]+)"
@@ -210,12 +222,10 @@ def _plain(text: str) -> str:
     """Return text with its fractions, quotes, signs and spaces in their plain forms."""
     parted = "".join(
         f" {one}" if "FRACTION" in unicodedata.name(one, "") and one.isnumeric() else one
-        for one in text
+        for one in text.translate(PLAIN)
     )
-    plain = unicodedata.normalize("NFKC", parted)
-    swaps = {"\u2044": "/", "\u2212": "-", "\u2033": '"', "\u201d": '"', "\u2032": "'"}
-    swaps |= {"\u2019": "'", "\u03bc": "u"}
-    return re.sub(r"\s+", " ", "".join(swaps.get(one, one) for one in plain)).strip()
+    plain = unicodedata.normalize("NFKC", parted).translate(PLAIN)
+    return re.sub(r"\s+", " ", plain).strip()
 
 
 def _value(found: re.Match[str], text: str) -> Decimal:
