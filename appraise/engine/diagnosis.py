@@ -1,7 +1,8 @@
 """Which check is worth its price, for the decision of the moment, on the draws of the case.
 
-Before the purchase: buy at this price, or do not. After it: which repair to try first. The draws
-are shared: an outcome reweighs them, nothing is simulated anew.
+Before the purchase: buy at this price, or do not and earn the margin wanted elsewhere. After it:
+which repair to try first. The draws are shared: an outcome reweighs them, nothing is simulated
+anew.
 """
 
 from __future__ import annotations
@@ -116,9 +117,12 @@ def check_values(worked: Worked, needs: Needs, checks: Iterable[Check]) -> Float
 
 
 def _worth_of_buying(worked: Worked, needs: Needs) -> Floats:
-    """Return (actions, causes): the mean margin that falls to each cause, and nought."""
-    margin = _margin(worked)
-    bought = [float(margin[rows].sum()) / len(margin) for rows in needs.cause_rows]
+    """Return (actions, causes): what buying brings beyond the margin wanted, and nought.
+
+    The margin wanted is what money and hours can earn elsewhere: not buying is worth that.
+    """
+    beyond = _margin(worked) - float(worked.case.deal.target_margin)
+    bought = [float(beyond[rows].sum()) / len(beyond) for rows in needs.cause_rows]
     return np.array([bought, [0.0] * len(bought)])
 
 

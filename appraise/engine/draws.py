@@ -1,7 +1,8 @@
 """Common random numbers: every uncertain thing has a name, and its draws hang on that name alone.
 
 The same case gives the same numbers on every run; adding, removing or changing one thing leaves
-the draws of every other as they were.
+the draws of every other as they were. Each stream is stratified: the middles of as many slices of
+equal probability as there are draws, in an order of its own.
 """
 
 from __future__ import annotations
@@ -35,33 +36,46 @@ def _size(array: Floats) -> int:
     return array.nbytes
 
 
-def _stratified(name: str, seed: int, draws: int) -> Floats:
-    """Return one draw in each of `draws` slices of equal probability, shuffled: (draws,)."""
+def _shuffled(ladder: Floats, name: str, seed: int) -> Floats:
+    """Return the rungs of a ladder in the order that a name and a seed give: same shape."""
     key = int.from_bytes(blake2b(f"{seed}/{name}".encode(), digest_size=16).digest(), "big")
     generator = np.random.Generator(np.random.Philox(key=key))
-    return (generator.permutation(draws) + generator.random(draws)) / draws
+    out: Floats = generator.permutation(ladder)
+    out.flags.writeable = False
+    return out
+
+
+@lru_cache(maxsize=4)
+def _shares(draws: int) -> Floats:
+    """Return the middles of `draws` slices of equal probability, ascending: (draws,)."""
+    return (np.arange(draws) + 0.5) / draws
+
+
+@lru_cache(maxsize=4)
+def _normal_ladder(draws: int) -> Floats:
+    out: Floats = special.ndtri(_shares(draws))
+    return out
+
+
+@lru_cache(maxsize=16)
+def _student_ladder(draws: int, freedom: float, edge: float) -> Floats:
+    out: Floats = special.stdtrit(freedom, np.clip(_shares(draws), edge, 1 - edge))
+    return out
 
 
 @cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
 def _uniforms(name: str, seed: int, draws: int) -> Floats:
-    out = _stratified(name, seed, draws)
-    out.flags.writeable = False
-    return out
+    return _shuffled(_shares(draws), name, seed)
 
 
 @cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
 def _normals(name: str, seed: int, draws: int) -> Floats:
-    out: Floats = special.ndtri(_stratified(name, seed, draws))
-    out.flags.writeable = False
-    return out
+    return _shuffled(_normal_ladder(draws), name, seed)
 
 
 @cached(cache=LRUCache(maxsize=CACHE_BYTES // 8, getsizeof=_size), lock=Lock())
 def _students(name: str, seed: int, draws: int, freedom: float, edge: float) -> Floats:
-    share = np.clip(_stratified(name, seed, draws), edge, 1 - edge)
-    out: Floats = special.stdtrit(freedom, share)
-    out.flags.writeable = False
-    return out
+    return _shuffled(_student_ladder(draws, freedom, edge), name, seed)
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,6 +90,7 @@ def _finding(found: FindingDiagnosis, currency: str) -> list[str]:
         f"  {one.after:>5.0%}{'' if one.before == one.after else f' (was {one.before:.0%})'}  "
         f"{one_line(one.label)}"
         for one in found.causes
+        if one.before or one.after
     ]
     lines.append(f"  Knowing for certain would be worth {found.most:,.0f} {currency}.")
     lines.append(f"  > {one_line(found.advice)}")
