@@ -204,7 +204,9 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
 
 def odds(found: FindingDiagnosis) -> Chart:
     """Return the chances of a finding's causes, before the checks and after."""
-    shown = sorted(found.causes, key=lambda one: -one.after)
+    shown = sorted(
+        (one for one in found.causes if one.before or one.after), key=lambda one: -one.after
+    )
     labels = [_short(one.label) for one in shown]
     figure = _figure(height=110 + 46 * len(shown))
     changed = any(one.before != one.after for one in shown)

@@ -121,7 +121,9 @@ def read_fees(frame: pd.DataFrame) -> list[dict[str, Any]]:
         if pd.isna(cells["fee"]) or not str(cells["fee"]).strip():
             continue
         figures = {
-            field: None if pd.isna(cells[column]) else Decimal(f"{cells[column]:.2f}")
+            field: None
+            if pd.isna(cells[column])
+            else Decimal(f"{cells[column]:.{4 if column == 'percent' else 2}f}")
             for field, column in (
                 ("starts_at", "from"),
                 ("flat", "flat"),

@@ -57,6 +57,22 @@ def _described(model: type[BaseModel], path: Sequence[Step]) -> str:
     return found
 
 
+def _optional(model: type[BaseModel], path: Sequence[Step]) -> bool:
+    """Whether the model lets a field be empty."""
+    here: Any = model
+    found = False
+    for step in path:
+        if isinstance(step, int) or not hasattr(here, "model_fields"):
+            return False
+        annotation = here.model_fields[step].annotation
+        found = type(None) in get_args(annotation)
+        inner = [annotation, *get_args(annotation)]
+        here = next(
+            (one for one in inner if isinstance(one, type) and issubclass(one, BaseModel)), None
+        )
+    return found
+
+
 def _value(document: BaseModel, path: Sequence[Step]) -> Any:  # noqa: ANN401
     here: Any = document
     for step in path:
@@ -121,9 +137,11 @@ def amount(
 ) -> None:
     """Show an amount of money, hours or distance."""
     field = Field(path, owner, label)
-    _seed(field.key, None if field.value is None else float(field.value))
+    optional = _optional(_root(owner)[0], path)
+    if optional:
+        _seed(field.key, None if field.value is None else float(field.value))
     st.number_input(
-        value=None,
+        value=None if optional else float(field.value),
         step=step,
         format=f"%.{digits}f",
         help=help,

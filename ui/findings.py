@@ -155,6 +155,8 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         "visible": visible,
         "note": note,
     }
+    if finding is not None:
+        state.remember(f"Changed: {finding.label or finding.area.value}")
     return _save(case, {**old, **changes})
 
 

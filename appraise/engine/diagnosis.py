@@ -45,6 +45,7 @@ __all__ = ["check_values", "diagnose"]
 Floats = NDArray[np.float64]
 
 MINUTES = 60.0
+LEAST_NAMED = 0.2
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,7 +162,7 @@ def _diagnosed(
 ) -> FindingDiagnosis:
     odds = needs.odds
     assert odds is not None  # noqa: S101 - findings have odds, only areas have none
-    checks = [one for one in reference.checks.values() if speaks_to(one, odds.causes)]
+    checks = [one for one in reference.checks.values() if _applies(one, odds)]
     values = check_values(worked, needs, checks)
     done = {one.check: one.outcome for one in finding.results}
     listed = [
@@ -199,6 +200,21 @@ def _diagnosed(
         trials_cost=cents(order.cost),
         trials_method=order.method,
     )
+
+
+def _applies(check: Check, odds: Odds) -> bool:
+    """Whether a check tells causes apart and speaks of enough of them.
+
+    What it says under causes that it does not name is what a sound car would show; where it names
+    little of what the finding may be, that misleads.
+    """
+    named = {cause for one in check.given for cause in one.causes}
+    spoken = sum(
+        float(chance)
+        for cause, chance in zip(odds.causes, odds.before, strict=True)
+        if cause in named
+    )
+    return spoken >= LEAST_NAMED and speaks_to(check, odds.causes)
 
 
 def _most(worked: Worked, needs: Needs, odds: Odds, costs: Floats) -> float:

@@ -69,7 +69,8 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
             continue
         where = f"findings[{at}]"
         share = streams.uniforms(f"finding/{finding.id}")
-        odds = odds_of(finding, lookup.reference.checks, lookup.number("suspect.chance"))
+        checks = lookup.reference.checks if finding.results else {}
+        odds = odds_of(finding, checks, lookup.number("suspect.chance"))
         edges = [0.0, *np.cumsum(odds.after).tolist()]
         edges[-1] = 1.0
         rows = [(share >= low) & (share < high) for low, high in pairwise(edges)]

@@ -7,8 +7,7 @@ with its file, id and field; all of them are collected before anything is refuse
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable
 from decimal import Decimal
 from functools import lru_cache
 from importlib.resources import files
@@ -20,10 +19,8 @@ from pydantic import ValidationError
 
 from appraise.errors import BadReference, Problem
 from appraise.models.base import Model
-from appraise.models.findings import Area
-from appraise.models.jobs import HoursFamily, Job, PartFamily
+from appraise.models.jobs import Job
 from appraise.models.problems import problems_of
-from appraise.models.vehicle import PriceClass
 from appraise.reference.schema import (
     Access,
     AreaReference,
@@ -34,13 +31,14 @@ from appraise.reference.schema import (
     JobFile,
     Kind,
     Limit,
-    Provenance,
     Source,
     Symptom,
     Tool,
     Unit,
     Value,
 )
+from appraise.reference.tables import Diagnosing, JobEntry, Reference
+from appraise.reference.verify import Gathered, all_covered, verify
 
 __all__ = ["JobEntry", "Reference", "check_own_values", "load_reference", "read_reference"]
 
@@ -54,23 +52,6 @@ OWN_JOB_HEADER: Raw = {
     "base_year": 2025,
 }
 """What an own file's jobs are read with; their amounts are still moved by the price level."""
-
-NONE_BELOW = Decimal(0)
-SMALLEST_FACTOR = Decimal("0.001")
-BOUNDS: dict[str, tuple[Decimal | None, Decimal | None]] = {
-    "chance": (NONE_BELOW, Decimal(1)),
-    "share": (NONE_BELOW, Decimal(1)),
-    "correlation": (NONE_BELOW, Decimal(1)),
-    "factor": (SMALLEST_FACTOR, None),
-    "money": (NONE_BELOW, None),
-    "money_per_hour": (NONE_BELOW, None),
-    "days": (NONE_BELOW, None),
-    "years": (NONE_BELOW, None),
-    "miles": (NONE_BELOW, None),
-    "log": (NONE_BELOW, None),
-    "count": (NONE_BELOW, None),
-}
-"""What figures of a unit may be; a slope (change of log price) may be anything."""
 
 TABLES: dict[str, type[Model]] = {
     "source": Source,
@@ -88,60 +69,14 @@ TABLES: dict[str, type[Model]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class JobEntry:
-    """A job of the catalogue with what stands behind its figures."""
-
-    job: Job
-    provenance: Provenance
-    currency: str
-    base_year: int
-    file: str
+DIAGNOSING = ("causes", "checks", "limits.toml")
+"""What is only needed to look behind a symptom, and takes as long to read as the rest."""
 
 
-@dataclass(frozen=True, slots=True)
-class Reference:
-    """Every reference value, by id; made once, never changed."""
-
-    sources: Mapping[str, Source]
-    units: Mapping[str, Unit]
-    values: Mapping[str, Value]
-    access: Mapping[str, Access]
-    tools: Mapping[str, Tool]
-    cautions: Mapping[str, Caution]
-    areas: Mapping[Area, AreaReference]
-    jobs: Mapping[str, JobEntry]
-    causes: Mapping[str, CauseReference]
-    symptoms: Mapping[str, Symptom]
-    code_groups: Mapping[str, CodeGroup]
-    checks: Mapping[str, Check]
-    limits: Mapping[str, Limit]
-
-    @property
-    def currency(self) -> str:
-        """The currency of the catalogue's amounts."""
-        return next((entry.currency for entry in self.jobs.values()), "USD")
-
-    def value(self, value_id: str) -> Value:
-        """Return the reference value of that id; KeyError if there is none."""
-        return self.values[value_id]
-
-
-@dataclass(slots=True)
-class _Gathered:
-    """What has been read so far: raw entries by table and id, with their files."""
-
-    entries: dict[str, dict[str, Raw]]
-    jobs: dict[str, tuple[Raw, Raw]]
-    files: dict[tuple[str, str], str]
-    problems: list[Problem]
-
-    def complain(self, where: str, message: str) -> None:
-        self.problems.append(Problem(where=where, message=message, weight="stop"))
-
-
-def _toml_files(folder: Traversable) -> Iterable[tuple[str, str]]:
+def _toml_files(folder: Traversable, skip: tuple[str, ...] = ()) -> Iterable[tuple[str, str]]:
     for entry in sorted(folder.iterdir(), key=lambda one: one.name):
+        if entry.name in skip:
+            continue
         if entry.is_dir():
             for name, text in _toml_files(entry):
                 yield f"{entry.name}/{name}", text
@@ -153,7 +88,7 @@ def _short_ranges(raw: Raw) -> Raw:
     """Let a range be written as [low, likely, high] wherever a job or tool has one."""
     out: Raw = {}
     for key, value in raw.items():
-        if key in ("hours", "price", "range") and isinstance(value, list):
+        if key in ("hours", "price", "range", "minutes") and isinstance(value, list):
             if len(value) == 3:  # noqa: PLR2004
                 out[key] = dict(zip(("low", "likely", "high"), value, strict=True))
             else:
@@ -165,7 +100,7 @@ def _short_ranges(raw: Raw) -> Raw:
     return out
 
 
-def _gather(name: str, text: str, into: _Gathered, *, own: bool) -> None:
+def _gather(name: str, text: str, into: Gathered, *, own: bool) -> None:
     """Sort a file's entries into their tables; an own file changes what it names."""
     try:
         raw = tomllib.loads(text, parse_float=Decimal)
@@ -191,14 +126,14 @@ def _gather(name: str, text: str, into: _Gathered, *, own: bool) -> None:
         _take_job(name, _short_ranges(entry), header, into, own=own)
 
 
-def _entries(name: str, table: str, entries: Any, into: _Gathered) -> list[Raw]:  # noqa: ANN401
+def _entries(name: str, table: str, entries: Any, into: Gathered) -> list[Raw]:  # noqa: ANN401
     if isinstance(entries, list) and all(isinstance(entry, dict) for entry in entries):
         return entries
     into.complain(f"{name}: {table}", f"has to be a list of tables: write [[{table}]]")
     return []
 
 
-def _take(name: str, table: str, entry: Raw, into: _Gathered, *, own: bool) -> None:
+def _take(name: str, table: str, entry: Raw, into: Gathered, *, own: bool) -> None:
     entry_id = entry.get("id")
     if not isinstance(entry_id, str):
         into.complain(f"{name}: {table}", "an entry has no id")
@@ -226,7 +161,7 @@ def _as_own(before: Raw, change: Raw) -> Raw:
     return {**kept, "kind": Kind.OWN.value, **change}
 
 
-def _take_job(name: str, entry: Raw, header: Raw, into: _Gathered, *, own: bool) -> None:
+def _take_job(name: str, entry: Raw, header: Raw, into: Gathered, *, own: bool) -> None:
     entry_id = entry.get("id")
     if not isinstance(entry_id, str):
         into.complain(f"{name}: job", "a job has no id")
@@ -242,7 +177,7 @@ def _take_job(name: str, entry: Raw, header: Raw, into: _Gathered, *, own: bool)
     into.files["job", entry_id] = name
 
 
-def _check(model: type[AnyModel], raw: Raw, where: str, into: _Gathered) -> AnyModel | None:
+def _check(model: type[AnyModel], raw: Raw, where: str, into: Gathered) -> AnyModel | None:
     try:
         return model.model_validate(raw)
     except ValidationError as error:
@@ -251,7 +186,7 @@ def _check(model: type[AnyModel], raw: Raw, where: str, into: _Gathered) -> AnyM
         return None
 
 
-def _build(into: _Gathered) -> Reference:
+def _build(into: Gathered, later: Callable[[], Diagnosing] | None) -> Reference:
     made: dict[str, dict[str, Any]] = {}
     for table, model in TABLES.items():
         made[table] = {}
@@ -270,8 +205,15 @@ def _build(into: _Gathered) -> Reference:
         head = headers[key]
         if job is not None and head is not None:
             jobs[entry_id] = JobEntry(job, head, head.currency, head.base_year, name)
-    made["access"] = _all_covered(made["access"], into)
+    made["access"] = all_covered(made["access"], into)
     areas = {area.id: area for area in made["area"].values()}
+    diagnosing = Diagnosing(
+        causes=made["cause"],
+        symptoms=made["symptom"],
+        code_groups=made["code_group"],
+        checks=made["check"],
+        limits=made["limit"],
+    )
     reference = Reference(
         sources=made["source"],
         units=made["unit"],
@@ -281,159 +223,51 @@ def _build(into: _Gathered) -> Reference:
         cautions=made["caution"],
         areas=areas,
         jobs=jobs,
-        causes=made["cause"],
-        symptoms=made["symptom"],
-        code_groups=made["code_group"],
-        checks=made["check"],
-        limits=made["limit"],
+        diagnosing=later or (lambda: diagnosing),
     )
-    _check_names(reference, into)
+    verify(reference, into, diagnosing=later is None)
     if into.problems:
         raise BadReference(tuple(into.problems))
     return reference
 
 
-def _all_covered(groups: dict[str, Access], into: _Gathered) -> dict[str, Access]:
-    """Return access groups whose `covers` go down to the bottom: what is covered by the covered."""
-    out = {}
-    for name, group in groups.items():
-        found: dict[str, None] = {}
-        waiting = list(group.covers)
-        while waiting:
-            inner = waiting.pop(0)
-            if inner not in found:
-                found[inner] = None
-                waiting += groups[inner].covers if inner in groups else ()
-        if name in found:
-            into.complain(f"{into.files['access', name]}: {name}", "covers itself")
-        out[name] = group.model_copy(update={"covers": tuple(found)})
-    return out
-
-
-def _check_names(reference: Reference, into: _Gathered) -> None:
-    """Every id that one entry takes from another table has to stand there."""
-
-    def known(where: str, what: str, ids: Iterable[str], table: Iterable[str]) -> None:
-        for missing in sorted(set(ids) - set(table)):
-            into.complain(where, f"{what} {missing!r} is not defined")
-
-    for value in reference.values.values():
-        where = f"{into.files['value', value.id]}: {value.id}"
-        known(where, "source", (one.id for one in value.sources), reference.sources)
-        known(where, "unit", [value.unit], reference.units)
-    for area in reference.areas.values():
-        where = f"{into.files['area', area.id]}: {area.id.value}"
-        known(where, "source", (one.id for one in area.sources), reference.sources)
-        known(where, "job", (one.job for one in area.typical), reference.jobs)
-    for caution in reference.cautions.values():
-        where = f"{into.files['caution', caution.id]}: {caution.id}"
-        known(where, "source", (one.id for one in caution.sources), reference.sources)
-    for group in reference.access.values():
-        where = f"{into.files['access', group.id]}: {group.id}"
-        known(where, "caution", group.cautions, reference.cautions)
-        known(where, "access", group.covers, reference.access)
-    _check_diagnosis(reference, into, known)
-    for entry in reference.jobs.values():
-        where = f"{entry.file}: {entry.job.id}"
-        known(where, "source", (one.id for one in entry.provenance.sources), reference.sources)
-        known(where, "access", entry.job.access, reference.access)
-        known(where, "tool", entry.job.tools, reference.tools)
-        known(where, "job that follows", entry.job.follows, reference.jobs)
-        known(where, "caution", entry.job.cautions, reference.cautions)
-    _check_bounds(reference, into)
-    _check_tables(reference, into)
-
-
-def _check_diagnosis(
-    reference: Reference,
-    into: _Gathered,
-    known: Callable[[str, str, Iterable[str], Iterable[str]], None],
-) -> None:
-    """Causes, symptoms, codes and checks name only what is there; a code stands once."""
-    for cause in reference.causes.values():
-        where = f"{into.files['cause', cause.id]}: {cause.id}"
-        known(where, "job", cause.jobs, reference.jobs)
-    seen: set[str] = set()
-    for group in reference.code_groups.values():
-        where = f"{into.files['code_group', group.id]}: {group.id}"
-        known(where, "cause", (one.cause for one in group.causes), reference.causes)
-        for code in group.codes:
-            if code.code in seen:
-                into.complain(where, f"{code.code} stands twice")
-            seen.add(code.code)
-    for symptom in reference.symptoms.values():
-        where = f"{into.files['symptom', symptom.id]}: {symptom.id}"
-        known(where, "cause", (one.cause for one in symptom.causes), reference.causes)
-    for check in reference.checks.values():
-        where = f"{into.files['check', check.id]}: {check.id}"
-        named = (cause for one in check.given for cause in one.causes)
-        known(where, "cause", named, reference.causes)
-        known(where, "tool", check.tools, reference.tools)
-        known(where, "caution", check.cautions, reference.cautions)
-    for limit in reference.limits.values():
-        where = f"{into.files['limit', limit.id]}: {limit.id}"
-        known(where, "job", limit.jobs, reference.jobs)
-        known(where, "source", (one.id for one in limit.sources), reference.sources)
-
-
-def _check_bounds(reference: Reference, into: _Gathered) -> None:
-    """Figures lie where their unit allows."""
-    for value in reference.values.values():
-        low, high = BOUNDS.get(value.unit, (None, None))
-        for figure in _figures(value):
-            if (low is not None and figure < low) or (high is not None and figure > high):
-                where = f"{into.files['value', value.id]}: {value.id}"
-                into.complain(where, f"{figure} is out of bounds for a {value.unit}")
-
-
-def _figures(value: Value) -> Iterable[Decimal]:
-    if value.value is not None:
-        yield value.value
-    if value.range is not None:
-        yield from (value.range.low, value.range.likely, value.range.high)
-    if value.table is not None:
-        yield from value.table.values()
-    if value.points is not None:
-        yield from (at for _, at in value.points)
-
-
-def _check_tables(reference: Reference, into: _Gathered) -> None:
-    """Factors by price class have every class; every area of the model is there."""
-    if not reference.areas and not reference.values:
-        return
-    classes = {one.value for one in PriceClass}
-    for prefix, families in (("parts", PartFamily), ("hours", HoursFamily)):
-        for family in families:
-            value_id = f"{prefix}.class_factor.{family.value}"
-            value = reference.values.get(value_id)
-            if value is None or value.table is None or set(value.table) != classes:
-                into.complain(value_id, "has to be a table with every price class")
-    for area in Area:
-        if area not in reference.areas:
-            into.complain(f"areas.toml: {area.value}", "is missing")
-
-
 def read_reference(
-    folder: Traversable, own_text: str = "", own_name: str = "own file"
+    folder: Traversable,
+    own_text: str = "",
+    own_name: str = "own file",
+    *,
+    later: Callable[[], Diagnosing] | None = None,
 ) -> Reference:
     """Return every reference value under `folder`, changed by the text of a person's own file.
+
+    Parameters
+    ----------
+    later : reads causes, symptoms, codes, checks and limits when they are asked for; they are
+        then left out here.
 
     Raises
     ------
     BadReference
         With every problem found, each with its file, id and field.
     """
-    into = _Gathered({table: {} for table in TABLES}, {}, {}, [])
-    for name, text in _toml_files(folder):
+    into = Gathered({table: {} for table in TABLES}, {}, {}, [])
+    for name, text in _toml_files(folder, skip=() if later is None else DIAGNOSING):
         _gather(name, text, into, own=False)
     if own_text:
         _gather(own_name, own_text, into, own=True)
-    return _build(into)
+    return _build(into, later)
 
 
 @lru_cache(maxsize=4)
 def _load(own_text: str, own_name: str) -> Reference:
-    return read_reference(files("appraise.reference") / "data", own_text, own_name)
+    """Read everything at once if there are own values to be checked, else the diagnosis later."""
+    folder = files("appraise.reference") / "data"
+    return read_reference(folder, own_text, own_name, later=None if own_text else _shipped)
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> Diagnosing:
+    return read_reference(files("appraise.reference") / "data").diagnosing()
 
 
 def check_own_values(text: str) -> Reference:

@@ -389,7 +389,11 @@ class Limit(Provenance):
             raise ValueError("a number needs a unit and a bound")
         if self.asks != "number" and given:
             raise ValueError("a question has no bounds")
-        if self.good_at_least is not None and (self.bad_below or 0) > self.good_at_least:
+        if (
+            self.good_at_least is not None
+            and self.bad_below is not None
+            and self.bad_below > self.good_at_least
+        ):
             raise ValueError("bad_below lies above good_at_least")
         if (
             self.good_at_most is not None

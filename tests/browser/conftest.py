@@ -14,9 +14,10 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 CHROMIUM = Path("/usr/bin/chromium")
 SWITCHES = [
@@ -132,47 +133,72 @@ class Watch:
 
     def console(self, message: ConsoleMessage) -> None:
         source = str(message.location.get("url", ""))
-        if message.type == "error" and not source.split("?")[0].endswith(PROBES):
+        if message.type == "error" and not source.split("?", maxsplit=1)[0].endswith(PROBES):
             self.complaints.append(f"{message.text} ({source})")
 
+    def nothing_amiss(self) -> None:
+        """Nothing complained in the console, and nobody but this machine was asked."""
+        assert self.complaints == []
+        strangers = {one for one in self.asked if not one.startswith(("data:", "blob:"))}
+        assert {urlsplit(one).hostname for one in strangers} <= {ADDRESS}
+
+
+def _open(
+    browser: Browser, watch: Watch, url: str, width: int = 1280, scheme: Any = "light"
+) -> Page:
+    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
+    page = context.new_page()
+    page.set_default_timeout(15_000)
+    page.on("console", lambda message: watch.console(message))  # noqa: PLW0108 - it marks functions
+    page.on("pageerror", lambda error: watch.complaints.append(str(error)))
+    page.on("request", lambda request: watch.asked.add(request.url))
+    page.on("websocket", lambda one: watch.asked.add(one.url))
+    page.goto(url)
+    page.get_by_role("heading", level=1).wait_for()
+    page.wait_for_selector(READY)
+    return page
+
 
 @pytest.fixture
-def watch() -> Watch:
-    return Watch()
-
-
-@pytest.fixture
-def windows(chromium: Browser, server: Server, watch: Watch) -> Iterator[Callable[..., Page]]:
-    """Return an opener of windows: address below the server's, then width and colour scheme.
+def windows(chromium: Browser, server: Server) -> Iterator[Callable[..., Page]]:
+    """Return an opener of windows: address below the server's, and whose server.
 
     Whatever a test does, nothing may complain in the console and nobody else may be asked.
     """
-    opened: list[BrowserContext] = []
+    watch, opened = Watch(), list[Page]()
 
-    def open_window(
-        path: str = "", *, width: int = 1280, scheme: Any = "light", base: str = server.url
-    ) -> Page:
-        context = chromium.new_context(
-            viewport={"width": width, "height": 900}, color_scheme=scheme
-        )
-        opened.append(context)
-        page = context.new_page()
-        page.set_default_timeout(15_000)
-        page.on("console", watch.console)
-        page.on("pageerror", lambda error: watch.complaints.append(str(error)))
-        page.on("request", lambda request: watch.asked.add(request.url))
-        page.on("websocket", lambda one: watch.asked.add(one.url))
-        page.goto(f"{base}/{path}")
-        page.get_by_role("heading", level=1).wait_for()
-        page.wait_for_selector(READY)
-        return page
+    def open_window(path: str = "", *, base: str = server.url, scheme: str = "light") -> Page:
+        opened.append(_open(chromium, watch, f"{base}/{path}", scheme=scheme))
+        return opened[-1]
 
     yield open_window
-    for context in opened:
-        context.close()
-    assert watch.complaints == []
-    strangers = {one for one in watch.asked if not one.startswith(("data:", "blob:"))}
-    assert {one.split("/")[2].split(":")[0] for one in strangers} <= {ADDRESS}
+    for page in opened:
+        page.context.close()
+    watch.nothing_amiss()
+
+
+@pytest.fixture(scope="module")
+def standing(chromium: Browser, server: Server) -> Iterator[Callable[[str], Page]]:
+    """Return pages with every fold open, each kept for all tests that only look at it."""
+    watch, opened = Watch(), dict[str, Page]()
+
+    def stand(name: str) -> Page:
+        if name not in opened:
+            page = _open(chromium, watch, f"{server.url}/{name}?car=auction-engine-lamp")
+            closed = page.locator("details:not([open]) > summary")
+            for _ in range(closed.count()):
+                closed.first.click()
+                _settle(page)
+            opened[name] = page
+        page = opened[name]
+        page.emulate_media(color_scheme="light")
+        page.set_viewport_size({"width": 1280, "height": 900})
+        return page
+
+    yield stand
+    for page in opened.values():
+        page.context.close()
+    watch.nothing_amiss()
 
 
 def _settle(page: Page) -> None:

@@ -26,9 +26,47 @@ from appraise.models.vehicle import DriveWheels, Fuel, Gearbox
 from appraise.reference.load import Reference, load_reference
 from appraise.reference.schema import Check, Kind, Symptom, WeightedCause
 
-COUNTS: dict[str, int] = {}
+COUNTS: dict[str, int] = {
+    "causes": 300,
+    "symptoms": 193,
+    "code groups": 99,
+    "codes": 241,
+    "checks": 221,
+}
 
-CHECK_SUMS: dict[str, str] = {}
+CHECK_SUMS: dict[str, str] = {
+    "causes/causes_cabin_and_body.toml": "02a7ea9808e4088f",
+    "causes/causes_chassis.toml": "cd3ed78a8a0c61e0",
+    "causes/causes_electrical.toml": "36fde495473b1b8c",
+    "causes/causes_engine.toml": "63a7dfa42c0958fc",
+    "causes/causes_fuel.toml": "173cecd2d9ffffde",
+    "causes/causes_gearbox_and_driveline.toml": "cddf342fac2616ac",
+    "causes/codes_electrical_and_chassis.toml": "5d13f4e3811ce35b",
+    "causes/codes_engine.toml": "7ecf7ac79b4e97ce",
+    "causes/codes_exhaust.toml": "db86b5c3cb6ff4ad",
+    "causes/codes_fuel.toml": "9ca0d9bd03f3257f",
+    "causes/codes_transmission.toml": "f1504c9302f98945",
+    "causes/symptoms_body.toml": "3f9421b6c571c74f",
+    "causes/symptoms_chassis.toml": "451e7c65b1d918b1",
+    "causes/symptoms_cooling_fuel_exhaust.toml": "da86e2c494658934",
+    "causes/symptoms_electrical.toml": "36a67dd341eb44a8",
+    "causes/symptoms_engine.toml": "99ec0df0d936e145",
+    "causes/symptoms_gearbox_and_driveline.toml": "cb121d6cfd951419",
+    "checks/air_and_boost.toml": "a0e6a38a357d2c71",
+    "checks/brakes.toml": "deabd86776153070",
+    "checks/cabin_and_body.toml": "1e690b466e74bb62",
+    "checks/codes.toml": "305ff22a78dce1ba",
+    "checks/cooling.toml": "4705da450c747093",
+    "checks/electrical.toml": "7b55204f0c6ab689",
+    "checks/engine.toml": "8bfddb8550daa052",
+    "checks/exhaust.toml": "bf32fd32ccb933ba",
+    "checks/gearbox_and_driveline.toml": "3556db0d35131ed4",
+    "checks/hybrid.toml": "562661def3db26f8",
+    "checks/ignition_and_fuel.toml": "99f56deb9f644b25",
+    "checks/restraints.toml": "44b5c260da7741e4",
+    "checks/steering_and_suspension.toml": "16baf857e6d844d8",
+    "checks/tyres.toml": "d2a500cb2ae86ea0",
+}
 
 FOLDERS = ("causes", "checks")
 FEWEST_SYMPTOMS = 60
@@ -526,16 +564,16 @@ def test_a_check_speaks_only_of_causes_that_stand_behind_something(reference: Re
     assert astray == []
 
 
-def test_most_symptoms_have_a_check_that_moves_their_odds(reference: Reference) -> None:
-    moved = [
+def test_every_symptom_has_a_check_that_moves_its_odds(reference: Reference) -> None:
+    unmoved = [
         one.id
         for one in reference.symptoms.values()
-        if any(
+        if not any(
             len({chances(check, cause.cause) for cause in one.causes}) > 1
             for check in reference.checks.values()
         )
     ]
-    assert len(moved) / len(reference.symptoms) >= 0.8
+    assert unmoved == []
 
 
 def pins() -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -43,7 +42,6 @@ class Screens:
         window = AppTest.from_file(APP, default_timeout=SECONDS)
         if car is not None:
             window.query_params["car"] = car
-        window.run()
         return self.turn(window, page)
 
     @staticmethod
@@ -83,17 +81,29 @@ class Screens:
         return {one.id for one in cached.workspace().cases.removed()}
 
 
+@pytest.fixture(scope="session")
+def data_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the one place of all tests: the catalogue, kept by place, is read only once."""
+    return tmp_path_factory.mktemp("screens") / "data"
+
+
 @pytest.fixture
 def screens(
-    tmp_path: Path, filled_folder: Path, monkeypatch: pytest.MonkeyPatch
+    data_folder: Path, filled_folder: Path, monkeypatch: pytest.MonkeyPatch
 ) -> Iterator[Screens]:
     """Return the screens on a fresh copy of the examples."""
-    folder = tmp_path / "data"
-    shutil.copytree(filled_folder, folder)
-    monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(folder))
+    shutil.rmtree(data_folder, ignore_errors=True)
+    shutil.copytree(filled_folder, data_folder)
+    monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(data_folder))
     monkeypatch.delenv("APPRAISE_DATABASE_URL", raising=False)
-    yield Screens(folder)
+    yield Screens(data_folder)
     cached.workspace().cases._engine.dispose()
+    cached._workspace.clear()  # appraisals stay: they hang on nothing but the case and the values
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _nothing_kept_behind() -> Iterator[None]:
+    yield
     st.cache_resource.clear()
     st.cache_data.clear()
 
@@ -112,14 +122,19 @@ def _button(window: AppTest, label: str) -> Any:
 
 def _key(window: AppTest, *path: str) -> str:
     state = window.session_state
-    epoch = state["epoch"] if "epoch" in state else 0
+    epoch = state["epoch"] if "epoch" in state else 0  # noqa: SIM401 - it has no get
     return f"{state['car']}:{epoch}:" + ".".join(path)
 
 
+def _bare(text: str) -> str:
+    """Return text without what keeps it from acting as Markdown or a link."""
+    return text.replace("\\", "").replace("\u200b", "").replace("\u2060", "")
+
+
 def _said(window: AppTest) -> str:
-    """Return everything that is said on the page, a line each, escapes and all."""
+    """Return everything that is said on the page, a line each, without escapes."""
     kinds = ("markdown", "caption", "error", "warning", "info", "success", "title", "subheader")
-    return "\n".join(str(one.value) for kind in kinds for one in window.get(kind))
+    return _bare("\n".join(str(one.value) for kind in kinds for one in window.get(kind)))
 
 
 def _walk_away(window: AppTest) -> str:
@@ -173,6 +188,5 @@ def edits() -> Callable[..., dict[str, Any]]:
 
 
 @pytest.fixture(scope="session")
-def plainly() -> Callable[[Decimal | float], str]:
-    """Return a writer of whole amounts as the pages write them."""
-    return lambda amount: f"{amount:,.0f}"
+def bare() -> Callable[[str], str]:
+    return _bare

@@ -60,7 +60,7 @@ def row(summary: CaseSummary) -> None:
                 icon=":material/arrow_forward:",
                 on_click=open_and_look,
                 args=(case.id, "look"),
-                help=case.title,
+                help=show.plain(case.title),
             )
             with st.popover("More", key=f"more:{case.id}"):
                 st.download_button(

@@ -74,8 +74,23 @@ FULL = {
                     "jobs": [
                         {"job": "own.bracket", "quantity": 2, "done_by": "shop", "parts": RANGE}
                     ],
-                }
+                },
+                {"id": "ignition.coil", "label": "Coil", "chance": "0.40"},
             ],
+            "codes": ["P0302"],
+            "results": [
+                {"check": "coil_swap", "outcome": "CHECK_OUTCOME", "done_on": "2024-02-28"}
+            ],
+        }
+    ],
+    "measurements": [
+        {
+            "id": "m1",
+            "limit": "us_570.pedal_reserve",
+            "typed": "75 %",
+            "value": "75",
+            "unit": "%",
+            "measured_on": "2024-02-28",
         }
     ],
     "own_jobs": [JOB],
@@ -121,11 +136,13 @@ def reachable(value: Any) -> Iterator[Model]:
 def every_instance() -> dict[type[Model], Model]:
     """Return one instance of each model that a case, a result or the preferences hold."""
     reference = services.reference_values()
-    full = services.read_case(json.dumps(FULL))
+    outcome = reference.checks["coil_swap"].outcomes[0]
+    full = services.read_case(json.dumps(FULL).replace("CHECK_OUTCOME", outcome))
     examples = services.example_cases()
     fees = full.deal.fees
     roots: list[Model] = [
         *(services.appraise_case(case, reference) for case in examples),
+        services.diagnose_case(examples[0], reference, "misfire"),
         *examples,
         full,
         Preferences(venues=(Venue(name="Yard", fees=fees),), deal=full.deal),
@@ -220,7 +237,8 @@ def test_an_amount_is_written_as_text_and_a_day_as_year_month_day() -> None:
     assert written["story"] == FULL["story"]
 
 
-ENTERED = [kind for kind in KINDS if kind.__module__ != "appraise.models.appraisal"]
+RESULTS = ("appraise.models.appraisal", "appraise.models.diagnosis")
+ENTERED = [kind for kind in KINDS if kind.__module__ not in RESULTS]
 
 
 @pytest.mark.parametrize("kind", ENTERED)

@@ -1,0 +1,396 @@
+"""Measurements held against limits, from both sides of every edge that 49 CFR 570 names."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from appraise.engine.measures import (
+    compression,
+    days_to_half,
+    imbalance_percent,
+    leak_down_percent,
+    pedal_travel_percent,
+    side_slip,
+    state_of_charge,
+    stopping_deceleration,
+    toe_factor,
+)
+from appraise.engine.proof import Verdict, verdict
+from appraise.reference.load import load_reference
+from appraise.reference.schema import Kind, Limit
+from appraise.services.units import convert_value, parse_measure
+
+LIMITS = load_reference().limits
+
+
+def held(limit_id: str, text: str, by: str | None = None) -> Verdict:
+    """Hold what a person types against a limit of the reference."""
+    limit = LIMITS[limit_id]
+    measure = parse_measure(text, limit.unit)
+    place = Decimal(by) if by else None
+    return verdict(limit, measure.value, measure.unit, place, convert=convert_value)
+
+
+def rule(**bounds: Decimal) -> Limit:
+    """Return a rule of thumb made for a test."""
+    return Limit.model_validate(
+        {
+            "id": "a.rule",
+            "label": "A rule",
+            "area": "engine",
+            "unit": "V",
+            "jurisdiction": "general",
+            "severity": "minor",
+            "failed": "Off",
+            "kind": "own",
+            **bounds,
+        }
+    )
+
+
+@pytest.mark.parametrize(
+    ("limit_id", "text", "result"),
+    [
+        # 570.5(g): at least 1/32 in (0.79 mm); 1/32 in is 0.79375 mm
+        ("us_570.lining_bonded", "1/32 in", "passes"),
+        ("us_570.lining_bonded", "0.79 mm", "passes"),
+        ("us_570.lining_bonded", "0.7 mm", "fails"),
+        ("us_570.lining_riveted", "0.03125 in", "passes"),
+        ("us_570.lining_riveted", "0.03124 in", "fails"),
+        # 570.5(d)(2): at most 25 ft from 20 mph
+        ("us_570.stopping_distance", "25 ft", "passes"),
+        ("us_570.stopping_distance", "26 ft", "fails"),
+        ("us_570.stopping_distance", "7.62 m", "passes"),
+        ("us_570.stopping_distance", "7.621 m", "fails"),
+        # 570.7(b): at most 1/4 in (6.35 mm)
+        ("us_570.linkage_play", "0.25 in", "passes"),
+        ("us_570.linkage_play", "1/4 in", "passes"),
+        ("us_570.linkage_play", "0.26 in", "fails"),
+        ("us_570.linkage_play", "6.35 mm", "passes"),
+        ("us_570.linkage_play", "6.36 mm", "fails"),
+        # 570.8(b): at most 2 cycles
+        ("us_570.damper_cycles", "2", "passes"),
+        ("us_570.damper_cycles", "3", "fails"),
+        # 570.9(a): at least 2/32 in (1.59 mm)
+        ("us_570.tyre_tread", "2/32 in", "passes"),
+        ("us_570.tyre_tread", "1.6 mm", "passes"),
+        ("us_570.tyre_tread", "1.5 mm", "fails"),
+        ("us_570.tyre_tread", "1/32 in", "fails"),
+        # 570.10(b): at most 1/8 in (3.18 mm)
+        ("us_570.rim_runout", "0.125 in", "passes"),
+        ("us_570.rim_runout", "0.130 in", "fails"),
+        ("us_570.rim_runout", "3.18 mm", "passes"),
+        ("us_570.rim_runout", "3.19 mm", "fails"),
+    ],
+)
+def test_the_edges_of_49_cfr_570_subpart_a(limit_id: str, text: str, result: str) -> None:
+    found = held(limit_id, text)
+
+    assert found.result == result
+    assert found.limit_id == limit_id
+    assert found.kind is Kind.LAW
+    assert "49 CFR 570" in found.jurisdiction
+
+
+@pytest.mark.parametrize(
+    ("wheel", "lash", "result"),
+    [
+        # 570.7(a), Table 1: 16 in or less 2 in, 18 in 2 1/4, 20 in 2 1/2, 22 in 2 3/4
+        ("14", "2 in", "passes"),
+        ("14", "2.1 in", "fails"),
+        ("16", "2.0 in", "passes"),
+        ("16", "2.1 in", "fails"),
+        ("16", "50.80 mm", "passes"),
+        ("16", "50.81 mm", "fails"),
+        ("18", "2 1/4 in", "passes"),
+        ("18", "57.15 mm", "passes"),
+        ("18", "57.16 mm", "fails"),
+        ("20", "2 1/2 in", "passes"),
+        ("20", "63.51 mm", "fails"),
+        ("22", "2 3/4 in", "passes"),
+        ("22", "69.86 mm", "fails"),
+        # between: the straight line 2 + (d - 16)/8, which the rule does not print
+        ("17", "2.125 in", "passes"),
+        ("17", "2.126 in", "fails"),
+        ("19", "2.375 in", "passes"),
+        ("21", "2.625 in", "passes"),
+        ("21", "2.626 in", "fails"),
+    ],
+)
+def test_steering_lash_by_the_size_of_the_wheel(wheel: str, lash: str, result: str) -> None:
+    assert held("us_570.steering_lash", lash, wheel).result == result
+
+
+def test_a_size_between_the_published_ones_says_so() -> None:
+    assert "straight line between the published 16 and 18 in" in (
+        held("us_570.steering_lash", "2 in", "17").why
+    )
+    assert "straight line" not in held("us_570.steering_lash", "2 in", "18").why
+    below = held("us_570.steering_lash", "2 in", "15").why
+    assert "the figure published for 16 in" in below
+
+
+def test_beyond_the_table_and_without_the_wheel_nobody_can_tell() -> None:
+    above = held("us_570.steering_lash", "2 in", "23")
+    assert (above.result, above.why) == ("cannot tell", "no figure is published above 22 in")
+    unknown = held("us_570.steering_lash", "2 in")
+    assert unknown.result == "cannot tell"
+    assert "steering wheel diameter" in unknown.why
+
+
+def test_tread_at_the_edge_passes_one_law_and_fails_another() -> None:
+    """1.59 mm is above 2/32 in = 1.5875 mm, and below the 1.6 mm of Directive 89/459/EEC."""
+    assert held("us_570.tyre_tread", "1.59 mm").result == "passes"
+    for strict in ("eu.tyre_tread", "gb.tyre_tread"):
+        assert held(strict, "1.59 mm").result == "fails"
+        assert held(strict, "1.60 mm").result == "passes"
+    assert held("us_570.tyre_tread", "1.60 mm").result == "passes"
+    assert held("eu.tyre_tread", "2/32 in").result == "fails"
+    us, eu = held("us_570.tyre_tread", "1.59 mm"), held("eu.tyre_tread", "1.59 mm")
+    assert us.why == "1.59 mm; at least 1.59 mm passes as the source prints it"
+    assert eu.why == "1.59 mm; at least 1.6 mm passes"
+    assert us.jurisdiction.startswith("United States")
+    assert eu.jurisdiction == "European Union"
+
+
+@pytest.mark.parametrize(
+    ("free", "left", "percent", "result"),
+    [("6.0", "1.2", "80", "passes"), ("6.0", "1.1", "81.67", "fails")],
+)
+def test_pedal_reserve_is_travel_over_free_height(
+    free: str, left: str, percent: str, result: str
+) -> None:
+    """49 CFR 570.5(c): at most 80 %."""
+    used = pedal_travel_percent(Decimal(free), Decimal(left))
+
+    assert round(used, 2) == Decimal(percent)
+    assert verdict(LIMITS["us_570.pedal_reserve"], used).result == result
+
+
+@pytest.mark.parametrize(
+    ("right", "smaller", "larger", "result"),
+    [
+        ("800", "25", "20", "fails"),
+        ("840", "19.05", "16", "passes"),
+        ("830", "20.48", "17", "fails"),
+    ],
+)
+def test_brake_balance_says_its_base(right: str, smaller: str, larger: str, result: str) -> None:
+    """49 CFR 570.5(d)(1) compares each wheel with the other; strictly the smaller is the base."""
+    forces = Decimal(1000), Decimal(right)
+    strict = imbalance_percent(*forces, base="smaller")
+
+    assert round(strict, 2) == Decimal(smaller)
+    assert round(imbalance_percent(*reversed(forces), base="larger"), 2) == Decimal(larger)
+    assert verdict(LIMITS["us_570.brake_balance"], strict).result == result
+
+
+def test_a_wheel_that_does_not_brake_at_all_fails() -> None:
+    off = imbalance_percent(Decimal(1000), Decimal(0), base="smaller")
+
+    assert off == Decimal("Infinity")
+    found = verdict(LIMITS["us_570.brake_balance"], off)
+    assert (found.result, found.why) == ("fails", "without end %; at most 20 % passes")
+    assert imbalance_percent(Decimal(1000), Decimal(0), base="larger") == 100
+
+
+def test_twenty_percent_of_the_larger_would_just_pass() -> None:
+    off = imbalance_percent(Decimal(1000), Decimal(800), base="larger")
+
+    assert verdict(LIMITS["us_570.brake_balance"], off).result == "passes"
+
+
+@pytest.mark.parametrize(("measured", "result"), [("0.1875", "passes"), ("0.25", "fails")])
+def test_toe_is_held_against_one_and_a_half_times_the_maker_s(measured: str, result: str) -> None:
+    """49 CFR 570.7(d): maker's 1/8 in, measured 3/16 and 1/4 in."""
+    times = toe_factor(Decimal(measured), Decimal("0.125"))
+
+    assert verdict(LIMITS["us_570.toe"], times).result == result
+
+
+TOE = [Decimal(sixteenths) / 16 for sixteenths in range(1, 10)]
+SLIP = {
+    "25.2": ("13.1", "26.2", "39.3", "52.4", "65.5", "78.6", "91.7", "104.8", "117.9"),
+    "26.4": ("12.5", "25.0", "37.5", "50.0", "62.5", "75.0", "87.5", "100.0", "112.5"),
+    "28.5": ("11.5", "23.0", "34.5", "46.0", "57.5", "69.0", "80.5", "92.0", "103.5"),
+    "35.6": ("9.3", "18.6", "27.9", "37.2", "46.5", "55.8", "65.1", "74.4", "83.7"),
+}
+"""49 CFR 570.7(d), feet a mile for toe of 1/16 to 9/16 in, by tyre diameter in inches."""
+
+
+@pytest.mark.parametrize(
+    ("diameter", "toe", "printed"),
+    [
+        (diameter, toe, printed)
+        for diameter, row in SLIP.items()
+        for toe, printed in zip(TOE, row, strict=True)
+    ],
+)
+def test_side_slip_is_that_of_the_table(diameter: str, toe: Decimal, printed: str) -> None:
+    """Rows 13 and 14 to the digit; rows 15 and 16 are multiples of a rounded first column: 1 %."""
+    found = side_slip(toe, Decimal(diameter))
+
+    if diameter in ("25.2", "26.4"):
+        assert round(found, 1) == Decimal(printed)
+    assert found == pytest.approx(Decimal(printed), rel=Decimal("0.01"))
+
+
+def test_twenty_mph_within_25_feet_is_half_a_g() -> None:
+    """20 mph = 8.9408 m/s, 25 ft = 7.62 m: 5.245 m/s² = 0.535 g (computed)."""
+    mean = stopping_deceleration(Decimal("8.9408"), Decimal("7.62"))
+
+    assert round(mean, 3) == Decimal("5.245")
+    assert round(mean / Decimal("9.80665"), 3) == Decimal("0.535")
+
+
+@pytest.mark.parametrize(
+    ("volts", "percent"),
+    [
+        ("11.89", "0"),
+        ("12.06", "25"),
+        ("12.24", "50"),
+        ("12.45", "75"),
+        ("12.65", "100"),
+        ("12.33", "60.7"),
+        ("12.70", "100"),
+        ("11.5", "0"),
+    ],
+)
+def test_a_rested_battery_is_read_from_the_published_table(volts: str, percent: str) -> None:
+    """Battery Council International, at 80 °F; 12.33 lies between 12.24 and 12.45."""
+    assert round(state_of_charge(Decimal(volts)).percent, 1) == Decimal(percent)
+
+
+def test_what_makes_a_battery_reading_doubtful_is_marked() -> None:
+    assert state_of_charge(Decimal("12.45"), Decimal(6)).marks == ()
+    (early,) = state_of_charge(Decimal("12.45"), Decimal("5.9")).marks
+    assert "within 6 h of a charge" in early
+    assert state_of_charge(Decimal("12.88")).marks == ()
+    assert state_of_charge(Decimal("13.1")).marks == ("surface charge, or still charging",)
+    assert state_of_charge(Decimal("11.88")).marks == ("flat",)
+
+
+@pytest.mark.parametrize(
+    ("draw", "days"), [("50", "25"), ("100", "12.5"), ("250", "5"), ("500", "2.5")]
+)
+def test_a_draw_takes_half_of_60_ampere_hours(draw: str, days: str) -> None:
+    """30 Ah over the draw (computed)."""
+    assert days_to_half(Decimal(60), Decimal(draw)) == Decimal(days)
+
+
+def test_nothing_drawn_lasts() -> None:
+    assert days_to_half(Decimal(60), Decimal(0)) is None
+
+
+def test_compression_at_the_lines_of_90_and_75_percent() -> None:
+    """Common practice; 135/180 is exactly 75 %."""
+    at_line = compression([Decimal(one) for one in (180, 172, 168, 135)])
+    assert at_line.percent == 75
+    assert (at_line.result, at_line.low_cylinders) == ("cannot tell", (4,))
+    below = compression([Decimal(one) for one in (180, 172, 168, 134)])
+    assert round(below.percent, 1) == Decimal("74.4")
+    assert below.result == "fails"
+    assert compression([Decimal(180), Decimal(162)]).result == "passes"
+    assert compression([Decimal(180), Decimal("161.9")]).result == "cannot tell"
+    even = LIMITS["rule.compression_even"]
+    for one in (at_line, below):
+        assert verdict(even, one.percent).result == one.result
+
+
+def test_leak_down_of_60_from_80_is_a_quarter() -> None:
+    """FAA AC 43.13-1B's 60/80, as a share lost."""
+    assert leak_down_percent(Decimal(80), Decimal(60)) == 25
+
+
+def test_a_rule_of_thumb_leaves_room_between_good_and_bad() -> None:
+    limit = rule(good_at_least=Decimal("13.5"), bad_below=Decimal(13))
+
+    assert verdict(limit, Decimal("13.5")).result == "passes"
+    assert verdict(limit, Decimal("13.0")).result == "cannot tell"
+    assert verdict(limit, Decimal("12.99")).result == "fails"
+    assert "not far enough off to fail" in verdict(limit, Decimal("13.2")).why
+
+
+def test_a_rule_without_a_bad_bound_never_fails_and_a_law_always_does() -> None:
+    limit = rule(good_at_most=Decimal(1))
+    assert verdict(limit, Decimal(1000)).result == "cannot tell"
+    law = limit.model_copy(update={"kind": Kind.LAW})
+    assert verdict(law, Decimal("1.0000001")).result == "fails"
+
+
+def test_a_rule_with_two_sides_fails_on_either() -> None:
+    charging = LIMITS["rule.charging"]
+    volts = ("12.9", "13.2", "13.5", "14.7", "15.0", "15.1")
+    found = [verdict(charging, Decimal(one)).result for one in volts]
+
+    assert found == ["fails", "cannot tell", "passes", "passes", "cannot tell", "fails"]
+
+
+def test_a_question_passes_with_the_answer_it_asks_for() -> None:
+    lamp, milky = LIMITS["us_570.brake_failure_lamp"], LIMITS["rule.oil_milky"]
+
+    assert verdict(lamp, True).result == "passes"  # noqa: FBT003 - the answer
+    assert verdict(lamp, False).result == "fails"  # noqa: FBT003 - the answer
+    assert verdict(milky, False).result == "passes"  # noqa: FBT003 - the answer
+    assert verdict(milky, True).result == "fails"  # noqa: FBT003 - the answer
+    assert verdict(milky, None).result == "cannot tell"
+
+
+def test_every_limit_of_the_reference_can_be_asked() -> None:
+    for limit in LIMITS.values():
+        by = limit.by.points[0][0] if limit.by else None
+        value = True if limit.asks != "number" else Decimal(2)
+        found = verdict(limit, value, limit.unit, by)
+        assert found.result in ("passes", "fails", "cannot tell"), limit.id
+        assert found.why, limit.id
+
+
+def test_a_limit_of_law_is_never_left_open_once_measured() -> None:
+    laws = [one for one in LIMITS.values() if one.kind is Kind.LAW and one.asks == "number"]
+
+    assert len(laws) > 8
+    for limit in laws:
+        by = limit.by.points[0][0] if limit.by else None
+        for value in ("0", "0.01", "1", "1.59", "24.999", "1000000"):
+            assert verdict(limit, Decimal(value), "", by).result != "cannot tell", limit.id
+
+
+def test_a_reading_that_is_none_is_refused() -> None:
+    lamp, tread = LIMITS["us_570.brake_failure_lamp"], LIMITS["eu.tyre_tread"]
+    lash = LIMITS["us_570.steering_lash"]
+
+    with pytest.raises(TypeError, match="yes or no, not for a number"):
+        verdict(lamp, Decimal(1))
+    with pytest.raises(TypeError, match="a number, not for yes or no"):
+        verdict(tread, True)  # noqa: FBT003 - the answer
+    with pytest.raises(ValueError, match="is no number"):
+        verdict(tread, Decimal("NaN"))
+    with pytest.raises(ValueError, match="needs a way to convert"):
+        verdict(tread, Decimal(1), "in")
+    with pytest.raises(ValueError, match="is no number"):
+        verdict(lash, Decimal(1), "in", Decimal("NaN"))
+
+
+@pytest.mark.parametrize(
+    ("work", "words"),
+    [
+        (lambda: imbalance_percent(Decimal(0), Decimal(0), base="smaller"), "neither wheel"),
+        (lambda: imbalance_percent(Decimal(-1), Decimal(5), base="smaller"), "not below 0"),
+        (lambda: pedal_travel_percent(Decimal(5), Decimal(6)), "free height"),
+        (lambda: pedal_travel_percent(Decimal(0), Decimal(0)), "free height"),
+        (lambda: state_of_charge(Decimal("NaN")), "voltage"),
+        (lambda: days_to_half(Decimal(0), Decimal(50)), "capacity"),
+        (lambda: compression([Decimal(100)]), "two cylinders"),
+        (lambda: compression([Decimal(0), Decimal(0)]), "not all 0"),
+        (lambda: leak_down_percent(Decimal(80), Decimal(81)), "pressure supplied"),
+        (lambda: toe_factor(Decimal(1), Decimal(0)), "toe is 0"),
+        (lambda: toe_factor(Decimal(1), Decimal(-1)), "other way"),
+        (lambda: side_slip(Decimal(1), Decimal(0)), "diameter"),
+        (lambda: stopping_deceleration(Decimal(9), Decimal(0)), "distance"),
+    ],
+)
+def test_what_cannot_be_measured_is_refused_in_words(work: object, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        work()  # type: ignore[operator]
