@@ -180,7 +180,10 @@ def _curve(money: Worked) -> tuple[BidPoint, ...]:
     bids |= {Decimal(str(mark)) for mark in marks}
     rest = money.rest
     room = np.sort(rest.net / rest.growth)
-    for_target = np.sort((rest.net - float(deal.target_margin)) / rest.growth)
+    target = float(deal.target_margin)
+    for_target = (
+        np.sort((rest.net - target) / rest.growth) if deal.finance_percent else room - target
+    )
     net, growth = float(rest.net.mean()), float(rest.growth.mean())
     out = []
     for bid in sorted(one for one in bids if one <= HIGHEST_BID):

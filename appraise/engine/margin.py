@@ -172,7 +172,9 @@ def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float 
 
 def mean_error(draws: Floats) -> float:
     """Return the Monte-Carlo standard error of the mean; on the safe side for stratified draws."""
-    return float(draws.std() / len(draws) ** 0.5)
+    mean = float(draws.mean())
+    spread = max(0.0, float(np.einsum("i,i", draws, draws)) / len(draws) - mean**2)
+    return float((spread / len(draws)) ** 0.5)
 
 
 def quantile_of(ordered: Floats, share: float) -> float:

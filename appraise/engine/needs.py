@@ -64,6 +64,7 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
     Causes are exclusive; what their chances leave is "nothing to mend".
     """
     out = []
+    nowhere, everywhere = np.zeros(streams.draws, bool), np.ones(streams.draws, bool)
     for at, finding in enumerate(case.findings):
         if not finding.trouble:
             continue
@@ -73,7 +74,8 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
         odds = odds_of(finding, checks, lookup.number("suspect.chance"))
         edges = [0.0, *np.cumsum(odds.after).tolist()]
         edges[-1] = 1.0
-        rows = [(share >= low) & (share < high) for low, high in pairwise(edges)]
+        below = [share < edge for edge in edges[1:-1]]
+        rows = [high & ~low for low, high in pairwise([nowhere, *below, everywhere])]
         choices = [cause.jobs for cause in finding.causes] or [finding.jobs]
         named = [f".causes[{number}]" for number in range(len(finding.causes))] or [""]
         needs = tuple(
@@ -100,15 +102,14 @@ def needs_of_areas(doubts: Iterable[AreaDoubt], streams: Streams) -> tuple[Needs
     out = []
     for doubt in doubts:
         name = doubt.area.value
-        faulty = streams.uniforms(f"area/{name}/fault") < doubt.chance
+        left = streams.uniforms(f"area/{name}/fault") < doubt.chance
         which = streams.uniforms(f"area/{name}/which")
         needs = []
         edge = 0.0
         for index, (job, weight) in enumerate(doubt.typical):
-            last = index == len(doubt.typical) - 1
-            upper = 1.0 if last else edge + weight
-            rows = faulty & (which >= edge) & (which < upper)
+            edge += weight
+            rows = left if index == len(doubt.typical) - 1 else left & (which < edge)
+            left = left ^ rows
             needs.append(Need(JobChoice(job=job), rows, f"areas.{name}"))
-            edge = upper
         out.append(Needs(name, doubt.label, tuple(needs), doubt.chance, visible=False))
     return tuple(out)

@@ -19,7 +19,8 @@ __all__ = ["Pile", "Sums", "Tally", "access_hours"]
 
 Floats = NDArray[np.float64]
 
-Line = Literal["parts", "own hours", "shop hours", "bill", "bill hours"]
+Line = Literal["parts", "own hours", "errand hours", "shop hours", "bill", "billed access"]
+"""What is summed. Errand hours are those lost to bringing a car to a specialist and back."""
 
 DENSE = 4
 """What is needed in more than one draw in this many is added in all of them: that is quicker."""
@@ -99,14 +100,13 @@ class Sums:
             return
         drawn = workshop.job(wanted.priced)
         lines: list[tuple[Line, Floats]]
+        mine: Line = "errand hours" if wanted.priced.job.shop_only else "own hours"
         if workshop.by_shop(wanted.priced):
             lines = [("parts", drawn[BILL]), ("shop hours", drawn[HOURS])]
         else:
-            lines = [("parts", drawn[PARTS]), ("own hours", drawn[HOURS])]
+            lines = [("parts", drawn[PARTS]), (mine, drawn[HOURS])]
         if self.billing:
             lines.append(("bill", drawn[BILL]))
-            if not wanted.priced.job.shop_only:
-                lines.append(("bill hours", drawn[HOURS]))
         factor, product = workshop.scratch
         if isinstance(rows, slice):
             np.copyto(factor, wanted.rows if wanted.times is None else wanted.times)
@@ -211,19 +211,20 @@ class Pile:
         workshop : hands out the draws.
         shop_rate : (draws,) a shop's price of an hour.
         """
-        lines: tuple[tuple[dict[str, Mask], Line], ...] = (
-            (self.access_own, "own hours"),
-            (self.access_shop, "shop hours"),
-        )
-        for needed, line in lines:
-            for hours, rows in access_hours(needed, workshop):
-                sums.add(line, hours, rows, workshop)
-        if sums.billing:
+        both = bool(self.access_own and self.access_shop)
+        if sums.billing and both:
             whoever = dict(self.access_own)
             for name, rows in self.access_shop.items():
                 _either(whoever, name, rows)
             for hours, rows in access_hours(whoever, workshop):
-                sums.add("bill hours", hours, rows, workshop)
+                sums.add("billed access", hours, rows, workshop)
+            self._bill(sums, shop_rate)
+        for hours, rows in access_hours(self.access_own, workshop):
+            sums.add("own hours", hours, rows, workshop)
+        for hours, rows in access_hours(self.access_shop, workshop):
+            sums.add("shop hours", hours, rows, workshop)
+        if sums.billing and not both:
+            self._bill(sums, shop_rate)
         for tool, rows in self.tools.items():
             sums.add("parts", workshop.tool(tool), rows, workshop)
         money, bill = sums.line("parts"), sums.line("bill")
@@ -232,9 +233,19 @@ class Pile:
             paid = sums.line("shop hours") * shop_rate
             labour = float(paid.mean())
             money += paid
-        if "bill hours" in sums.lines:
-            bill += sums.line("bill hours") * shop_rate
-        return Tally(money, labour, sums.line("own hours"), bill)
+        hours = sums.line("own hours")
+        if "errand hours" in sums.lines:
+            hours += sums.line("errand hours")
+        return Tally(money, labour, hours, bill)
+
+    @staticmethod
+    def _bill(sums: Sums, shop_rate: Floats) -> None:
+        """Add to the bill the hours that a shop would work: all but those lost on errands."""
+        worked: tuple[Line, ...] = ("own hours", "shop hours", "billed access")
+        for line in worked:
+            if line in sums.lines:
+                bill = sums.line("bill")
+                np.add(bill, sums.line(line) * shop_rate, out=bill)
 
     def leads(self) -> Iterator[tuple[Lead, Mask]]:
         """Yield how long parts take to come, and in which draws any such are needed."""

@@ -37,6 +37,8 @@ class Workshop:
     scratch: tuple[Floats, Floats] = field(init=False)
     closures: dict[str, tuple[PricedJob, ...]] = field(default_factory=dict)
     jobs: dict[str, Floats] = field(default_factory=dict)
+    specs: dict[str, JobSpec] = field(default_factory=dict)
+    access_hours: dict[str, Floats] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         """Make room to work in: (draws,) twice, over and over."""
@@ -119,15 +121,26 @@ class Workshop:
 
     def access(self, access_id: str) -> Floats:
         """Return the hours of an access group: (draws,)."""
-        rho = self.lookup.number("dependence.hours")
-        spread = self.prices.access_hours(access_id)
-        return self.streams.amounts(f"access/{access_id}", spread, "common/hours", rho)
+        ready = self.access_hours.get(access_id)
+        if ready is None:
+            rho = self.lookup.number("dependence.hours")
+            spread = self.prices.access_hours(access_id)
+            ready = self.streams.amounts(f"access/{access_id}", spread, "common/hours", rho)
+            self.access_hours[access_id] = ready
+        return ready
 
     def tool(self, tool_id: str) -> Floats:
         """Return what the use of a special tool costs once: (draws,)."""
         return self.streams.amounts(f"tool/{tool_id}", self.prices.tool_price(tool_id))
 
     def _spec(self, priced: PricedJob) -> JobSpec:
+        ready = self.specs.get(priced.job.id)
+        if ready is None:
+            ready = self._made_spec(priced)
+            self.specs[priced.job.id] = ready
+        return ready
+
+    def _made_spec(self, priced: PricedJob) -> JobSpec:
         choice = self.own.get(priced.job.id)
         tax = 1 + float(self.case.deal.parts_tax_percent) / 100
         own_parts = choice.parts if choice else None
