@@ -118,6 +118,26 @@ def code(
 
 
 @app.command()
+def answers(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Raw answers of a scan tool.")],
+    case: Annotated[
+        str, typer.Option("--case", help="The car they are from, a case file or an example.")
+    ],
+    own_values: OwnOption = None,
+) -> None:
+    """Read a scan tool's raw answers: codes, live values, monitors, a recent clear."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.answers_page import answers_page  # noqa: PLC0415
+    from appraise.services.scanning import read_scan  # noqa: PLC0415
+
+    reference = services.reference_values(_own(own_values))
+    car = services.load_case_file(case).vehicle
+    found = read_scan(services.text_of(file), car, reference)
+    parts = (found.codes, found.readings, found.cleared, found.gates, found.notes)
+    typer.echo(answers_page(*parts))
+
+
+@app.command()
 def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
     """Rank the checks on each finding by what they are worth before they are paid for."""
     from appraise import services  # noqa: PLC0415
@@ -139,13 +159,24 @@ def log(
     before: Annotated[
         Path | None, typer.Option(help="A log from before the mend, to compare with.")
     ] = None,
+    columns: Annotated[
+        list[str] | None,
+        typer.Option("--column", help="What a column is, as heading=name; remembered."),
+    ] = None,
 ) -> None:
     """Find the full-load pulls in a data log: boost against the air outside, before and after."""
     from appraise.reports.log_page import log_page  # noqa: PLC0415
-    from appraise.services.log_views import log_view  # noqa: PLC0415
+    from appraise.services.log_views import (  # noqa: PLC0415
+        log_view,
+        remember_columns,
+        remembered_columns,
+    )
+    from appraise.settings import Settings  # noqa: PLC0415
 
-    earlier = None if before is None else log_view(before, height)
-    typer.echo(log_page(log_view(file, height), rpm_from, rpm_to, earlier))
+    kept = Settings().log_columns
+    mapping = remember_columns(kept, columns) if columns else remembered_columns(kept)
+    earlier = None if before is None else log_view(before, height, mapping)
+    typer.echo(log_page(log_view(file, height, mapping), rpm_from, rpm_to, earlier))
 
 
 @app.command()

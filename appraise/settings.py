@@ -41,6 +41,11 @@ class Settings(BaseSettings):
         return self.database_url or f"sqlite:///{quote(str(self.data_folder / 'cases.sqlite'))}"
 
     @property
+    def log_columns(self) -> Path:
+        """The file that remembers what the columns of data logs are; it need not exist."""
+        return self.data_folder / "log_columns.json"
+
+    @property
     def own_values(self) -> Path:
         """The file in which a person overrides reference values; it need not exist."""
         return self.data_folder / "own_values.toml"

@@ -10,6 +10,7 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.findings import Area
 from appraise.reference.load import Reference
+from appraise.reports.answers_page import reading_words
 from appraise.services import (
     codes_in,
     finding_from_code,
@@ -20,9 +21,11 @@ from appraise.services import (
 from appraise.services.measuring import (
     limits_of,
     take_measurement,
+    tyre_words,
     verdict_of,
     without_measurement,
 )
+from appraise.services.scanning import judge_mend, read_scan
 from ui import cached, show, state
 
 __all__ = ["codes_box", "measurements_box", "symptoms_box"]
@@ -54,7 +57,7 @@ def symptoms_box(case: Case, area: Area, reference: Reference) -> None:
             st.rerun()
 
 
-def codes_box(case: Case) -> None:
+def codes_box(case: Case, reference: Reference) -> None:
     """Take trouble codes, typed or as a scan tool's raw answer."""
     key = state.key_for(("codes",))
     st.text_area(
@@ -68,6 +71,7 @@ def codes_box(case: Case) -> None:
     noted = [code for finding in case.findings for code in finding.codes]
     if noted:
         st.caption("Noted: " + ", ".join(noted))
+    scan_box(case, reference)
 
 
 def _note_codes(key: str) -> None:
@@ -88,8 +92,71 @@ def _note_codes(key: str) -> None:
         state.notice(f"Noted {', '.join(codes)}.")
 
 
+def scan_box(case: Case, reference: Reference) -> None:
+    """Read raw answers: live values, monitors, whether codes were cleared, whether a mend holds."""
+    now = st.text_area(
+        "Raw answers, as read now (modes 01, 03, 07, 0A)",
+        key=state.key_for(("answers",)),
+        height=120,
+        persist_state="session",
+        placeholder="41 01 00 07 E5 00\n43 00\n41 30 12\n41 31 01 40",
+    )
+    at_clear = st.text_area(
+        "The same, as read right after clearing the codes (only to prove a mend)",
+        key=state.key_for(("answers-at-clear",)),
+        height=80,
+        persist_state="session",
+    )
+    if not now:
+        return
+    try:
+        scan = read_scan(now, case.vehicle, reference)
+        before = read_scan(at_clear, case.vehicle, reference) if at_clear else None
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+        return
+    for message in scan.codes:
+        st.markdown(f"{message.mode.capitalize()} codes: **{', '.join(message.codes) or 'none'}**")
+    why = " ".join(f"{one}." for one in scan.cleared.why)
+    st.markdown(f"Cleared not long ago: **{scan.cleared.result}**. {show.plain(why)}")
+    if scan.cleared.missing:
+        st.caption(f"Not read: {', '.join(scan.cleared.missing)}.")
+    for name, gate in scan.gates:
+        words = show.plain("; ".join(gate.why))
+        st.caption(f"Inspection, {name.replace('_', ' ')}: **{gate.result}**. {words}")
+    st.caption("Check your State / country.")
+    noted = list(dict.fromkeys(code for one in case.findings for code in one.codes))
+    for code, proof in judge_mend(noted, before, scan, reference):
+        words = show.plain("; ".join(proof.why))
+        st.caption(f"Mend of {code}: **{proof.result}**. {words}")
+    rows: list[dict[str, object]] = [
+        {"value": one.name, "reading": reading_words(one)}
+        for one in scan.readings
+        if one.value is not None
+    ]
+    if rows:
+        show.frame(rows, "Live values that were read")
+    for note in scan.notes:
+        st.caption(show.plain(note))
+
+
+def tyre_date_box(case: Case) -> None:
+    """Read a tyre's date code, or its whole number."""
+    typed = st.text_input(
+        "Date code on the tyre, or its whole number", key=state.key_for(("tyre-date",))
+    )
+    if not typed:
+        return
+    try:
+        st.write(show.plain(tyre_words(typed, case)))
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+
+
 def measurements_box(case: Case, area: Area, reference: Reference) -> None:
     """Take a measurement of an area and show what those taken say."""
+    if area is Area.TYRES:
+        tyre_date_box(case)
     limits = {one.id: one for one in limits_of(area, reference)}
     if not limits:
         st.caption("Nothing to measure in this area.")

@@ -17,6 +17,7 @@ from appraise.services.casework import (
     load_case_file,
     read_case,
     reference_values,
+    text_of,
     today,
 )
 from appraise.services.diagnosing import (
@@ -56,6 +57,7 @@ __all__ = [
     "read_case",
     "reference_values",
     "symptoms_for",
+    "text_of",
     "today",
     "without_finding",
     "without_result",

@@ -33,6 +33,7 @@ __all__ = [
     "load_case_file",
     "read_case",
     "reference_values",
+    "text_of",
     "today",
 ]
 
@@ -120,6 +121,29 @@ def load_case_file(name: str) -> Case:
         raise BadCase((Problem("", "is not text in UTF-8", "stop"),), source=name) from error
     except OSError as error:
         raise AppraiseError(f"cannot be read: {error.strerror}", where=name) from error
+
+
+def text_of(path: Path) -> str:
+    """Return the text of a file that a person named.
+
+    Raises
+    ------
+    AppraiseError
+        It is not there, is a folder, too large, or no text.
+    """
+    where = str(path)
+    if os.path.isdir(path):  # noqa: PTH112 - answers False for names that are too long
+        raise AppraiseError("is a folder, not a file", where=where)
+    if not os.path.isfile(path):  # noqa: PTH113 - the same
+        raise AppraiseError("there is no such file", where=where)
+    try:
+        if path.stat().st_size > LARGEST_FILE:
+            raise AppraiseError("is larger than 8 MB", where=where)
+        return path.read_text(encoding="utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise AppraiseError("is not text in UTF-8", where=where) from error
+    except OSError as error:
+        raise AppraiseError(f"cannot be read: {error.strerror}", where=where) from error
 
 
 def case_text(case: Case) -> str:

@@ -2,18 +2,56 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 import numpy as np
 
 from appraise.engine.pressure import local_pressure
+from appraise.errors import AppraiseError
 from appraise.reports.log_page import LogView
 from appraise.services.logs import read_log
 
-__all__ = ["log_view"]
+__all__ = ["log_view", "remember_columns", "remembered_columns"]
 
 
-def log_view(path: Path, height_m: float | None = None) -> LogView:
+def remembered_columns(file: Path) -> dict[str, str]:
+    """Return which columns of past logs were said to be what; empty if none were."""
+    if not file.exists():
+        return {}
+    try:
+        kept = json.loads(file.read_text(encoding="utf-8"))
+    except (OSError, ValueError) as error:
+        raise AppraiseError("cannot be read; remove it to begin anew", where=str(file)) from error
+    return {str(heading): str(name) for heading, name in kept.items()}
+
+
+def remember_columns(file: Path, said: Iterable[str]) -> dict[str, str]:
+    """Keep what columns are, each said as `heading=name`; return all that is remembered.
+
+    Raises
+    ------
+    AppraiseError
+        One is not of that form, or the file cannot be written.
+    """
+    kept = remembered_columns(file)
+    for one in said:
+        heading, _, name = one.rpartition("=")
+        if not heading:
+            raise AppraiseError("write it as heading=name, such as 'Boost abs=map_kpa'", where=one)
+        kept[heading] = name
+    try:
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(json.dumps(kept, indent=2), encoding="utf-8")
+    except OSError as error:
+        raise AppraiseError(f"cannot be written: {error.strerror}", where=str(file)) from error
+    return kept
+
+
+def log_view(
+    path: Path, height_m: float | None = None, mapping: Mapping[str, str] | None = None
+) -> LogView:
     """Return a log file ready to be shown; its own barometer comes before the height.
 
     Raises
@@ -21,7 +59,7 @@ def log_view(path: Path, height_m: float | None = None) -> LogView:
     AppraiseError
         The file cannot be read, or is no log; the message says why.
     """
-    log = read_log(path)
+    log = read_log(path, mapping=mapping)
     logged = None
     baro = log.columns.get("baro_kpa")
     if baro is not None and np.isfinite(baro).any():

@@ -24,6 +24,7 @@ __all__ = [
     "Measured",
     "limits_of",
     "take_measurement",
+    "tyre_words",
     "verdict_of",
     "without_measurement",
 ]
@@ -105,6 +106,27 @@ def verdict_of(measurement: Measurement, reference: Reference) -> Verdict:
         raise AppraiseError("there is no such limit", where=measurement.limit)
     value = measurement.answer if limit.asks != "number" else measurement.value
     return verdict(limit, value, measurement.unit, measurement.by, convert=convert_value)
+
+
+def tyre_words(typed: str, case: Case) -> str:
+    """Return what a tyre's date code, or its whole number, says on the day of the appraisal."""
+    from appraise.engine.tyre_date import age, read_date_code, read_number  # noqa: PLC0415
+
+    on, year = case.appraised_on, case.vehicle.model_year
+    problems: tuple[str, ...] = ()
+    if typed.strip().isdecimal():
+        made = read_date_code(typed.strip(), on, year)
+    else:
+        number = read_number(typed, on, year)
+        made, problems = number.made, number.problems
+    words = [f"{one}." for one in dict.fromkeys((*problems, *made.problems))]
+    old = age(made, on)
+    if made.first is not None and made.last is not None:
+        words.insert(0, f"Made between {made.first} and {made.last} (49 CFR 574.5).")
+    if old is not None:
+        most = "" if old.at_most is None else f", at most {old.at_most:.1f}"
+        words.append(f"At least {old.at_least:.1f} years old{most}.")
+    return " ".join(words) or "That is no date code."
 
 
 def without_measurement(case: Case, measurement_id: str) -> Case:

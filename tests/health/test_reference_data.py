@@ -95,6 +95,7 @@ CHECK_SUMS: dict[str, str] = {
     "readiness.toml": "d83e706b3f427b6c",
     "sources.toml": "9d13e16e3d9f8a37",
     "sources_limits.toml": "0d4999128567a9a9",
+    "thresholds.toml": "f701cf59de268298",
     "tools.toml": "43e18b354713b843",
     "units.toml": "3958042690eb2792",
     "values.toml": "e4dd696d8f32f19e",

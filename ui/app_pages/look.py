@@ -195,7 +195,7 @@ if case is not None:
             symptoms_box(case, area, reference)
     if boxes[1].open:
         with boxes[1]:
-            codes_box(case)
+            codes_box(case, reference)
     if boxes[2].open:
         with boxes[2]:
             measurements_box(case, area, reference)
