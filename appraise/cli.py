@@ -111,9 +111,13 @@ def code(
     from appraise import services  # noqa: PLC0415
     from appraise.reports.diagnosis_page import code_page  # noqa: PLC0415
 
-    found = services.codes_in(" ".join(codes))
+    text = " ".join(codes)
+    if not text.strip():
+        raise AppraiseError("is empty: name a trouble code", where="CODE")
+    found = services.codes_in(text)
     if not found:
-        raise AppraiseError("holds no trouble code", where=" ".join(codes))
+        typer.echo("That answer holds no trouble code: the list is empty.")
+        return
     typer.echo(code_page(found, services.reference_values(_own(own_values))))
 
 

@@ -75,7 +75,10 @@ def codes_box(case: Case, reference: Reference) -> None:
 
 
 def _note_codes(key: str) -> None:
-    text = st.session_state.get(key) or ""
+    text = (st.session_state.get(key) or "").strip()
+    if not text:
+        state.notice("Type a trouble code, or paste an answer.", bad=True)
+        return
     case, reference = state.case(), cached.reference()
     try:
         codes = codes_in(text)
@@ -85,7 +88,7 @@ def _note_codes(key: str) -> None:
         state.notice(str(error), bad=True)
         return
     if not codes:
-        state.notice("No code in that text.", bad=True)
+        state.notice("That answer holds no trouble code: the list is empty.")
         return
     if state.save(case, fresh_widgets=True):
         st.session_state[key] = ""

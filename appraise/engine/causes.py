@@ -126,7 +126,12 @@ def prior_of(finding: Finding, suspect_chance: float) -> tuple[tuple[str, ...], 
     return (*names, NOTHING), np.array([*chances, max(0.0, 1 - sum(chances))])
 
 
-def odds_of(finding: Finding, checks: Mapping[str, Check], suspect_chance: float) -> Odds:
+def odds_of(
+    finding: Finding,
+    checks: Mapping[str, Check],
+    suspect_chance: float,
+    papers: Mapping[str, float] | None = None,
+) -> Odds:
     """Return the chances of a finding's causes before and after the results entered.
 
     A check entered twice counts once, as last entered. Results that no cause can explain
@@ -137,6 +142,7 @@ def odds_of(finding: Finding, checks: Mapping[str, Check], suspect_chance: float
     finding : suspect or faulty.
     checks : every check by id.
     suspect_chance : of a suspected fault that says nothing more.
+    papers : factor on the likelihood of each cause that papers speak to.
 
     Raises
     ------
@@ -160,6 +166,8 @@ def odds_of(finding: Finding, checks: Mapping[str, Check], suspect_chance: float
             )
             after = before
             break
+    if papers:
+        after = updated(after, np.array([papers.get(cause, 1.0) for cause in causes]))
     return Odds(causes, labels, before, after, problem)
 
 

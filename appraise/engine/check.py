@@ -46,6 +46,11 @@ def _unknown_names(case: Case, reference: Reference) -> Iterator[Problem]:
             for name in names
             if name not in table
         )
+    findings = {one.id for one in case.findings}
+    for at, paper in enumerate(case.papers):
+        for index, claim in enumerate(paper.claims):
+            if claim.finding not in findings:
+                yield missing(f"papers[{at}].claims[{index}].finding", "finding", claim.finding)
     for at, tool in enumerate(case.deal.tools_owned):
         if tool not in reference.tools:
             yield missing(f"deal.tools_owned[{at}]", "tool", tool)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from appraise.engine.causes import Odds, odds_of
+from appraise.engine.claims import claim_factors
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
 from appraise.engine.unseen import AreaDoubt
@@ -64,6 +65,7 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
     Causes are exclusive; what their chances leave is "nothing to mend".
     """
     out = []
+    papers = claim_factors(case, lookup)
     nowhere, everywhere = np.zeros(streams.draws, bool), np.ones(streams.draws, bool)
     for at, finding in enumerate(case.findings):
         if not finding.trouble:
@@ -71,7 +73,8 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
         where = f"findings[{at}]"
         share = streams.uniforms(f"finding/{finding.id}")
         checks = lookup.reference.checks if finding.results else {}
-        odds = odds_of(finding, checks, lookup.number("suspect.chance"))
+        proved = papers.get(finding.id)
+        odds = odds_of(finding, checks, lookup.number("suspect.chance"), proved)
         edges = [0.0, *np.cumsum(odds.after).tolist()]
         edges[-1] = 1.0
         below = [share < edge for edge in edges[1:-1]]

@@ -15,6 +15,7 @@ from appraise.models.findings import Finding
 from appraise.models.jobs import Job
 from appraise.models.market import Market
 from appraise.models.measurements import Measurement
+from appraise.models.papers import Paper
 from appraise.models.vehicle import Vehicle
 
 __all__ = ["SCHEMA_VERSION", "Case", "Purchase", "Standing"]
@@ -59,6 +60,7 @@ class Case(Model):
     measurements: tuple[Measurement, ...] = Field(
         default=(), max_length=400, description="Measurements"
     )
+    papers: tuple[Paper, ...] = Field(default=(), max_length=200, description="Papers")
     own_jobs: tuple[Job, ...] = Field(
         default=(),
         max_length=200,
@@ -80,6 +82,7 @@ class Case(Model):
         for what, ids in (
             ("findings", [finding.id for finding in self.findings]),
             ("comparables", [comp.id for comp in self.market.comparables]),
+            ("papers", [one.id for one in self.papers]),
             ("measurements", [one.id for one in self.measurements]),
             ("own jobs", [job.id for job in self.own_jobs]),
         ):

@@ -50,7 +50,7 @@ def _code(code: str, group: CodeGroup | None, reference: Reference) -> list[str]
     if group is None:
         lines = [f"{code}: no entry. {known.meaning}{part}."]
         if known.asks_for_the_make:
-            lines.append("  A maker's own code: it means different things on different makes.")
+            lines.append("  Look it up with the make in hand, never without.")
         return lines
     label = next(one.label for one in group.codes if one.code == code)
     urgency = f"urgency {group.urgency}: {URGENCY[group.urgency]}"

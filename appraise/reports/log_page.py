@@ -39,7 +39,7 @@ def log_page(log: LogView, rpm_from: float, rpm_to: float, before: LogView | Non
     rpm_from, rpm_to : range that the averages are taken over.
     before : a log from before the mend, to lay under this one.
     """
-    lines = [f"{one_line(log.name)}: {log.rows:,} rows"]
+    lines = [f"{one_line(log.name)}: {log.rows:,} row{'' if log.rows == 1 else 's'}"]
     known = ", ".join(f"{name} ({one_line(head)})" for head, name in log.mapping.items() if name)
     lines.append(f"  columns known: {known or 'none'}")
     lines += [f"  ! {one_line(one.words)}" for one in log.problems]

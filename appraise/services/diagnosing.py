@@ -136,13 +136,15 @@ def code_group(code: str, reference: Reference) -> CodeGroup | None:
 def finding_from_code(case: Case, code: str, reference: Reference) -> Case:
     """Return the case with a finding for a trouble code, its usual causes filled in.
 
-    A code that goes with a finding already there is added to it. A code without an entry gives a
-    finding without causes.
+    A code that is noted already changes nothing; one that goes with a finding already there is
+    added to it. A code without an entry gives a finding without causes.
 
     Parameters
     ----------
     code : five characters, upper case.
     """
+    if any(code in one.codes for one in case.findings):
+        return case
     group = code_group(code, reference)
     if group is None:
         finding = Finding(

@@ -73,9 +73,12 @@ def put_finding(case: Case, finding: Finding) -> Case:
 
 
 def without_finding(case: Case, finding_id: str) -> Case:
-    """Return the case without a finding."""
-    kept = [one.model_dump() for one in case.findings if one.id != finding_id]
-    return changed(case, ("findings",), kept)
+    """Return the case without a finding, and without what papers were to prove of it."""
+    raw = case.model_dump()
+    raw["findings"] = [one for one in raw["findings"] if one["id"] != finding_id]
+    for paper in raw["papers"]:
+        paper["claims"] = [one for one in paper["claims"] if one["finding"] != finding_id]
+    return Case.model_validate(raw)
 
 
 def free_id(words: str, taken: Iterable[str]) -> str:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
-from appraise.engine.pressure import local_pressure
+from appraise.engine.pressure import HIGHEST_M, LOWEST_M, local_pressure
 from appraise.errors import AppraiseError
 from appraise.reports.log_page import LogView
 from appraise.services.logs import read_log
@@ -59,7 +59,15 @@ def log_view(
     AppraiseError
         The file cannot be read, or is no log; the message says why.
     """
-    log = read_log(path, mapping=mapping)
+    if height_m is not None and not LOWEST_M <= height_m <= HIGHEST_M:
+        message = f"{height_m:g} is no height: from {LOWEST_M:,.0f} to {HIGHEST_M:,.0f} m"
+        raise AppraiseError(message, where="--height")
+    try:
+        log = read_log(path, mapping=mapping)
+    except AppraiseError as error:
+        if error.where:
+            raise
+        raise AppraiseError(error.message, where=path.name, hint=error.hint) from error
     logged = None
     baro = log.columns.get("baro_kpa")
     if baro is not None and np.isfinite(baro).any():
