@@ -91,6 +91,7 @@ CHECK_SUMS: dict[str, str] = {
     "jobs/transmission.toml": "64e80fc03ed91c21",
     "jobs/tyres_and_wheels.toml": "5d4d57f3f6d518c2",
     "limits.toml": "a4927d8f56e79fc7",
+    "papers.toml": "115d152071cfc44f",
     "price_classes.toml": "dd8a262e7594d2a9",
     "readiness.toml": "d83e706b3f427b6c",
     "sources.toml": "9d13e16e3d9f8a37",

@@ -93,6 +93,20 @@ FULL = {
             "measured_on": "2024-02-28",
         }
     ],
+    "papers": [
+        {
+            "id": "p1",
+            "kind": "invoice",
+            "dated": "2024-01-15",
+            "odometer": {"value": "123000.5", "unit": "km"},
+            "lines": [{"label": "Coil", "kind": "part", "amount": "41.30"}],
+            "total": "41.30",
+            "paid": "card",
+            "brands": ["rebuilt"],
+            "signed": "by_seller",
+            "claims": [{"finding": "f1", "causes": ["ignition.coil"], "claimed": "serviced"}],
+        }
+    ],
     "own_jobs": [JOB],
     "market": {
         "comparables": [

@@ -1,0 +1,209 @@
+"""The form for one paper: what can be read off it, and what it is to prove."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import pandas as pd
+import streamlit as st
+from pydantic import ValidationError
+
+from appraise.models.case import Case
+from appraise.models.papers import (
+    Claimed,
+    LineKind,
+    Paid,
+    Paper,
+    PaperKind,
+    Signed,
+)
+from appraise.models.problems import problems_of
+from appraise.models.vehicle import TitleBrand
+from appraise.services import changed
+from appraise.services.editing import free_id
+from ui import show, state
+from ui.words import name
+
+__all__ = ["paper_form"]
+
+FAULT = "fault"
+
+
+def paper_form(case: Case, paper: Paper | None) -> bool:
+    """Show the form; True once the paper is kept."""
+    key = state.key_for(("paper", paper.id if paper else "new"))
+    unit = case.vehicle.odometer.unit
+    with st.grid(4, min_column_width=150):
+        kind = st.selectbox(
+            "Kind of paper",
+            list(PaperKind),
+            list(PaperKind).index(paper.kind)
+            if paper
+            else list(PaperKind).index(PaperKind.INVOICE),
+            format_func=name,
+            key=f"{key}:kind",
+        )
+        dated = st.date_input("Date on it", paper.dated if paper else None, key=f"{key}:dated")
+        issuer = st.text_input("Issued by", paper.issuer if paper else "", key=f"{key}:issuer")
+        reach = st.text_input("How to reach them", paper.reach if paper else "", key=f"{key}:reach")
+        vin = st.text_input("Number of the car on it", paper.vin if paper else "", key=f"{key}:vin")
+        plate = st.text_input("Plate on it", paper.plate if paper else "", key=f"{key}:plate")
+        reading = st.number_input(
+            f"Odometer on it, {unit}",
+            value=_reading(paper, unit),
+            min_value=0.0,
+            format="%.0f",
+            key=f"{key}:odometer",
+        )
+        in_name = st.text_input("In whose name", paper.in_name if paper else "", key=f"{key}:name")
+        paid = st.selectbox(
+            "Paid",
+            list(Paid),
+            list(Paid).index(paper.paid) if paper else 0,
+            format_func=name,
+            key=f"{key}:paid",
+        )
+        signed = st.selectbox(
+            "Signed",
+            list(Signed),
+            list(Signed).index(paper.signed) if paper else 0,
+            format_func=name,
+            key=f"{key}:signed",
+        )
+        brands = st.multiselect(
+            "Marks on it",
+            [one for one in TitleBrand if one is not TitleBrand.CLEAR],
+            list(paper.brands) if paper else [],
+            format_func=name,
+            placeholder="none",
+            key=f"{key}:brands",
+        )
+        total = st.number_input(
+            f"Total, {case.currency}",
+            value=float(paper.total) if paper and paper.total is not None else None,
+            min_value=0.0,
+            format="%.2f",
+            key=f"{key}:total",
+        )
+    st.caption("Lines on it:")
+    lines = st.data_editor(
+        _lines(paper),
+        num_rows="dynamic",
+        hide_index=True,
+        key=f"{key}:lines",
+        alt="Lines of the paper",
+        column_config={
+            "text": st.column_config.TextColumn("Text", max_chars=200),
+            "kind": st.column_config.SelectboxColumn(
+                "What for", options=[one.value for one in LineKind]
+            ),
+            "amount": st.column_config.NumberColumn("Amount", min_value=0, format="%.2f"),
+        },
+    )
+    claims = _claims(case, paper, key)
+    note = st.text_area("Note", paper.note if paper else "", height=80, key=f"{key}:note")
+    if not st.button("Save" if paper else "Add this paper", type="primary", key=f"{key}:save"):
+        return False
+    raw: dict[str, Any] = {
+        "id": paper.id if paper else free_id(str(kind), [one.id for one in case.papers]),
+        "kind": kind,
+        "dated": dated,
+        "issuer": issuer,
+        "reach": reach,
+        "vin": vin,
+        "plate": plate,
+        "odometer": None if reading is None else {"value": Decimal(f"{reading:.1f}"), "unit": unit},
+        "lines": _read_lines(lines),
+        "total": None if total is None else Decimal(f"{total:.2f}"),
+        "paid": paid,
+        "in_name": in_name,
+        "brands": brands,
+        "signed": signed,
+        "claims": claims,
+        "note": note,
+    }
+    return _keep(case, raw, paper)
+
+
+def _keep(case: Case, raw: dict[str, Any], old: Paper | None) -> bool:
+    try:
+        new = Paper.model_validate(raw)
+    except ValidationError as error:
+        for problem in problems_of(error):
+            st.error(show.plain(f"{problem.where} {problem.message}".strip()))
+        return False
+    if old is not None:
+        state.remember(f"Changed: {name(old.kind)}")
+        rows = [new if one.id == old.id else one for one in case.papers]
+    else:
+        rows = [*case.papers, new]
+    papers = [one.model_dump() for one in rows]
+    return state.save(changed(case, ("papers",), papers), fresh_widgets=True)
+
+
+def _reading(paper: Paper | None, unit: str) -> float | None:
+    if paper is None or paper.odometer is None:
+        return None
+    return float(paper.odometer.miles if unit == "mi" else paper.odometer.km)
+
+
+def _lines(paper: Paper | None) -> pd.DataFrame:
+    rows = [
+        {
+            "text": one.label,
+            "kind": one.kind.value,
+            "amount": None if one.amount is None else float(one.amount),
+        }
+        for one in (paper.lines if paper else ())
+    ]
+    return pd.DataFrame(rows, columns=["text", "kind", "amount"]).astype({"amount": "float64"})
+
+
+def _read_lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    out: list[dict[str, Any]] = []
+    for _, cells in frame.iterrows():
+        if pd.isna(cells["text"]) or not str(cells["text"]).strip():
+            continue
+        amount = None if pd.isna(cells["amount"]) else Decimal(f"{cells['amount']:.2f}")
+        kind = "part" if pd.isna(cells["kind"]) else cells["kind"]
+        out.append({"label": str(cells["text"]).strip(), "kind": kind, "amount": amount})
+    return out
+
+
+def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
+    """Show which finding the paper is to speak to, and which causes it would exclude."""
+    trouble = {one.id: one for one in case.findings if one.trouble}
+    if not trouble:
+        return []
+    old = {one.finding: one for one in paper.claims} if paper else {}
+    picked = st.multiselect(
+        "Findings that it is to speak to",
+        list(trouble),
+        [one for one in old if one in trouble],
+        format_func=lambda one: trouble[one].label or one,
+        placeholder="none",
+        key=f"{key}:claims",
+    )
+    out: list[dict[str, Any]] = []
+    for finding_id in picked:
+        finding = trouble[finding_id]
+        before = old.get(finding_id)
+        names = {one.id: one.label for one in finding.causes} or {FAULT: finding.label or "it"}
+        causes = st.multiselect(
+            f"Which causes of: {finding.label or finding_id}",
+            list(names),
+            [one for one in (before.causes if before else ()) if one in names],
+            format_func=lambda one, names=names: names[one],  # type: ignore[misc]
+            placeholder="the part that it names",
+            key=f"{key}:causes:{finding_id}",
+        )
+        claimed = st.selectbox(
+            "What it claims",
+            list(Claimed),
+            list(Claimed).index(before.claimed) if before else 0,
+            format_func=name,
+            key=f"{key}:claimed:{finding_id}",
+        )
+        out.append({"finding": finding_id, "causes": causes, "claimed": claimed})
+    return out
