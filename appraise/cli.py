@@ -184,6 +184,30 @@ def log(
 
 
 @app.command()
+def vin(
+    number: Annotated[str, typer.Argument(metavar="VIN", help="As written on the car.")],
+    model_year: Annotated[int | None, typer.Option(help="As the papers have it.")] = None,
+) -> None:
+    """Read a vehicle identification number: what it says, and what is wrong with it."""
+    from appraise.reports.vin_page import vin_page  # noqa: PLC0415
+
+    typer.echo(vin_page(number, model_year))
+
+
+@app.command()
+def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
+    """Say what the papers of a car prove, and where they contradict each other."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.papers_page import papers_page  # noqa: PLC0415
+    from appraise.services.paperwork import examine  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    found = examine(loaded, services.reference_values(_own(own_values)))
+    readings = found.odometer.readings
+    typer.echo(papers_page(loaded, found.strengths, readings, found.problems))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of a case file."""
     from appraise import services  # noqa: PLC0415

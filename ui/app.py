@@ -17,13 +17,14 @@ start = st.Page(
 cars = st.Page("app_pages/cars.py", title="Cars", url_path="cars")
 look = st.Page("app_pages/look.py", title="Look", url_path="look")
 causes = st.Page("app_pages/causes.py", title="Causes", url_path="causes")
+papers = st.Page("app_pages/papers.py", title="Papers", url_path="papers")
 prices = st.Page("app_pages/prices.py", title="Prices", url_path="prices")
 bid = st.Page("app_pages/bid.py", title="Bid", url_path="bid")
 settings = st.Page("app_pages/settings.py", title="Settings", url_path="settings")
 
-page = st.navigation([start, cars, look, causes, prices, bid, settings], position="hidden")
+page = st.navigation([start, cars, look, causes, papers, prices, bid, settings], position="hidden")
 opened = state.load_open_case()
 with st.container(horizontal=True, gap="xsmall"):
-    for one in (cars, look, causes, prices, bid, settings):
+    for one in (cars, look, causes, papers, prices, bid, settings):
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
 page.run()

@@ -5,16 +5,18 @@ Colours are those of Okabe and Ito, told apart by the colour-blind, and never ca
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import plotly.graph_objects as go
 
+from appraise.engine.odometer import Reading
 from appraise.models.appraisal import Appraisal, Outcome, Resale
 from appraise.models.case import Case
 from appraise.models.diagnosis import FindingDiagnosis
 from ui.words import money, one_in
 
-__all__ = ["Chart", "bid_curve", "drivers", "odds", "resale", "waterfall"]
+__all__ = ["Chart", "bid_curve", "drivers", "odds", "odometer", "resale", "waterfall"]
 
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
 SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
@@ -238,6 +240,36 @@ def odds(found: FindingDiagnosis) -> Chart:
 
 def _short(label: str) -> str:
     return label if len(label) <= LONGEST_LABEL else label[: LONGEST_LABEL - 1] + "…"
+
+
+def odometer(readings: Sequence[Reading], unit: str) -> Chart:
+    """Return the odometer's history, each reading with where it was read."""
+    factor = {("mi", "km"): 1.609344, ("km", "mi"): 1 / 1.609344}
+    values = [float(one.value) * factor.get((one.unit or unit, unit), 1.0) for one in readings]
+    figure = _figure(320)
+    figure.add_scatter(
+        x=[one.day for one in readings],
+        y=values,
+        mode="lines+markers",
+        line={"color": BLUE, "width": 2},
+        marker={"size": 10, "color": BLUE},
+        customdata=[one.words for one in readings],
+        hovertemplate="%{customdata}<extra></extra>",
+    )
+    falls = [at for at in range(1, len(values)) if values[at] < values[at - 1]]
+    if falls:
+        figure.add_scatter(
+            x=[readings[at].day for at in falls],
+            y=[values[at] for at in falls],
+            mode="markers",
+            marker={"symbol": "x", "size": 14, "color": VERMILION},
+            name="Falls",
+            hoverinfo="skip",
+        )
+    figure.update_layout(showlegend=bool(falls))
+    figure.update_yaxes(title=f"Odometer, {unit}", tickformat=",.0f", rangemode="tozero")
+    listed = "; ".join(one.words for one in readings)
+    return Chart(figure, f"Readings by day: {listed}.")
 
 
 def drivers(appraisal: Appraisal, most: int = 7) -> Chart:

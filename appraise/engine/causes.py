@@ -280,6 +280,25 @@ def expected_cost(
     return total
 
 
+def _kept(wanted: Sequence[int], after: Sequence[tuple[int, int]]) -> tuple[int, ...]:
+    """Return items as near to the wanted order as what has to wait allows.
+
+    Raises
+    ------
+    Contradiction
+        Two items wait for each other.
+    """
+    out: list[int] = []
+    left = list(wanted)
+    while left:
+        free = [one for one in left if all(early in out for later, early in after if later == one)]
+        if not free:
+            raise Contradiction("two of these wait for each other: there is no order")
+        out.append(free[0])
+        left.remove(free[0])
+    return tuple(out)
+
+
 def best_order(
     chances: Floats,
     costs: Floats,
@@ -308,8 +327,8 @@ def best_order(
         ratio = np.where(costs > 0, chances / np.where(costs > 0, costs, 1.0), np.inf)
     by_ratio = tuple(int(one) for one in np.argsort(-ratio, kind="stable"))
     if not bound or count > MOST_ENUMERATED:
-        cost = expected_cost(by_ratio, chances, costs, exclusive=exclusive)
-        return Order(by_ratio, cost, "ratio")
+        order = _kept(by_ratio, bound)
+        return Order(order, expected_cost(order, chances, costs, exclusive=exclusive), "ratio")
     allowed = (
         order
         for order in permutations(range(count))

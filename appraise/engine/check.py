@@ -46,6 +46,7 @@ def _unknown_names(case: Case, reference: Reference) -> Iterator[Problem]:
             for name in names
             if name not in table
         )
+    yield from _unknown_results(case, reference)
     findings = {one.id for one in case.findings}
     for at, paper in enumerate(case.papers):
         for index, claim in enumerate(paper.claims):
@@ -54,6 +55,19 @@ def _unknown_names(case: Case, reference: Reference) -> Iterator[Problem]:
     for at, tool in enumerate(case.deal.tools_owned):
         if tool not in reference.tools:
             yield missing(f"deal.tools_owned[{at}]", "tool", tool)
+
+
+def _unknown_results(case: Case, reference: Reference) -> Iterator[Problem]:
+    for at, finding in enumerate(case.findings):
+        for index, result in enumerate(finding.results):
+            check = reference.checks.get(result.check)
+            where = f"findings[{at}].results[{index}]"
+            if check is None:
+                yield Problem(f"{where}.check", f"there is no check {result.check!r}", "stop")
+            elif result.outcome not in check.outcomes:
+                known = ", ".join(check.outcomes)
+                message = f"{check.label} has no outcome {result.outcome!r}: it is one of {known}"
+                yield Problem(f"{where}.outcome", message, "stop")
 
 
 def _choices(case: Case) -> Iterator[tuple[str, JobChoice]]:

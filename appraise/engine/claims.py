@@ -77,6 +77,8 @@ def strength_of(paper: Paper, claim: Claim, case: Case, lookup: Lookup) -> Stren
     for name, words in _lacks(paper, case):
         left *= lookup.number(f"paper.lacks.{name}")
         reasons.append(words)
+    if len(reasons) == 1 and paper.kind is PaperKind.INVOICE:
+        reasons.append("it names this car, the part and the labour, and is paid")
     if ratio > 1:
         ratio = 1 + (ratio - 1) * left
     return Strength(paper.id, claim, ratio, tuple(reasons))

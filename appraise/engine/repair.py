@@ -153,6 +153,11 @@ def repair(
     unseen = needs_of_areas(doubts, streams)
     workshop.set_own_figures(found)
     workshop.problems += _misfits(found, prices)
+    workshop.problems += [
+        Problem(f"finding.{one.id}", f"{one.label}: {one.odds.problem}")
+        for one in found
+        if one.odds is not None and one.odds.problem
+    ]
 
     piles = {needs.id: _pile(needs, workshop) for needs in found}
     area_piles = {needs.id: _pile(needs, workshop) for needs in unseen}

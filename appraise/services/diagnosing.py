@@ -91,6 +91,12 @@ def usual_causes(
     )
 
 
+def _can_be(cause: str, car: Vehicle, reference: Reference) -> bool:
+    """Whether a cause can be one of this car's: it needs no job, or one that fits."""
+    jobs = reference.causes[cause].jobs
+    return not jobs or any(fits(reference.jobs[name].job, car) for name in jobs)
+
+
 def symptoms_for(car: Vehicle, reference: Reference, area: Area | None = None) -> list[Symptom]:
     """Return the symptoms that this car can have, those of the area first, then by label."""
     found = [
@@ -98,6 +104,7 @@ def symptoms_for(car: Vehicle, reference: Reference, area: Area | None = None) -
         for one in reference.symptoms.values()
         if (not one.fuels or car.fuel in one.fuels)
         and (not one.gearboxes or car.gearbox in one.gearboxes)
+        and any(_can_be(cause.cause, car, reference) for cause in one.causes)
     ]
     return sorted(found, key=lambda one: (one.area is not area, one.label))
 

@@ -60,7 +60,10 @@ def test_a_paid_invoice_for_this_car_with_labour_is_strong(car: Case, reference:
     found = strength(car, reference)
 
     assert found.words == "strong"
-    assert found.reasons == ("an invoice",)
+    assert found.reasons == (
+        "an invoice",
+        "it names this car, the part and the labour, and is paid",
+    )
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,88 @@
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.models.case import Case
+from appraise.models.papers import Paper
+from appraise.services.paperwork import Examined, examine, without_paper
+from ui import cached, charts, show, state
+from ui.paper_form import paper_form
+from ui.words import money, name
+
+FORM = "paper-form"
+SAYS = {
+    "strong": ":material/check: strong",
+    "some": ":material/check: some",
+    "nothing": ":material/remove: nothing",
+    "speaks for the fault": ":material/close: speaks for the fault",
+}
+
+
+def open_form(key: str | None) -> None:
+    st.session_state[FORM] = key
+
+
+def drop(paper: Paper) -> None:
+    state.remember(f"Removed: {name(paper.kind)}")
+    state.save(without_paper(state.case(), paper.id), fresh_widgets=True)
+
+
+def one_paper(case: Case, paper: Paper, found: Examined) -> None:
+    with st.container(border=True):
+        dated = f", {paper.dated}" if paper.dated else ""
+        issuer = f", {paper.issuer}" if paper.issuer else ""
+        total = f", {money(paper.total)} {case.currency}" if paper.total is not None else ""
+        st.markdown(f"**{name(paper.kind)}**{show.plain(dated + issuer + total)}")
+        labels = {one.id: one.label or one.id for one in case.findings}
+        mine = [one for one in found.strengths if one.paper == paper.id]
+        for one in mine:
+            about = show.plain(labels.get(one.claim.finding, one.claim.finding))
+            st.markdown(f"On *{about}*: **{SAYS[one.words]}** (factor {one.ratio:.1f})")
+            st.caption(show.plain("; ".join(one.reasons).capitalize() + "."))
+        if not mine:
+            st.caption("Speaks to no finding so far.")
+        with st.container(horizontal=True):
+            st.button(
+                "Change",
+                icon=":material/edit:",
+                key=f"paper:{paper.id}",
+                on_click=open_form,
+                args=(paper.id,),
+            )
+            st.button(
+                "Remove",
+                icon=":material/delete:",
+                key=f"paper-drop:{paper.id}",
+                on_click=drop,
+                args=(paper,),
+            )
+    if st.session_state.get(FORM) == paper.id:
+        form_box(case, paper)
+
+
+def form_box(case: Case, paper: Paper | None) -> None:
+    with st.container(border=True):
+        if paper_form(case, paper):
+            open_form(None)
+            st.rerun()
+        st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
+
+
+case = show.need_car("Papers")
+if case is not None:
+    found = examine(case, cached.reference())
+    show.problems(found.problems)
+    st.button("Add a paper", icon=":material/add:", on_click=open_form, args=("new",))
+    if st.session_state.get(FORM) == "new":
+        form_box(case, None)
+    if not case.papers:
+        st.write(
+            "No papers yet. Add the title, invoices, slips and certificates that came with the "
+            "car: each is weighed for what it proves."
+        )
+    for paper in case.papers:
+        one_paper(case, paper, found)
+    if len(found.odometer.readings) > 1:
+        st.subheader("Odometer over time")
+        unit = case.vehicle.odometer.unit
+        show.chart(charts.odometer(found.odometer.readings, unit), "odometer")
