@@ -212,9 +212,9 @@ def odds(found: FindingDiagnosis) -> Chart:
     labels = [_short(one.label) for one in shown]
     figure = _figure(height=110 + 46 * len(shown))
     changed = any(one.before != one.after for one in shown)
-    series = [("after", "After the checks" if changed else "Chance", BLUE)]
+    series = [("after", "Now" if changed else "Chance", BLUE)]
     if changed:
-        series.append(("before", "Before", GREY))
+        series.append(("before", "At first", GREY))
     for name, label, colour in series:
         values = [float(getattr(one, name)) for one in shown]
         figure.add_bar(

@@ -69,6 +69,7 @@ _MAY = (
     ("undisclosed lien", "A lender may have a claim that the title does not name."),
     ("non-conformity uncorrected", "A lasting fault under a State's law was not mended."),
     ("non-conformity corrected", "A lasting fault under a State's law was mended."),
+    ("gray market compliant", "It was brought in and altered to this market's rules."),
     ("safety defect corrected", "A defect that touches safety was mended."),
     ("vin replaced", "A State assigned it a new identification number."),
     ("odometer actual", "The reading was certified as the actual mileage."),
@@ -87,7 +88,6 @@ _INSPECTED = (
     ("salvage", "A loss so great that repair and salvage value were more than its worth."),
     ("salvage retention", "A salvage car that its owner kept."),
     ("gray market", "It was not built for this market's safety and emission rules."),
-    ("gray market compliant", "It was brought in and altered to this market's rules."),
     ("gray market non-compliant", "It was brought in and does not meet this market's rules."),
     ("safety defect uncorrected", "A defect that touches safety was not mended."),
 )

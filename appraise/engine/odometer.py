@@ -103,7 +103,9 @@ class Sign:
     ----------
     readings : the one or two that it speaks of.
     reason : a simple one that would make it vanish; empty if none is found.
-    message : what is seen. means : what that says. to_do : what would settle it.
+    message : what is seen.
+    means : what that says.
+    to_do : what would settle it.
     """
 
     kind: SignKind

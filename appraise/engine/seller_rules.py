@@ -70,7 +70,8 @@ class Count:
     ----------
     reached : whether the rule applies to the next one.
     left : how many more before it would; 0 once reached.
-    words : one sentence. problems : deals that could not be counted.
+    words : what that says.
+    problems : deals that could not be counted.
     """
 
     count: int
@@ -177,9 +178,9 @@ def used_car_dealer(deals: Iterable[Deal], on: date, seller: SellerKind = "other
         return Count(count, LIMIT, reached=False, words=says, section=section, problems=problems)
     reached = count >= LIMIT
     says = (
-        f"{count} used cars offered or sold in the twelve months before {on.isoformat()}: whoever "
-        f"offers one after {LIMIT} is {'a dealer' if reached else 'a dealer, which is not reached'}"
-        f" by the Used Car Rule. A State's limit for a licence may be lower. {CHECK}"
+        f"{count} used cars offered or sold in the twelve months before {on.isoformat()}: with "
+        f"{LIMIT} or more the next one offered is a dealer's by the Used Car Rule. A State's limit "
+        f"for a licence may be lower. {CHECK}"
     )
     return Count(count, LIMIT, reached, says, section, problems)
 
@@ -206,8 +207,8 @@ def salvage_reporter(deals: Iterable[Deal], on: date) -> Count:
     """
     count, problems = _count(deals, on, lambda one: one.salvage)
     says = (
-        f"{count} salvage, junk or total loss cars in twelve months; a salvage yard with fewer than "
-        f"{LIMIT} a year does not report to the federal title system. {CHECK}"
+        f"{count} salvage, junk or total loss cars in twelve months; a salvage yard with fewer "
+        f"than {LIMIT} a year does not report to the federal title system. {CHECK}"
     )
     return Count(count, LIMIT, count >= LIMIT, says, "28 CFR 25.56(g)", problems)
 
@@ -257,7 +258,7 @@ def job_rules(job: JobFacts, who: Who) -> tuple[Problem, ...]:
 
 
 def _emission(job: JobFacts) -> tuple[Problem, ...]:
-    if not job.emission_control:
+    if not (job.emission_control or job.fits_bypass):
         return ()
     out = []
     if (job.disables or job.fits_bypass) and not job.works_after:

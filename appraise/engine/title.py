@@ -195,7 +195,8 @@ def _seller_is_owner(facts: TitleFacts, owners: tuple[str, ...]) -> Iterator[Pro
 
 def _signature(facts: TitleFacts) -> Iterator[Problem]:
     named = bool(_words(facts.assigned_to))
-    owner_sells = _best(facts.seller, facts.owners) != "no" or bool(facts.power_of_attorney)
+    stranger = bool(_words(facts.seller)) and any(_words(one) for one in facts.owners)
+    stranger &= _best(facts.seller, facts.owners) == "no" and not facts.power_of_attorney
     if facts.signed is None:
         yield _problem("signed", "whether it is signed over is not seen", "Look at it", "note")
     elif not facts.signed:
@@ -207,7 +208,7 @@ def _signature(facts: TitleFacts) -> Iterator[Problem]:
         yield _problem("assigned_to", says, hint, section=ODOMETER)
     if named and _words(facts.buyer) and _best(facts.assigned_to, (facts.buyer,)) != "no":
         return
-    if facts.signed and not owner_sells and _words(facts.seller):
+    if facts.signed and stranger:
         says = "skipped transfer: signed over by the owner, sold on by somebody never named as one"
         hint = "Have the seller title it first, or deal with the named owner"
         yield _problem("assigned_to", says, hint, "stop", f"{PRACTICE}; 49 CFR 580.5(c)")
@@ -327,10 +328,10 @@ def _wanted(facts: HandFacts) -> Iterator[tuple[str, bool | None, str, str]]:
     yield "Identification number agrees", facts.vin_agrees, why, "49 CFR 580.5(c)(5)"
     why = "the name on it is that of the title or of the power of attorney"
     yield "Seller's identity document", facts.identity_seen, why, PRACTICE
-    if owner == "no":
-        done = title.power_of_attorney and facts.power_of_attorney_paper
-        why = "the seller is not the named owner"
-        yield "Power of attorney, the original", done, why, "49 CFR 580.13, 580.14"
+    known = owner == "yes" or (owner == "perhaps" and facts.identity_seen)
+    by_power = title.power_of_attorney and facts.power_of_attorney_paper
+    why = "the seller is the named owner, or the owner's power of attorney is there"
+    yield "Seller's right to sign", known or by_power, why, f"{PRACTICE}; 49 CFR 580.13, 580.14"
     signed = title.signed and bool(_words(title.assigned_to))
     if signed and _words(title.buyer):
         signed = _best(title.assigned_to, (title.buyer,)) == "yes"
