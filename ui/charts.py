@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 import plotly.graph_objects as go
 
@@ -21,7 +22,7 @@ __all__ = ["Chart", "bid_curve", "drivers", "odds", "odometer", "resale", "water
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
 SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
 HEIGHT = 380
-LONGEST_LABEL = 38
+LONGEST_LINE = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,7 +240,8 @@ def odds(found: FindingDiagnosis) -> Chart:
 
 
 def _short(label: str) -> str:
-    return label if len(label) <= LONGEST_LABEL else label[: LONGEST_LABEL - 1] + "…"
+    """Return a label on up to three lines."""
+    return "<br>".join(wrap(label, LONGEST_LINE, max_lines=3, placeholder=" …"))
 
 
 def odometer(readings: Sequence[Reading], unit: str) -> Chart:

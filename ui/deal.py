@@ -9,11 +9,12 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from appraise.errors import BadCase
+from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
+from appraise.models.ranges import Range
 from appraise.services import changed
-from ui import fields, show, state
+from ui import cached, fields, show, state
 
 __all__ = ["deal_fields", "fee_table", "venue_chooser"]
 
@@ -39,7 +40,17 @@ def deal_fields(owner: str, *root: Step) -> None:
         fields.percent(*path("parts_tax_percent"), owner=owner)
         fields.amount(*path("price_level"), owner=owner, step=0.05, digits=2)
         fields.flag(*path("tax_on_fees"), owner=owner, label="Tax on fees too")
-    fields.optional_range(*path("shop_rate"), owner=owner, usual=" of an independent shop")
+    fields.optional_range(
+        *path("shop_rate"), owner=owner, usual=" of an independent shop", default=_usual_rate()
+    )
+
+
+def _usual_rate() -> Range | None:
+    """Return the catalogue's price of a shop's hour; None if own values cannot be read."""
+    try:
+        return cached.reference().value("shop.rate").range
+    except AppraiseError:
+        return None
 
 
 def venue_chooser(case: Case) -> None:

@@ -13,6 +13,7 @@ from pydantic import BaseModel
 
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
+from appraise.models.ranges import Range
 from ui import state
 from ui.words import name
 
@@ -133,6 +134,7 @@ def amount(
     label: str | None = None,
     step: float = 50.0,
     digits: int = 0,
+    low: float | None = 0.0,
     help: str | None = None,  # noqa: A002 - as the widget calls it
 ) -> None:
     """Show an amount of money, hours or distance."""
@@ -142,6 +144,7 @@ def amount(
         _seed(field.key, None if field.value is None else float(field.value))
     st.number_input(
         value=None if optional else float(field.value),
+        min_value=low,
         step=step,
         format=f"%.{digits}f",
         help=help,
@@ -250,7 +253,11 @@ def choice(
 
 
 def optional_range(
-    *path: Step, owner: str = "case", label: str | None = None, usual: str = ""
+    *path: Step,
+    owner: str = "case",
+    label: str | None = None,
+    usual: str = "",
+    default: Range | None = None,
 ) -> None:
     """Show low, likely, high of a range that may be left to its default."""
     field = Field(path, owner, label)
@@ -273,7 +280,7 @@ def optional_range(
                 place.capitalize(),
                 value=None,
                 min_value=0.0,
-                placeholder="default",
+                placeholder="default" if default is None else f"{getattr(default, place)}",
                 key=key,
                 width=140,
                 on_change=_save_range,

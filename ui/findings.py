@@ -140,6 +140,9 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         key=f"{key}:save",
     ):
         return False
+    if not (label.strip() or jobs or causes):
+        st.error("Say what was seen, or name a job or a cause.")
+        return False
     old = finding.model_dump() if finding else {}
     taken = [one.id for one in case.findings]
     changes: dict[str, Any] = {

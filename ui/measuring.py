@@ -50,11 +50,22 @@ def symptoms_box(case: Case, area: Area, reference: Reference) -> None:
         placeholder="type to search",
         key=state.key_for(("symptom", area.value)),
     )
-    if picked is not None and st.button("Note it with its usual causes", icon=":material/add:"):
-        new = finding_from_symptom(case, picked, reference)
-        if state.save(new, fresh_widgets=True):
-            st.session_state["area"] = symptoms[picked].area
-            st.rerun()
+    if picked is not None:
+        st.button(
+            "Note it with its usual causes",
+            icon=":material/add:",
+            on_click=_note_symptom,
+            args=(picked,),
+        )
+
+
+def _note_symptom(symptom_id: str) -> None:
+    reference = cached.reference()
+    new = finding_from_symptom(state.case(), symptom_id, reference)
+    if state.save(new, fresh_widgets=True):
+        symptom = reference.symptoms[symptom_id]
+        st.session_state["area"] = symptom.area
+        state.notice(f"Noted with its usual causes: {symptom.label}.")
 
 
 def codes_box(case: Case, reference: Reference) -> None:

@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from appraise.models.preferences import Preferences
 from appraise.models.problems import problems_of
 from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, Vehicle
+from appraise.services import today
 from ui.words import name
 
 __all__ = ["new_car_form"]
@@ -33,6 +34,9 @@ def new_car_form(preferences: Preferences) -> Vehicle | None:
             return None
     if year is None or odometer is None:
         st.error("The model year and the odometer are needed: age and distance set the price.")
+        return None
+    if int(year) > today().year + 1:
+        st.error(f"Model year: {int(year)} is still to come.")
         return None
     try:
         return Vehicle.model_validate(

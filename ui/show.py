@@ -7,10 +7,11 @@ from collections.abc import Iterable
 import pandas as pd
 import streamlit as st
 
-from appraise.errors import AppraiseError, Problem
+from appraise.errors import AppraiseError, CannotPrice, Problem
 from appraise.models.appraisal import Appraisal, Quantiles
 from appraise.models.case import Case
 from appraise.reference.load import Reference
+from appraise.reference.schema import Value
 from appraise.services.editing import differences
 from ui import cached, state
 from ui.charts import Chart
@@ -56,9 +57,10 @@ def need_car(title: str) -> Case | None:
         return None
     case = state.case()
     car = case.vehicle
+    titled = "" if case.title == car.name else f"**{plain(case.title)}**  \n"
     st.markdown(
-        f"**{plain(case.title)}**  \n{plain(car.name)}, {car.odometer.value:,.0f} "
-        f"{car.odometer.unit}, {name(case.standing).lower()}"
+        f"{titled}{plain(car.name)}, {car.odometer.value:,.0f} {car.odometer.unit}, "
+        f"{name(case.standing).lower()}"
     )
     if clash():
         return None
@@ -100,13 +102,16 @@ def clash() -> bool:
     return True
 
 
-def worked_out(case: Case) -> Appraisal | None:
-    """Return the appraisal of a case, or say what it still needs."""
+def worked_out(case: Case, *, quiet: bool = False) -> Appraisal | None:
+    """Return the appraisal of a case, or say what it still needs unless that is said elsewhere."""
     try:
         return cached.appraisal(case)
+    except CannotPrice as error:
+        if not quiet:
+            st.info(f"No price yet: {plain(error.message)}. {plain(error.hint)}")
     except AppraiseError as error:
-        st.info(f"No price yet: {plain(error.message)}. {plain(error.hint)}")
-        return None
+        st.error(f"No price yet: {plain(str(error))}")
+    return None
 
 
 def problems(found: Iterable[Problem]) -> None:
@@ -115,7 +120,7 @@ def problems(found: Iterable[Problem]) -> None:
     for one in found:
         by_weight.setdefault(one.weight, []).append(one)
     for weight, (box, icon) in LOOK.items():
-        lines = [plain(one.words) for one in by_weight.get(weight, [])]
+        lines = [plain(one.words[:1].upper() + one.words[1:]) for one in by_weight.get(weight, [])]
         if lines:
             box("\n\n".join(lines), icon=icon)
 
@@ -124,7 +129,7 @@ def number(label: str, given: Quantiles, unit: str, help_: str | None = None) ->
     """Show a number with doubt: the middle large, low to high small."""
     with st.container(border=True):
         st.metric(label, money(given.p50), help=help_)
-        st.caption(f"8 times in 10: {span(given)} {unit}")
+        st.caption(f"{unit}, the middle; 8 times in 10 {span(given)}")
 
 
 def chart(built: Chart, key: str) -> None:
@@ -145,6 +150,15 @@ def frame(rows: list[dict[str, object]], alt: str) -> None:
     )
 
 
+def _figures(value: Value) -> str:
+    """Return the figures of a value that is no range."""
+    if value.table is not None:
+        return ", ".join(f"{key.replace('_', ' ')} {one}" for key, one in value.table.items())
+    if value.points is not None:
+        return ", ".join(f"{one} at {at}" for at, one in value.points)
+    return str(value.value)
+
+
 def sources(appraisal: Appraisal, reference: Reference) -> None:
     """Show every reference value that a result used, with what stands behind it."""
     rows: list[dict[str, object]] = []
@@ -154,7 +168,7 @@ def sources(appraisal: Appraisal, reference: Reference) -> None:
             if value.range is not None:
                 figure = f"{value.range.low} / {value.range.likely} / {value.range.high}"
             else:
-                figure = "by class or age" if value.value is None else str(value.value)
+                figure = _figures(value)
             cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
             rows.append(
                 {
@@ -175,9 +189,18 @@ def sources(appraisal: Appraisal, reference: Reference) -> None:
                     "source": cited or area.note,
                 }
             )
-    jobs = sum(one.startswith("job.") for one in appraisal.values_used)
+    jobs = [one.removeprefix("job.") for one in appraisal.values_used if one.startswith("job.")]
+    rows += [
+        {
+            "what": f"Job: {entry.job.label}",
+            "figure": f"{entry.job.hours.likely} h without access, before price class",
+            "kind": entry.provenance.kind.value,
+            "source": entry.provenance.note,
+        }
+        for entry in (reference.jobs[one] for one in jobs)
+    ]
     st.caption(
-        f"{len(appraisal.values_used)} values used, {jobs} of them jobs of the catalogue; "
+        f"{len(appraisal.values_used)} values used, {len(jobs)} of them jobs of the catalogue; "
         f"{appraisal.unsourced_share:.0%} have no published source (common practice, from memory)."
     )
     frame(rows, "Reference values used, with their sources")

@@ -347,7 +347,11 @@ def _seller(money: Worked, resale: Resale) -> SellerView | None:
             "or something was not found."
         )
     return SellerView(
-        admitted=cents(admitted), percentile=share(below), verdict=verdict, words=words
+        asking=asking,
+        admitted=cents(admitted),
+        percentile=share(below),
+        verdict=verdict,
+        words=words,
     )
 
 

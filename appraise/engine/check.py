@@ -103,6 +103,14 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
                 f"{name}: no job and no cause, so it costs nothing in the estimate",
                 hint="Add its jobs or its possible causes.",
             )
+    deal = case.deal
+    if not (deal.fees or deal.tax_percent or deal.holding_per_day or deal.own_rate):
+        yield Problem(
+            "deal",
+            "no fees, tax, holding cost or own hours are entered, so the walk-away price leaves "
+            "nothing for them",
+            hint="Enter them with the bid, or once for every new car in the settings.",
+        )
     if not any(
         not comp.left_out and comp.currency in (None, case.currency)
         for comp in case.market.comparables

@@ -180,6 +180,7 @@ class Driver(Model):
 class SellerView(Model):
     """How much trouble the asking price admits, against what was found."""
 
+    asking: Decimal = Field(description="Asking price")
     admitted: Decimal = Field(description="Price as good less the asking price")
     percentile: Decimal = Field(description="Share of the repair bills below that, 0 to 1")
     verdict: Verdict

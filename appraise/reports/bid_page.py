@@ -78,9 +78,10 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
             if one.weight == weight
         ]
     price = appraisal.walk_away_price
+    what = "WALK-AWAY PRICE" if case.purchase is None else "MOST IT WAS WORTH PAYING"
     lines += [
         "",
-        f"WALK-AWAY PRICE: {'no bid works' if price is None else f'{price:,} {money}'}",
+        f"{what}: {'no bid works' if price is None else f'{price:,} {money}'}",
         f"  {appraisal.walk_away_words}",
         "",
     ]
@@ -88,7 +89,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
         lines += [*_outcome(appraisal.outcome, appraisal.judged, money), ""]
     repair, resale = appraisal.repair, appraisal.resale
     lines += [
-        "REPAIR (middle; one time in ten below, above)",
+        "REPAIR (middle; one time in ten below, above; middles of parts do not add up)",
         _row("parts, tools, shop", repair.money),
         _row("  of it for what was found", repair.found),
         _row("  of it for what was not looked at", repair.unseen),

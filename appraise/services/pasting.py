@@ -49,7 +49,8 @@ def paste_comparables(text: str, unit: Literal["mi", "km"], taken: tuple[str, ..
     Columns are parted by tabs, semicolons, bars, or commas followed by a space; a line with
     none of these by spaces. `118,000`, `118.000`, `118k` and `$7,450.00` are understood, `mi` or
     `km` after the distance too; `sold`, `asked`, `tidier`, `rougher` set the kind and condition
-    and anything else becomes the note. Lines without a digit are taken for headings.
+    and anything else becomes the note. A line of an advert is read too, if its distance has a unit
+    and its price a sign. Lines without a digit are taken for headings.
 
     Parameters
     ----------
@@ -66,13 +67,17 @@ def paste_comparables(text: str, unit: Literal["mi", "km"], taken: tuple[str, ..
         where = f"line {number}"
         fields = _fields(line)
         if len(fields) < FEWEST_FIELDS:
-            problems.append(Problem(where, "needs a year, a distance and a price", "stop", line))
+            said = "needs a year, a distance and a price"
+            problems.append(Problem(where, said, "stop", line.strip()))
             continue
         try:
             raw = _read(fields, unit)
         except ValueError as error:
-            problems.append(Problem(where, str(error), "stop", line.strip()))
-            continue
+            loose = _loose(line)
+            if loose is None:
+                problems.append(Problem(where, str(error), "stop", line.strip()))
+                continue
+            raw = loose
         raw["id"] = free_id("comp", used)
         try:
             comp = Comparable.model_validate(raw)
@@ -115,6 +120,39 @@ def _read(fields: list[str], unit: str) -> dict[str, Any]:
     }
     note = []
     for word in rest[1:]:
+        known = WORDS.get(word.lower())
+        if known:
+            raw[known[0]] = known[1]
+        else:
+            note.append(word)
+    raw["note"] = " ".join(note)
+    return raw
+
+
+def _loose(line: str) -> dict[str, Any] | None:
+    """Read a line of an advert: a year anywhere, a distance with its unit, a price with its sign.
+
+    None where it does not say which figure is which.
+    """
+    year = re.search(r"\b(19[5-9]\d|20\d\d)\b", line)
+    figure = r"\d[\d.,]*\d|\d"
+    far = re.search(rf"({figure})\s*(k?)\s*(miles|mi|km)\b", line, re.IGNORECASE)
+    price = re.search(rf"(?:[$€£¥]|USD|EUR|GBP)\s*({figure})|({figure})\s*[$€£¥]", line)
+    if year is None or far is None or price is None:
+        return None
+    rest = line
+    for found in (year, far, price):
+        rest = rest.replace(found.group(0), " ", 1)
+    raw: dict[str, Any] = {
+        "model_year": int(year.group(0)),
+        "odometer": {
+            "value": _number(far.group(1) + far.group(2), "distance"),
+            "unit": "km" if far.group(3).lower() == "km" else "mi",
+        },
+        "price": _number(price.group(1) or price.group(2), "price"),
+    }
+    note = []
+    for word in re.findall(r"[^\s,;|]+", rest):
         known = WORDS.get(word.lower())
         if known:
             raw[known[0]] = known[1]

@@ -57,7 +57,9 @@ def open_workspace(settings: Settings) -> Workspace:
 def add_copy(workspace: Workspace, case: Case) -> StoredCase:
     """Keep a case under an id of its own, whatever its id was."""
     taken = [one.id for one in (*workspace.cases.summaries(), *workspace.cases.removed())]
-    return workspace.cases.add(case.model_copy(update={"id": free_id(case.id, taken)}))
+    own_id = free_id(case.id, taken)
+    title = case.title if own_id == case.id else f"{case.title[:190]} (copy)"
+    return workspace.cases.add(case.model_copy(update={"id": own_id, "title": title}))
 
 
 def own_text(path: Path) -> str:

@@ -88,9 +88,10 @@ def seller(appraisal: Appraisal) -> None:
     st.subheader("What the seller's price admits")
     bill = appraisal.repair.shop_bill
     st.write(
-        f"{view.words} As good, less the asking price, is {money(view.admitted)} "
-        f"{appraisal.currency}; a shop's bill for what can be seen is about {money(bill.p50)} "
-        f"({span(bill)}). {view.percentile:.0%} of such bills stay below it."
+        f"{view.words} Like cars in order bring {money(view.admitted + view.asking)} "
+        f"{appraisal.currency}; less the asking price of {money(view.asking)} that is "
+        f"{money(view.admitted)}. A shop's bill for what can be seen is about {money(bill.p50)} "
+        f"({span(bill)}), and {view.percentile:.0%} of such bills stay below it."
     )
 
 
@@ -163,7 +164,7 @@ if case is not None:
     with st.grid(4, min_column_width=160):
         if case.standing is Standing.PROSPECT:
             fields.amount("deal", "asking_price")
-        fields.amount("deal", "target_margin")
+        fields.amount("deal", "target_margin", low=None)
         fields.share("deal", "confidence", label="How sure of it")
         fields.choice(list(DoneBy), "deal", "done_by")
     costs = st.expander("Fees, tax, holding, own hours and shops", on_change="rerun", key="costs")
@@ -179,7 +180,7 @@ if case is not None:
         left, right = st.columns(2)
         if shown is not None:
             with left:
-                st.subheader("From the sale to the margin")
+                st.subheader("From the sale to the margin, on average")
                 show.chart(charts.waterfall(shown, case.currency), "waterfall")
         with right:
             st.subheader("What makes it uncertain")

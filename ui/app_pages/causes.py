@@ -39,7 +39,7 @@ def one_check(found: FindingDiagnosis, check: CheckWorth, currency: str) -> None
     with st.container(border=True):
         st.markdown(f"**{show.plain(check.label)}**")
         st.caption(
-            f"{NEEDS[check.needs].capitalize()}, {check.minutes:.0f} minutes; costs "
+            f"{NEEDS[check.needs].capitalize()}, {check.minutes:.0f} min; costs "
             f"{money(check.cost)} {currency}, worth {money(check.worth)} on average."
         )
         st.write(show.plain(check.how))
@@ -161,7 +161,7 @@ if case is not None:
         try:
             diagnosis = cached.diagnosis(case, picked)
         except AppraiseError as error:
-            st.info(f"No price yet: {show.plain(error.message)}. {show.plain(error.hint)}")
+            st.info(f"No price yet: {show.plain(str(error))}")
         else:
             found = diagnosis.findings[0]
             if found.problem:

@@ -134,26 +134,20 @@ def overview(case: Case) -> None:
 case = show.need_car("Look")
 if case is not None:
     reference = cached.reference()
-    appraisal = show.worked_out(case)
+    appraisal = show.worked_out(case, quiet=True)
     progress(case, appraisal)
     st.session_state.setdefault(AREA, Area.FRAME_AND_BODY)
-    names = {
-        one: f"{reference.areas[one].label}: {STATES[worst(case, one)].lower()}" for one in Area
-    }
-    st.selectbox("Area", list(Area), key=AREA, format_func=lambda one: names[one])
-    with st.container(horizontal=True):
-        st.button("Area before", icon=":material/arrow_back:", on_click=step_area, args=(-1,))
-        st.button("Next area", icon=":material/arrow_forward:", on_click=step_area, args=(1,))
+    labels = {one: reference.areas[one].label for one in Area}
+    st.selectbox("Area", list(Area), key=AREA, format_func=lambda one: labels[one])
     area: Area = st.session_state[AREA]
     known = reference.areas[area]
+    found_so_far = worst(case, area)
+    st.markdown(f"{ICONS[found_so_far]} **{STATES[found_so_far]}**. {known.look_for}")
     if case.vehicle.fuel in known.not_for:
         st.write("This car has none of it.")
-    st.write(known.look_for)
-    area_line(appraisal, area, case.currency)
-
     key = state.key_for(("how", area.value))
-    plain = [one for one in of_area(case, area) if not one.trouble]
-    looked = plain[0].look if plain else None
+    calm = [one for one in of_area(case, area) if not one.trouble]
+    looked = calm[0].look if calm else None
     st.segmented_control(
         "How it was looked at",
         list(Look),
@@ -171,19 +165,22 @@ if case is not None:
             width=150,
         )
         st.button(
-            "Not looked at",
-            icon=ICONS[State.NOT_LOOKED_AT],
-            on_click=mark,
-            args=(area, State.NOT_LOOKED_AT, key),
-            width=170,
-        )
-        st.button(
             "Something wrong",
             icon=ICONS[State.FAULTY],
             on_click=open_form,
             args=(f"{area.value}:new",),
             width=180,
         )
+        st.button(
+            "Not looked at",
+            icon=ICONS[State.NOT_LOOKED_AT],
+            on_click=mark,
+            args=(area, State.NOT_LOOKED_AT, key),
+            width=170,
+        )
+        st.button("Area before", icon=":material/arrow_back:", on_click=step_area, args=(-1,))
+        st.button("Next area", icon=":material/arrow_forward:", on_click=step_area, args=(1,))
+    area_line(appraisal, area, case.currency)
     if st.session_state.get(FORM) == f"{area.value}:new":
         form_box(case, area, None, reference)
     for finding in of_area(case, area):

@@ -12,7 +12,7 @@ from appraise.models.market import Condition, PriceKind
 from appraise.models.vehicle import TitleBrand
 from appraise.services import changed, paste_comparables
 from appraise.services.editing import free_id
-from ui import charts, fields, show, state
+from ui import cached, charts, fields, show, state
 from ui.words import money
 
 COLUMNS = ("id", "year", "odometer", "price", "kind", "condition", "title", "leave out", "note")
@@ -81,7 +81,7 @@ def save_table(case: Case, frame: pd.DataFrame, unit: str) -> None:
         st.error(show.plain(str(error)))
         return
     if len(rows) < len(case.market.comparables):
-        state.remember(f"Removed {len(case.market.comparables) - len(rows)} comparable(s)")
+        state.remember(f"Comparable cars removed: {len(case.market.comparables) - len(rows)}")
     if new == case or state.save(new, fresh_widgets=True):
         st.rerun()
 
@@ -89,20 +89,20 @@ def save_table(case: Case, frame: pd.DataFrame, unit: str) -> None:
 def add_pasted(key: str, unit: Literal["mi", "km"]) -> None:
     case = state.case()
     taken = tuple(one.id for one in case.market.comparables)
-    pasted = paste_comparables(st.session_state[key], unit, taken)
+    pasted = paste_comparables(st.session_state[key] or "", unit, taken)
     st.session_state["paste-problems"] = pasted.problems
-    if not pasted.comparables:
-        return
-    rows = [one.model_dump() for one in (*case.market.comparables, *pasted.comparables)]
-    try:
-        new = changed(case, ("market", "comparables"), rows)
-    except BadCase as error:
-        state.notice(str(error), bad=True)
-        return
-    if state.save(new, fresh_widgets=True):
-        state.notice(f"Added {len(pasted.comparables)} comparable(s).")
-        left = "\n".join(one.hint for one in pasted.problems)
-        st.session_state["paste-left"] = left
+    if pasted.comparables:
+        rows = [one.model_dump() for one in (*case.market.comparables, *pasted.comparables)]
+        try:
+            new = changed(case, ("market", "comparables"), rows)
+        except BadCase as error:
+            state.notice(str(error), bad=True)
+            return
+        if not state.save(new, fresh_widgets=True):
+            return
+    st.session_state[key] = "\n".join(one.hint for one in pasted.problems)
+    left = f" {len(pasted.problems)} could not be read: see below." if pasted.problems else ""
+    state.notice(f"Added {len(pasted.comparables)}.{left}", bad=bool(pasted.problems))
 
 
 case = show.need_car("Prices")
@@ -175,18 +175,19 @@ if case is not None:
     if st.button("Save the table", type="primary", icon=":material/save:"):
         save_table(case, edited, unit)
     st.caption("Add a row at the foot of the table; tick a row at its left edge to delete it.")
-    with st.expander("Paste from a spreadsheet or a list", expanded=not len(before)):
-        key = state.key_for(("paste",))
+    unread = st.session_state.get("paste-problems", ())
+    with st.expander("Paste from a spreadsheet or a list", expanded=bool(unread) or before.empty):
+        key = f"{case.id}:paste"
         st.text_area(
             "One car a line: year, distance, price, then sold, tidier, rougher or a note",
-            value=st.session_state.pop("paste-left", ""),
             key=key,
             persist_state="session",
-            placeholder="2014\t118,000\t7,450\n2013, 126k, 6690, sold",
+            placeholder="2014\t118,000\t7,450\n2013, 126k, 6690, sold\n2012, 110,000 miles, $6,900",
         )
         st.button("Add these", on_click=add_pasted, args=(key, unit))
-        for one in st.session_state.pop("paste-problems", ()):
+        for one in unread:
             st.error(show.plain(f"{one.where}: {one.message} ({one.hint})"))
     with st.expander("From asked to sold, and days to sell"):
-        fields.optional_range("market", "asked_to_sold")
-        fields.optional_range("market", "days_to_sell")
+        usual = cached.reference().value("resale.asked_to_sold").range
+        fields.optional_range("market", "asked_to_sold", default=usual)
+        fields.optional_range("market", "days_to_sell", usual=", which hangs on the price")

@@ -110,7 +110,7 @@ st.subheader("Every new car starts with this")
 with st.grid(4, min_column_width=160):
     fields.text("currency", owner="preferences", most=3)
     fields.pick(("mi", "km"), "distance_unit", owner="preferences")
-    fields.amount("deal", "target_margin", owner="preferences")
+    fields.amount("deal", "target_margin", owner="preferences", low=None)
     fields.share("deal", "confidence", owner="preferences", label="How sure of it")
 deal_fields("preferences", "deal")
 try:
