@@ -129,7 +129,6 @@ def test_a_fee_that_leaves_a_gap_is_refused_in_words(
     ("ending", "wrong", "words"),
     [
         ("deal.target_margin", 2e8, "less than or equal to 100000000"),
-        ("deal.asking_price", -5.0, "greater than or equal to 0"),
         ("deal.asking_price", 1e9, "less than or equal to 100000000"),
     ],
 )

@@ -52,7 +52,6 @@ def test_a_new_car_is_kept_and_opened_on_the_page_of_the_look(screens: Any, said
     assert (kept.vehicle.make, kept.vehicle.model_year) == ("Corvane", 2015)
     assert (kept.vehicle.odometer.value, kept.vehicle.odometer.unit) == (90_000, "mi")
     assert kept.appraised_on == today()
-    assert "No price yet" in "\n".join(one.value for one in window.info)
     assert "Corvane" in said(window)
 
 
@@ -76,7 +75,7 @@ def test_two_cars_of_one_name_are_two_cars(screens: Any) -> None:
         ),
         (
             {"make": "Corvane", "model": "Lumen", "year": 3000, "odometer": 90_000},
-            "Model year: 3000 should be less than or equal to 2100",
+            "Model year: 3000 is still to come",
         ),
         (
             {"make": "Corvane", "model": "Lumen", "year": 2015, "odometer": -1},
@@ -116,7 +115,9 @@ def test_a_file_that_was_saved_is_opened_under_an_id_of_its_own(
 
     assert [one.value for one in window.title] == ["Look"]
     copy = screens.kept(f"{CAR}-2")
-    assert copy == screens.kept(CAR).model_copy(update={"id": f"{CAR}-2"})
+    before = screens.kept(CAR)
+    title = f"{before.title} (copy)"
+    assert copy == before.model_copy(update={"id": f"{CAR}-2", "title": title})
 
 
 def broken(**changes: Any) -> bytes:

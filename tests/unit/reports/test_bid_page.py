@@ -73,7 +73,8 @@ def test_warnings_stand_before_the_price_and_notes_after_them(name: str) -> None
     )
     lines = page_of(case, appraisal.model_copy(update={"problems": told}))
 
-    price = next(at for at, line in enumerate(lines) if line.startswith("WALK-AWAY PRICE"))
+    heads = ("WALK-AWAY PRICE", "MOST IT WAS WORTH PAYING")
+    price = next(at for at, line in enumerate(lines) if line.startswith(heads))
     shown = [line for line in lines[:price] if line[:2] in ("! ", "- ")]
     assert [line[:2] for line in shown] == ["! ", "! ", "- "]
     assert "Stopped." in shown[0]
@@ -109,7 +110,8 @@ def test_the_figures_of_the_page_are_those_of_the_appraisal(name: str) -> None:
 
     price = appraisal.walk_away_price
     shown = "no bid works" if price is None else f"{price:,} {case.currency}"
-    assert f"WALK-AWAY PRICE: {shown}\n" in text
+    head = "WALK-AWAY PRICE" if case.purchase is None else "MOST IT WAS WORTH PAYING"
+    assert f"{head}: {shown}\n" in text
     assert f"AT THE {appraisal.judged.upper()} OF {outcome.bid:,.0f} {case.currency}" in text
     for label, given in (
         ("margin, own hours paid", outcome.margin),

@@ -1,0 +1,92 @@
+"""Title brands by the AAMVA D20 list, and the federal salvage test."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from appraise.engine.brands import BRANDS, find_brand
+from appraise.engine.title import TitleFacts, federal_salvage, right_to_sell
+from appraise.models.vehicle import TitleBrand
+
+D20 = """clear; flood damage; fire damage; hail damage; salt damage; vandalism; kit; dismantled; junk;
+rebuilt; reconstructed; salvage; test vehicle; refurbished; collision; salvage retention; prior taxi;
+prior police; original taxi; original police; remanufactured; gray market; warranty return; antique;
+classic; agricultural; logging; street rod; contains reissued VIN; replica; totaled; owner retained;
+bond posted; memorandum copy; parts only; recovered theft; undisclosed lien; prior owner retained;
+non-conformity uncorrected; non-conformity corrected; safety defect uncorrected;
+safety defect corrected; VIN replaced; gray market non-compliant; gray market compliant"""
+"""AAMVA D20 as used in NIEM 2.0 to 3.2, VehicleBrandCode: numbers 00 to 46 but for 15, reserved."""
+ODOMETER = """odometer actual; odometer not actual; odometer tampering verified; odometer exempt;
+odometer exceeds mechanical limits; odometer may be altered; odometer replaced;
+odometer reading at renewal; odometer discrepancy; call title division; odometer rectified"""
+"""The same, 68 to 78, said in full where the list leaves out the word."""
+
+
+def names(text: str) -> list[str]:
+    return [" ".join(one.split()) for one in text.split(";")]
+
+
+@pytest.mark.parametrize("name", names(D20) + names(ODOMETER))
+def test_every_name_of_the_list_is_known(name: str) -> None:
+    found = find_brand(name)
+
+    assert found is not None
+    assert found.name == name.lower()
+    assert found.means.endswith(".")
+    assert not found.later
+
+
+def test_the_list_is_whole() -> None:
+    """45 names below 47, 11 from 68 on; export only is from AAMVA's practice guide of 2019."""
+    assert len(names(D20)) == 45
+    assert len(names(ODOMETER)) == 11
+    now = {one.name for one in BRANDS.values() if not one.later}
+    assert now == {one.lower() for one in names(D20) + names(ODOMETER)} | {"export only"}
+
+
+@pytest.mark.parametrize("mark", TitleBrand)
+def test_every_mark_that_a_car_may_have_is_told(mark: TitleBrand) -> None:
+    assert find_brand(mark) is not None
+
+
+@pytest.mark.parametrize("number", ["46", "09", "00", "code 11"])
+def test_a_number_is_no_name(number: str) -> None:
+    """46 is a gray market variant in one list, a buy-back in the later one (from memory)."""
+    assert find_brand(number) is None
+    (problem, *_) = (
+        one for one in right_to_sell(TitleFacts(brands=(number,))) if one.where == "title.brands"
+    )
+    assert "not its number" in problem.hint
+
+
+@pytest.mark.parametrize(
+    ("salvage", "repair", "before", "expected", "over"),
+    [
+        # computed from 49 U.S.C. 30501(7): more than, not equal
+        (1500, 4000, 6000, False, -500),
+        (1500, 4500, 6000, False, 0),
+        (1500, 4501, 6000, True, 1),
+        (1500, "4500.01", 6000, True, "0.01"),
+    ],
+)
+def test_the_federal_salvage_test_is_strict(
+    salvage: int, repair: int, before: int, over: int, *, expected: bool
+) -> None:
+    found = federal_salvage(Decimal(salvage), Decimal(repair), Decimal(before))
+
+    assert (found.salvage, found.over) == (expected, Decimal(over))
+    assert found.section == "49 U.S.C. 30501(7)"
+    assert ("not more than" in found.words) is not expected
+    assert "State's limit may differ" in found.words
+
+
+def test_junk_has_no_value_but_parts_or_scrap() -> None:
+    """49 U.S.C. 30501(4)."""
+    junk = BRANDS["junk"]
+
+    assert "parts or scrap" in junk.means
+    assert junk.road == "not"
+    (scrap,) = (one for one in right_to_sell(TitleFacts(scrap=True)) if one.where == "title.scrap")
+    assert "49 U.S.C. 30501(4)" in scrap.message
