@@ -204,7 +204,8 @@ def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
     loaded = services.load_case_file(case)
     found = examine(loaded, services.reference_values(_own(own_values)))
     readings = found.odometer.readings
-    typer.echo(papers_page(loaded, found.strengths, readings, found.problems))
+    page = papers_page(loaded, found.strengths, readings, found.problems, found.in_hand)
+    typer.echo(page)
 
 
 @app.command()

@@ -12,11 +12,13 @@ from pydantic import ValidationError
 from appraise.models.case import Case
 from appraise.models.papers import (
     Claimed,
+    Lien,
     LineKind,
     Paid,
     Paper,
     PaperKind,
     Signed,
+    TitleMark,
 )
 from appraise.models.problems import problems_of
 from appraise.models.vehicle import TitleBrand
@@ -86,6 +88,9 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
             format="%.2f",
             key=f"{key}:total",
         )
+    title: dict[str, Any] = {}
+    if kind is PaperKind.TITLE:
+        title = _title_fields(paper, key)
     st.caption("Lines on it:")
     lines = st.data_editor(
         _lines(paper),
@@ -122,8 +127,33 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
         "signed": signed,
         "claims": claims,
         "note": note,
+        **title,
     }
     return _keep(case, raw, paper)
+
+
+def _title_fields(paper: Paper | None, key: str) -> dict[str, Any]:
+    """Show what only a title says: signed over to whom, a lender's claim, marks of its own."""
+    with st.grid(3, min_column_width=150):
+        signed_to = st.text_input(
+            "Signed over to", paper.signed_to if paper else "", key=f"{key}:signed-to"
+        )
+        lien = st.selectbox(
+            "Lender's claim",
+            list(Lien),
+            list(Lien).index(paper.lien) if paper else 0,
+            format_func=name,
+            key=f"{key}:lien",
+        )
+        marks = st.multiselect(
+            "What else it says of itself",
+            list(TitleMark),
+            list(paper.title_marks) if paper else [],
+            format_func=name,
+            placeholder="nothing",
+            key=f"{key}:title-marks",
+        )
+    return {"signed_to": signed_to, "lien": lien, "title_marks": marks}
 
 
 def _keep(case: Case, raw: dict[str, Any], old: Paper | None) -> bool:

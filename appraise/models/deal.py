@@ -47,6 +47,7 @@ class Deal(Model):
     """What is asked for the car, and what buying, owning, mending and selling it cost."""
 
     asking_price: Money | None = Field(default=None, description="Asking price")
+    seller: Words = Field(default="", description="Seller's name")
     venue: Words = Field(default="", description="Bought from")
     fees: tuple[FeeSchedule, ...] = Field(
         default=(), max_length=20, description="The venue's fees to the buyer"

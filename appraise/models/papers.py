@@ -12,7 +12,18 @@ from pydantic import Field
 from appraise.models.base import Id, Label, Model, Money, Note, Words
 from appraise.models.vehicle import Distance, TitleBrand
 
-__all__ = ["Claim", "Claimed", "LineKind", "Paid", "Paper", "PaperKind", "PaperLine", "Signed"]
+__all__ = [
+    "Claim",
+    "Claimed",
+    "Lien",
+    "LineKind",
+    "Paid",
+    "Paper",
+    "PaperKind",
+    "PaperLine",
+    "Signed",
+    "TitleMark",
+]
 
 
 class PaperKind(StrEnum):
@@ -66,6 +77,24 @@ class Signed(StrEnum):
     BY_BOTH = "by_both"
 
 
+class Lien(StrEnum):
+    """What a title says of a lender's claim."""
+
+    NOT_SAID = "not_said"
+    NONE_NAMED = "none_named"
+    OPEN = "open"
+
+
+class TitleMark(StrEnum):
+    """What else a title may say of itself."""
+
+    BONDED = "bonded"
+    DUPLICATE = "duplicate"
+    EXPORT_ONLY = "export_only"
+    PARTS_ONLY = "parts_only"
+    SCRAP = "scrap"
+
+
 class Claimed(StrEnum):
     """What a paper is said to show of a part."""
 
@@ -113,6 +142,11 @@ class Paper(Model):
     in_name: Words = Field(default="", description="In whose name")
     brands: tuple[TitleBrand, ...] = Field(default=(), max_length=14, description="Marks on it")
     signed: Signed = Field(default=Signed.NOT_SAID, description="Signed")
+    signed_to: Words = Field(default="", description="Name that it is signed over to")
+    lien: Lien = Field(default=Lien.NOT_SAID, description="Lender's claim on it")
+    title_marks: tuple[TitleMark, ...] = Field(
+        default=(), max_length=5, description="What else the title says of itself"
+    )
     claims: tuple[Claim, ...] = Field(default=(), max_length=40, description="What it is to prove")
     note: Note = Field(default="", description="Note")
 

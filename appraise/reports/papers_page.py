@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from appraise.engine.claims import Strength
 from appraise.engine.odometer import Reading
+from appraise.engine.title import Item
 from appraise.errors import Problem, one_line
 from appraise.models.case import Case
 
@@ -17,6 +18,7 @@ def papers_page(
     strengths: Sequence[Strength],
     readings: Sequence[Reading],
     problems: Sequence[Problem],
+    in_hand: Sequence[Item],
 ) -> str:
     """Return contradictions first, then each paper with what it proves, then the odometer."""
     lines = [f"{one_line(case.title)}: {len(case.papers)} papers"]
@@ -33,6 +35,8 @@ def papers_page(
             lines.append(f"    {'; '.join(one.reasons)}")
         if not mine:
             lines.append("  speaks to no finding")
+    lines += ["", "in hand before money moves:"]
+    lines += [f"  [{'x' if one.state == 'done' else ' '}] {one.label}" for one in in_hand]
     lines += ["", "odometer by day:"]
     lines += [f"  {one_line(one.words)}" for one in readings]
     return "\n".join(lines)

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from appraise.engine.claims import Strength, strength_of
 from appraise.engine.lookup import Lookup
 from appraise.engine.odometer import History, Reading, history
+from appraise.engine.odometer_law import disclosure_duty
+from appraise.engine.title import HandFacts, Item, TitleFacts, in_hand, right_to_sell
 from appraise.engine.vin import read_vin
 from appraise.engine.vin_pair import compare
 from appraise.errors import Problem
 from appraise.models.case import Case
-from appraise.models.papers import Paper, PaperKind
+from appraise.models.papers import Lien, Paper, PaperKind, Signed, TitleMark
 from appraise.models.vehicle import TitleBrand
 from appraise.reference.load import Reference
 from appraise.services.editing import changed
@@ -20,7 +24,6 @@ from appraise.services.editing import changed
 __all__ = ["Examined", "examine", "without_paper"]
 
 ORDER = {"stop": 0, "warning": 1, "note": 2}
-TENTHS = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +34,13 @@ class Examined:
     ----------
     strengths : each claim of each paper with how strongly it stands.
     odometer : the readings of all papers and of the car itself, with what is odd about them.
+    in_hand : what must be in hand before money moves, each done or open.
     problems : contradictions and what is amiss, the worst first.
     """
 
     strengths: tuple[Strength, ...]
     odometer: History
+    in_hand: tuple[Item, ...]
     problems: tuple[Problem, ...]
 
 
@@ -54,13 +59,15 @@ def examine(case: Case, reference: Reference) -> Examined:
     readings = history(_readings(case), case.appraised_on, model_year=case.vehicle.model_year)
     problems = [
         *_identity(case),
+        *_title(case),
         *(one.problem for one in readings.signs),
         *_marks(case),
         *_sums(case),
         *_weak(case, strengths),
+        *_disclosure(case),
     ]
     problems.sort(key=lambda one: ORDER[one.weight])
-    return Examined(strengths, readings, tuple(problems))
+    return Examined(strengths, readings, in_hand(_hand_facts(case)), tuple(problems))
 
 
 def without_paper(case: Case, paper_id: str) -> Case:
@@ -113,6 +120,80 @@ def _identity(case: Case) -> Iterator[Problem]:
 
 def _plain(text: str) -> str:
     return "".join(one for one in text.upper() if one.isalnum())
+
+
+def _title(case: Case) -> Iterator[Problem]:
+    """Say what speaks against the seller's right to sell, once a title was seen."""
+    if _kinds(case, PaperKind.TITLE):
+        for one in right_to_sell(_title_facts(case)):
+            yield Problem(f"title.{one.where}", one.message, one.weight, one.hint)
+
+
+def _kinds(case: Case, kind: PaperKind) -> list[Paper]:
+    return [one for one in case.papers if one.kind is kind]
+
+
+def _title_facts(case: Case) -> TitleFacts:
+    title = next(iter(_kinds(case, PaperKind.TITLE)), None)
+    if title is None:
+        return TitleFacts(seller=case.deal.seller)
+    owners = tuple(
+        one.strip() for one in re.split(r"\s+(?:and|or)\s+|[;/&]", title.in_name) if one.strip()
+    )
+    lien: Literal["none", "open", "released"] | None = None
+    if title.lien is not Lien.NOT_SAID:
+        lien = "none" if title.lien is Lien.NONE_NAMED else "open"
+    if lien == "open" and _kinds(case, PaperKind.LIEN_RELEASE):
+        lien = "released"
+    by_owner = (Signed.BY_SELLER, Signed.BY_SELLER_NO_BUYER_NAMED, Signed.BY_BOTH)
+    marks = set(title.title_marks)
+    return TitleFacts(
+        owners=owners,
+        joined="or" if " or " in title.in_name else "and" if len(owners) > 1 else None,
+        seller=case.deal.seller,
+        assigned_to=title.signed_to,
+        signed=None if title.signed is Signed.NOT_SAID else title.signed in by_owner,
+        power_of_attorney=bool(_kinds(case, PaperKind.POWER_OF_ATTORNEY)),
+        lien=lien,
+        bonded=TitleMark.BONDED in marks,
+        duplicate=TitleMark.DUPLICATE in marks,
+        export_only=TitleMark.EXPORT_ONLY in marks,
+        parts_only=TitleMark.PARTS_ONLY in marks or TitleBrand.PARTS_ONLY in title.brands,
+        scrap=TitleMark.SCRAP in marks,
+        brands=tuple(one.value.replace("_", " ") for one in title.brands),
+    )
+
+
+def _hand_facts(case: Case) -> HandFacts:
+    title = next(iter(_kinds(case, PaperKind.TITLE)), None)
+    agrees = None
+    if title is not None and title.vin and case.vehicle.vin:
+        agrees = compare(case.vehicle.vin, title.vin).result == "same"
+
+    def there(kind: PaperKind) -> bool | None:
+        return True if _kinds(case, kind) else None
+
+    return HandFacts(
+        title=_title_facts(case),
+        original_seen=there(PaperKind.TITLE),
+        vin_agrees=agrees,
+        brands_read=None if title is None else True,
+        power_of_attorney_paper=there(PaperKind.POWER_OF_ATTORNEY),
+        lien_release=there(PaperKind.LIEN_RELEASE),
+        odometer_due=disclosure_duty(case.vehicle.model_year, case.appraised_on).required,
+        odometer_statement=there(PaperKind.ODOMETER_STATEMENT),
+        bill_of_sale=there(PaperKind.BILL_OF_SALE),
+    )
+
+
+def _disclosure(case: Case) -> Iterator[Problem]:
+    duty = disclosure_duty(case.vehicle.model_year, case.appraised_on)
+    yield Problem(
+        "odometer",
+        f"in the United States the mileage is {duty.why} ({duty.section})",
+        "note",
+        "Check your State / country.",
+    )
 
 
 def _marks(case: Case) -> Iterator[Problem]:

@@ -7,6 +7,7 @@ import streamlit as st
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
+from appraise.services.paperwork import examine
 from ui import cached, charts, fields, show
 from ui.deal import deal_fields, venue_chooser
 from ui.words import money, one_in, span
@@ -159,7 +160,9 @@ case = show.need_car("Bid")
 if case is not None:
     appraisal = show.worked_out(case)
     if appraisal is not None:
-        show.problems(appraisal.problems)
+        papers = examine(case, cached.reference()).problems if case.papers else ()
+        grave = [one for one in papers if one.weight == "stop"]
+        show.problems([*grave, *appraisal.problems])
         headline(case, appraisal)
     with st.grid(4, min_column_width=160):
         if case.standing is Standing.PROSPECT:

@@ -5,7 +5,7 @@ import streamlit as st
 from appraise.models.case import Case
 from appraise.models.papers import Paper
 from appraise.services.paperwork import Examined, examine, without_paper
-from ui import cached, charts, show, state
+from ui import cached, charts, fields, show, state
 from ui.paper_form import paper_form
 from ui.words import money, name
 
@@ -82,6 +82,14 @@ if case is not None:
         )
     for paper in case.papers:
         one_paper(case, paper, found)
+    st.subheader("In hand before money moves")
+    fields.text("deal", "seller")
+    for item in found.in_hand:
+        icon = (
+            ":material/check_box:" if item.state == "done" else ":material/check_box_outline_blank:"
+        )
+        st.markdown(f"{icon} **{item.label}**: {item.why} ({item.section})")
+    st.caption("Check your State / country.")
     if len(found.odometer.readings) > 1:
         st.subheader("Odometer over time")
         unit = case.vehicle.odometer.unit
