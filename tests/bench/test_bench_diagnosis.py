@@ -34,6 +34,13 @@ def reference() -> Reference:
     return load_reference()
 
 
+def median(benchmark: Any) -> float:
+    """Return the seconds that half the rounds took at most; skip where nothing is measured."""
+    if benchmark.stats is None:
+        pytest.skip("measured only without workers: pytest-benchmark is off under pytest-xdist")
+    return float(benchmark.stats.stats.median)
+
+
 def suspect_case(reference: Reference) -> Case:
     """Return an example car with 40 suspect findings, each with the causes of another symptom."""
     base = next(one for one in example_cases() if one.id == CAR)
@@ -80,7 +87,7 @@ def test_sixty_checks_against_the_bid_on_a_car_with_40_suspicions(
 
     assert len(values) >= CHECKS
     assert np.all(values >= 0)
-    assert benchmark.stats.stats.median < 0.5 * SLOW  # target 0.5 s; tenfold for a slow machine
+    assert median(benchmark) < 0.5 * SLOW  # target 0.5 s; tenfold for a slow machine
 
 
 def test_the_whole_diagnosis_of_a_car_with_40_suspicions(
@@ -94,7 +101,7 @@ def test_the_whole_diagnosis_of_a_car_with_40_suspicions(
 
     assert len(found.findings) == FINDINGS
     assert sum(len(one.checks) for one in found.findings) > CHECKS
-    assert benchmark.stats.stats.median < 0.5 * SLOW  # target 0.5 s; tenfold for a slow machine
+    assert median(benchmark) < 0.5 * SLOW  # target 0.5 s; tenfold for a slow machine
 
 
 def test_one_finding_with_the_price_after_every_outcome(
@@ -149,7 +156,7 @@ def test_a_result_entered_on_the_causes_page(benchmark: Any, window: AppTest) ->
     stored = cached.workspace().cases.load(CAR).case
     entered = next(one for one in stored.findings if one.id == FINDING).results
     assert [(one.check, one.outcome) for one in entered] == [(CHECK, outcome)]
-    assert benchmark.stats.stats.median < 0.3 * SLOW  # target 300 ms; tenfold for a slow machine
+    assert median(benchmark) < 0.3 * SLOW  # target 300 ms; tenfold for a slow machine
 
 
 def test_a_result_entered_without_the_screens(benchmark: Any, reference: Reference) -> None:

@@ -43,7 +43,7 @@ def test_the_newest_exempt_model_year(year: int, newest: int) -> None:
     assert newest_exempt_year(year) == newest
     for day in (date(year, 1, 1), date(year, 12, 31)):
         assert disclosure_duty(newest, day).required is False
-        assert disclosure_duty(newest + 1, day).required is (newest + 1 <= year + 2 or None)
+        assert disclosure_duty(newest + 1, day).required is True
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""Rules for small sellers: 16 CFR 455, 49 U.S.C. 32702, 28 CFR 25.56, 42 U.S.C. 7522, 49 U.S.C. 301."""
+"""Small sellers: 16 CFR 455, 49 U.S.C. 32702, 28 CFR 25.56, 42 U.S.C. 7522, 49 U.S.C. 30122."""
 
 from __future__ import annotations
 

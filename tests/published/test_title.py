@@ -10,9 +10,11 @@ from appraise.engine.brands import BRANDS, find_brand
 from appraise.engine.title import TitleFacts, federal_salvage, right_to_sell
 from appraise.models.vehicle import TitleBrand
 
-D20 = """clear; flood damage; fire damage; hail damage; salt damage; vandalism; kit; dismantled; junk;
-rebuilt; reconstructed; salvage; test vehicle; refurbished; collision; salvage retention; prior taxi;
-prior police; original taxi; original police; remanufactured; gray market; warranty return; antique;
+D20 = """
+clear; flood damage; fire damage; hail damage; salt damage; vandalism; kit; dismantled; junk;
+rebuilt; reconstructed; salvage; test vehicle; refurbished; collision; salvage retention;
+prior taxi; prior police; original taxi; original police; remanufactured; gray market;
+warranty return; antique;
 classic; agricultural; logging; street rod; contains reissued VIN; replica; totaled; owner retained;
 bond posted; memorandum copy; parts only; recovered theft; undisclosed lien; prior owner retained;
 non-conformity uncorrected; non-conformity corrected; safety defect uncorrected;

@@ -119,7 +119,7 @@ def test_a_failed_check_digit_weighs_in_north_america_only() -> None:
     german = read_vin(GERMAN).problems[0]
 
     assert (american.weight, german.weight) == ("warning", "note")
-    assert "position 9 is 4 and the check digit would be 0" in american.message
+    assert "position 9 is 4 and the check digit would be 9" in american.message
     assert "the check digit would be 1" in german.message
     assert "sold new in the United States" in german.hint
 
