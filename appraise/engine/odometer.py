@@ -239,14 +239,22 @@ def _other_unit(one: Reading) -> Reading:
     return replace(one, unit="km" if one.unit == "mi" else "mi")
 
 
-def _changes(at: int, readings: Sequence[Reading]) -> Iterator[tuple[Reason, str, list[Reading]]]:
-    """Yield what may have been misread about the step from `at` to the next."""
+def _changes(
+    at: int, readings: Sequence[Reading], assumed: frozenset[Reading]
+) -> Iterator[tuple[Reason, str, list[Reading]]]:
+    """Yield what may have been misread about the step from `at` to the next.
+
+    One reading may be in the other unit; several together only if no paper of them named one, as
+    else most falls could be talked away.
+    """
     start, end = list(readings[: at + 1]), list(readings[at + 1 :])
     turned = {one: _other_unit(one) for one in readings}
     yield "unit", end[0].words, [*start, turned[end[0]], *end[1:]]
     yield "unit", start[-1].words, [*start[:-1], turned[start[-1]], *end]
-    yield "unit", "every reading from the later on", [*start, *(turned[one] for one in end)]
-    yield "unit", "every reading up to the earlier", [*(turned[one] for one in start), *end]
+    if assumed.issuperset(end):
+        yield "unit", "every reading from the later on", [*start, *(turned[one] for one in end)]
+    if assumed.issuperset(start):
+        yield "unit", "every reading up to the earlier", [*(turned[one] for one in start), *end]
     for one in (end[0], start[-1]):
         if not one.tenths and one.value == int(one.value) >= ROLL:
             place = readings.index(one, at)
@@ -293,7 +301,9 @@ UNEXPLAINED: dict[Kind, str] = {
 SEEN: dict[Kind, str] = {"fall": "fell", "impossible": "rose", "jump": "rose", "same day": "differ"}
 
 
-def _sign(at: int, readings: Sequence[Reading], rates: Rates, *, five: bool) -> Sign | None:
+def _sign(
+    at: int, readings: Sequence[Reading], assumed: frozenset[Reading], rates: Rates, *, five: bool
+) -> Sign | None:
     first, second = readings[at], readings[at + 1]
     kind = _verdict(first, second, rates)
     if kind is None:
@@ -306,7 +316,7 @@ def _sign(at: int, readings: Sequence[Reading], rates: Rates, *, five: bool) -> 
         means = "a drive or a rounding explains it"
         return Sign(kind, pair, message, means, "Nothing, unless a paper matters.", weight="note")
     small = kind == "fall" and km <= rates.slip_km
-    for reason, what, changed in _changes(at, readings) if not small else ():
+    for reason, what, changed in _changes(at, readings, assumed) if not small else ():
         if _clean(at, readings, changed, rates):
             means = MEANS[reason].format(what=what)
             return Sign(kind, pair, message, means, TO_DO[reason], section, reason=reason)
@@ -359,9 +369,10 @@ def history(
             usable.append(one)
     pairs = list(_with_unit(usable, unit))
     signs += [sign for _, sign in pairs if sign]
+    assumed = frozenset(one for one, sign in pairs if sign)
     ordered = _sorted(dict.fromkeys(one for one, _ in pairs))
     old = model_year is not None and model_year <= rates.five_digits_to
     five = digits == FIVE_DIGITS or (digits is None and old)
-    steps = (_sign(at, ordered, rates, five=five) for at in range(len(ordered) - 1))
+    steps = (_sign(at, ordered, assumed, rates, five=five) for at in range(len(ordered) - 1))
     signs += [sign for sign in steps if sign]
     return History(ordered, tuple(signs))

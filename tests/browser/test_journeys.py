@@ -66,7 +66,7 @@ def test_a_new_car_comes_to_its_first_walk_away_price(
     box = page.get_by_label("One car a line", exact=False)
     box.fill("2014\t118,000\t7,450\n2013, 126k, 6690, sold\n2015, 90k, 8,200")
     page.get_by_role("button", name="Add these").click()
-    expect(page.get_by_text("Added 3 comparable")).to_be_visible()
+    expect(page.get_by_text("Added 3.")).to_be_visible()
 
     page.get_by_role("link", name="Bid", exact=True).click()
     page.get_by_role("heading", level=1, name="Bid").wait_for()

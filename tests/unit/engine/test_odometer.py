@@ -98,18 +98,27 @@ def test_miles_written_as_kilometres_are_proposed_before_fraud() -> None:
 
 
 def test_every_reading_after_an_import_may_be_in_the_other_unit() -> None:
-    """120,000 km are 74,565 mi: from 2021 on the papers name the wrong unit."""
+    """120,000 km are 74,565 mi: from 2021 on the papers name no unit, and were taken as km."""
     rows = [
         at(2017, 90_000, "km"),
         at(2019, 120_000, "km"),
-        at(2021, 84_000, "km"),
-        at(2023, 94_000, "km"),
+        at(2021, 84_000, None),
+        at(2023, 94_000, None),
     ]
 
-    (fall,) = history(rows, ON).signs
+    (fall,) = (one for one in history(rows, ON).signs if one.kind == "fall")
 
     assert fall.reason == "unit"
     assert "every reading from the later on" in fall.means
+
+
+def test_several_papers_that_name_their_unit_are_not_all_turned() -> None:
+    """Else a car turned back from 120,000 to 100,000 mi would always be explained."""
+    rows = [at(year, value) for year, value in ((2017, 60_000), (2019, 100_000), (2021, 120_000))]
+
+    found = history([*rows, at(2023, 100_000), at(2024, 104_000)], ON)
+
+    assert signs(found) == [("fall", "", "warning")]
 
 
 def test_the_other_unit_is_not_proposed_where_it_breaks_another_step() -> None:

@@ -175,6 +175,20 @@ def test_what_is_offered_holds_and_is_at_most_three(number: str) -> None:
         assert check_digit(swapped(found.number, int(position), new)).holds
 
 
+def test_of_many_readings_that_hold_three_are_offered() -> None:
+    many = "1G11Z8U01DZS10578"
+    hold = [
+        (at, other)
+        for at, one in enumerate(many, 1)
+        for other in ORDER
+        if alike(one, other) and check_digit(swapped(many, at, other)).holds
+    ]
+    hint = next(one.hint for one in read_vin(many).problems if "would be" in one.message)
+
+    assert len(hold) > 3
+    assert hint.count(" at position ") == 3
+
+
 @pytest.mark.parametrize("one", ["1", "0", "A"])
 def test_one_character_seventeen_times_is_a_placeholder(one: str) -> None:
     assert any("a placeholder" in problem.message for problem in read_vin(one * 17).problems)
@@ -220,6 +234,19 @@ def test_both_years_are_told_with_the_reason() -> None:
     assert "2005 or 2035: position 7 does not tell of a heavy vehicle" in heavy.message
 
 
+def test_the_letter_of_position_7_is_asked_of_light_vehicles_only() -> None:
+    """49 CFR 565.15(b)."""
+    (heavy,) = (one for one in read_vin(GOOD, 2011, light=False).problems if "say" in one.message)
+
+    assert "the number says model year 2005 or 2035, the papers say 2011 (" in heavy.message
+
+
+def test_the_last_five_are_asked_of_american_numbers_only() -> None:
+    """49 CFR 565.15(d) binds cars for sale in the United States."""
+    assert not any("(d))" in one.message for one in read_vin("WVWZZZ1KZ6W0A0001").problems)
+    assert any("(d))" in one.message for one in read_vin("1VWZZZ1KZ6W0A0001").problems)
+
+
 def test_no_year_is_read_from_too_short_a_text() -> None:
     assert model_years("1G4") == ()
 
@@ -256,6 +283,10 @@ def test_no_place_is_made_up(text: str) -> None:
         (GOOD[1:], "one left out", "one lacks 1 at position 1 ", "warning"),
         (GOOD[:-1], "one left out", "one lacks 1 at position 17 ", "warning"),
         (GOOD + "1", "one left out", "one lacks 1 at position 18 ", "warning"),
+        (
+            swapped(swapped(GOOD, 11, "8"), 14, "G"),
+            *("several differ", "G against 8 at position 11, 8 against G", "warning"),
+        ),
         (GOOD[2:], "several differ", "one has 17 characters, the other 15", "warning"),
         (GERMAN, "several differ", "may speak of two cars", "warning"),
         ("", "cannot tell", "the second number is not written", "stop"),
@@ -303,6 +334,7 @@ def test_no_more_than_five_differences_are_listed() -> None:
 
     assert "differ at 17 positions: " in problem.message
     assert ", and 12 more" in problem.message
+    assert problem.message.count("1 against 2") == 5
 
 
 @pytest.mark.parametrize("pair", ["0O", "1I", "5S", "8B", "2Z", "6G", "UV"])
