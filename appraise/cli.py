@@ -136,7 +136,11 @@ def answers(
 
     reference = services.reference_values(_own(own_values))
     car = services.load_case_file(case).vehicle
-    found = read_scan(services.text_of(file), car, reference)
+    try:
+        found = read_scan(services.text_of(file), car, reference)
+    except AppraiseError as error:
+        error.where = error.where or str(file)
+        raise
     parts = (found.codes, found.readings, found.cleared, found.gates, found.notes)
     typer.echo(answers_page(*parts))
 

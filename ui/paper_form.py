@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -30,12 +31,14 @@ from ui.words import name
 __all__ = ["paper_form"]
 
 FAULT = "fault"
+FIRST_DAY, LAST_DAY = date(1886, 1, 1), date(2100, 12, 31)
+UNITS = ("mi", "km")
 
 
 def paper_form(case: Case, paper: Paper | None) -> bool:
     """Show the form; True once the paper is kept."""
     key = state.key_for(("paper", paper.id if paper else "new"))
-    unit = case.vehicle.odometer.unit
+    written = paper.odometer if paper else None
     with st.grid(4, min_column_width=150):
         kind = st.selectbox(
             "Kind of paper",
@@ -46,17 +49,29 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
             format_func=name,
             key=f"{key}:kind",
         )
-        dated = st.date_input("Date on it", paper.dated if paper else None, key=f"{key}:dated")
+        dated = st.date_input(
+            "Date on it",
+            paper.dated if paper else None,
+            min_value=FIRST_DAY,
+            max_value=LAST_DAY,
+            key=f"{key}:dated",
+        )
         issuer = st.text_input("Issued by", paper.issuer if paper else "", key=f"{key}:issuer")
         reach = st.text_input("How to reach them", paper.reach if paper else "", key=f"{key}:reach")
         vin = st.text_input("Number of the car on it", paper.vin if paper else "", key=f"{key}:vin")
         plate = st.text_input("Plate on it", paper.plate if paper else "", key=f"{key}:plate")
         reading = st.number_input(
-            f"Odometer on it, {unit}",
-            value=_reading(paper, unit),
+            "Odometer on it",
+            value=float(written.value) if written else None,
             min_value=0.0,
-            format="%.0f",
+            format="%.1f" if written and written.value % 1 else "%.0f",
             key=f"{key}:odometer",
+        )
+        unit = st.selectbox(
+            "Its unit",
+            UNITS,
+            UNITS.index(written.unit if written else case.vehicle.odometer.unit),
+            key=f"{key}:unit",
         )
         in_name = st.text_input("In whose name", paper.in_name if paper else "", key=f"{key}:name")
         paid = st.selectbox(
@@ -75,7 +90,7 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
         )
         brands = st.multiselect(
             "Marks on it",
-            [one for one in TitleBrand if one is not TitleBrand.CLEAR],
+            list(TitleBrand),
             list(paper.brands) if paper else [],
             format_func=name,
             placeholder="none",
@@ -172,12 +187,6 @@ def _keep(case: Case, raw: dict[str, Any], old: Paper | None) -> bool:
     return state.save(changed(case, ("papers",), papers), fresh_widgets=True)
 
 
-def _reading(paper: Paper | None, unit: str) -> float | None:
-    if paper is None or paper.odometer is None:
-        return None
-    return float(paper.odometer.miles if unit == "mi" else paper.odometer.km)
-
-
 def _lines(paper: Paper | None) -> pd.DataFrame:
     rows = [
         {
@@ -202,11 +211,15 @@ def _read_lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
-    """Show which finding the paper is to speak to, and which causes it would exclude."""
+    """Show which finding the paper is to speak to, and which causes it would exclude.
+
+    A claim on what is no trouble any more, or on a cause no longer listed, is kept as it is.
+    """
     trouble = {one.id: one for one in case.findings if one.trouble}
-    if not trouble:
-        return []
     old = {one.finding: one for one in paper.claims} if paper else {}
+    hidden = [one.model_dump() for one in old.values() if one.finding not in trouble]
+    if not trouble:
+        return hidden
     picked = st.multiselect(
         "Findings that it is to speak to",
         list(trouble),
@@ -215,7 +228,7 @@ def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
         placeholder="none",
         key=f"{key}:claims",
     )
-    out: list[dict[str, Any]] = []
+    out: list[dict[str, Any]] = hidden
     for finding_id in picked:
         finding = trouble[finding_id]
         before = old.get(finding_id)
@@ -225,9 +238,10 @@ def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
             list(names),
             [one for one in (before.causes if before else ()) if one in names],
             format_func=lambda one, names=names: names[one],  # type: ignore[misc]
-            placeholder="the part that it names",
+            placeholder="choose the part that it names",
             key=f"{key}:causes:{finding_id}",
         )
+        causes += [one for one in (before.causes if before else ()) if one not in names]
         claimed = st.selectbox(
             "What it claims",
             list(Claimed),

@@ -11,10 +11,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from appraise.engine.lookup import Lookup
+from appraise.engine.vin_pair import compare
 from appraise.models.case import Case
 from appraise.models.papers import Claim, LineKind, Paid, Paper, PaperKind
 
-__all__ = ["Strength", "claim_factors", "strength_of"]
+__all__ = ["Strength", "claim_factors", "of_another_car", "strength_of"]
 
 WORK = (PaperKind.INVOICE, PaperKind.ESTIMATE)
 MONEY = (PaperKind.INVOICE, PaperKind.PARTS_RECEIPT)
@@ -57,6 +58,7 @@ class Strength:
 
 
 STRONG, SOME, NOTHING_SAID = 5.0, 1.3, 0.97
+SAME_CAR = ("same", "same if misread", "cannot tell")
 
 
 def strength_of(paper: Paper, claim: Claim, case: Case, lookup: Lookup) -> Strength:
@@ -70,7 +72,10 @@ def strength_of(paper: Paper, claim: Claim, case: Case, lookup: Lookup) -> Stren
     """
     ratio = lookup.number(f"paper.kind.{paper.kind.value}")
     reasons = [OPENERS.get(paper.kind, f"a paper ({paper.kind.value.replace('_', ' ')})")]
-    if _other_car(paper, case):
+    if not claim.causes:
+        reasons.append("it is not said which cause of the finding it speaks to")
+        return Strength(paper.id, claim, 1.0, tuple(reasons))
+    if of_another_car(paper, case):
         reasons.append("its number is another car's: it says nothing about this one")
         return Strength(paper.id, claim, min(ratio, 1.0), tuple(reasons))
     left = lookup.number(f"paper.claim.{claim.claimed.value}")
@@ -88,11 +93,14 @@ def _plain(number: str) -> str:
     return "".join(one for one in number.upper() if one.isalnum())
 
 
-def _other_car(paper: Paper, case: Case) -> bool:
-    pairs = ((paper.vin, case.vehicle.vin), (paper.plate, case.vehicle.plate))
-    return any(
-        _plain(theirs) and _plain(ours) and _plain(theirs) != _plain(ours) for theirs, ours in pairs
-    )
+def of_another_car(paper: Paper, case: Case) -> bool:
+    """Return whether a paper carries a number or a plate, and not this car's."""
+    ours, theirs = _plain(case.vehicle.plate), _plain(paper.plate)
+    if ours and theirs and ours != theirs:
+        return True
+    if not (_plain(case.vehicle.vin) and _plain(paper.vin)):
+        return False
+    return compare(case.vehicle.vin, paper.vin).result not in SAME_CAR
 
 
 def _lacks(paper: Paper, case: Case) -> Iterable[tuple[str, str]]:

@@ -36,6 +36,7 @@ LARGEST_AIR = 0x50
 PER_BITMAP = 32
 LAST_BITMAP = 0xC0
 FILLING = (0x00, 0x55, 0xAA, 0xCC, 0xFF)
+OTHER_LINES = "left out, no live data"
 NOT_SUPPORTED = "the car does not report this"
 
 
@@ -325,7 +326,8 @@ def decode_answer(text: str) -> LiveData:
         for piece in _pieces(answer, notes)
     ]
     if not pieces:
-        raise BadAnswer(notes[-1] if notes else "holds no live data", hint="One begins with 41")
+        why = [one for one in notes if not one.startswith(OTHER_LINES)] or notes
+        raise BadAnswer(why[-1] if why else "holds no live data", hint="One begins with 41")
     scales: dict[str, dict[int, bytes]] = {}
     for answer, (pid, frame, data) in pieces:
         if pid in (MAXIMA, LARGEST_AIR) and frame is None:
@@ -341,7 +343,7 @@ def decode_answer(text: str) -> LiveData:
 def _is_live(answer: Answer, notes: list[str]) -> bool:
     if answer.data[0] in (LIVE, FREEZE_FRAME):
         return True
-    notes.append(f"left out, no live data: {answer.data.hex(' ').upper()}")
+    notes.append(f"{OTHER_LINES}: {answer.data.hex(' ').upper()}")
     return False
 
 

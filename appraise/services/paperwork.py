@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from appraise.engine.claims import Strength, strength_of
+from appraise.engine.claims import Strength, of_another_car, strength_of
 from appraise.engine.lookup import Lookup
-from appraise.engine.odometer import History, Reading, history
+from appraise.engine.odometer import History, Reading, history, possible_year
 from appraise.engine.odometer_law import disclosure_duty
 from appraise.engine.title import HandFacts, Item, TitleFacts, in_hand, right_to_sell
 from appraise.engine.vin import read_vin
@@ -24,6 +24,8 @@ from appraise.services.editing import changed
 __all__ = ["Examined", "examine", "without_paper"]
 
 ORDER = {"stop": 0, "warning": 1, "note": 2}
+BETWEEN = re.compile(r"\s+(?:and|or)\s+|[;/&]", re.IGNORECASE)
+"""What stands between the names of two owners."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,11 +58,17 @@ def examine(case: Case, reference: Reference) -> Examined:
     strengths = tuple(
         strength_of(paper, claim, case, lookup) for paper in case.papers for claim in paper.claims
     )
-    readings = history(_readings(case), case.appraised_on, model_year=case.vehicle.model_year)
+    year = case.vehicle.model_year
+    readings = history(
+        _readings(case),
+        case.appraised_on,
+        model_year=year if possible_year(year, case.appraised_on) else None,
+    )
     problems = [
         *_identity(case),
         *_title(case),
         *(one.problem for one in readings.signs),
+        *_undated(case),
         *_marks(case),
         *_sums(case),
         *_weak(case, strengths),
@@ -89,6 +97,18 @@ def _readings(case: Case) -> Iterator[Reading]:
             )
     here = case.vehicle.odometer
     yield Reading(case.appraised_on, here.value, here.unit, source="the car itself")
+
+
+def _undated(case: Case) -> Iterator[Problem]:
+    for paper in case.papers:
+        if paper.odometer is not None and paper.dated is None:
+            yield Problem(
+                f"papers.{paper.id}",
+                f"{_named(paper)}: carries {paper.odometer.value:,} {paper.odometer.unit} and no "
+                "date: left out of the odometer's history",
+                "note",
+                "Enter the date on it, or ask for it.",
+            )
 
 
 def _identity(case: Case) -> Iterator[Problem]:
@@ -125,21 +145,19 @@ def _plain(text: str) -> str:
 def _title(case: Case) -> Iterator[Problem]:
     """Say what speaks against the seller's right to sell, once a title was seen."""
     if _kinds(case, PaperKind.TITLE):
-        for one in right_to_sell(_title_facts(case)):
-            yield Problem(f"title.{one.where}", one.message, one.weight, one.hint)
+        yield from right_to_sell(_title_facts(case))
 
 
 def _kinds(case: Case, kind: PaperKind) -> list[Paper]:
-    return [one for one in case.papers if one.kind is kind]
+    """Return the papers of a kind that are not another car's."""
+    return [one for one in case.papers if one.kind is kind and not of_another_car(one, case)]
 
 
 def _title_facts(case: Case) -> TitleFacts:
     title = next(iter(_kinds(case, PaperKind.TITLE)), None)
     if title is None:
         return TitleFacts(seller=case.deal.seller)
-    owners = tuple(
-        one.strip() for one in re.split(r"\s+(?:and|or)\s+|[;/&]", title.in_name) if one.strip()
-    )
+    owners = tuple(one.strip() for one in BETWEEN.split(title.in_name) if one.strip())
     lien: Literal["none", "open", "released"] | None = None
     if title.lien is not Lien.NOT_SAID:
         lien = "none" if title.lien is Lien.NONE_NAMED else "open"
@@ -149,7 +167,7 @@ def _title_facts(case: Case) -> TitleFacts:
     marks = set(title.title_marks)
     return TitleFacts(
         owners=owners,
-        joined="or" if " or " in title.in_name else "and" if len(owners) > 1 else None,
+        joined="or" if " or " in title.in_name.casefold() else "and" if len(owners) > 1 else None,
         seller=case.deal.seller,
         assigned_to=title.signed_to,
         signed=None if title.signed is Signed.NOT_SAID else title.signed in by_owner,
@@ -188,6 +206,9 @@ def _hand_facts(case: Case) -> HandFacts:
 
 def _disclosure(case: Case) -> Iterator[Problem]:
     duty = disclosure_duty(case.vehicle.model_year, case.appraised_on)
+    if duty.required is None:
+        yield Problem("vehicle.model_year", duty.why, "warning", "Look at the car's number again.")
+        return
     yield Problem(
         "odometer",
         f"in the United States the mileage is {duty.why} ({duty.section})",
@@ -198,15 +219,16 @@ def _disclosure(case: Case) -> Iterator[Problem]:
 
 def _marks(case: Case) -> Iterator[Problem]:
     """Say which marks stand on papers and not on the car as entered."""
+    ours = case.vehicle.title_brand
     for paper in case.papers:
         for brand in paper.brands:
-            if brand is not TitleBrand.CLEAR and case.vehicle.title_brand is TitleBrand.CLEAR:
+            if brand not in (TitleBrand.CLEAR, ours):
                 yield Problem(
                     f"papers.{paper.id}",
                     f"{_named(paper)}: carries the mark '{brand.value.replace('_', ' ')}', and the "
-                    "car is priced as clear",
-                    "stop",
-                    "Enter the mark on the car itself, so that the price follows.",
+                    f"car is priced as {ours.value.replace('_', ' ')}",
+                    "stop" if ours is TitleBrand.CLEAR else "warning",
+                    "Enter on the car itself the mark that costs most, so that the price follows.",
                 )
 
 

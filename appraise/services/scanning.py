@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 
 from appraise.engine.answers import BadAnswer
 from appraise.engine.codes import Message, decode_messages
 from appraise.engine.inspection import Gate, gate_rules, inspection_gate, jurisdictions
 from appraise.engine.live_data import PidValue, Reading, decode_answer
-from appraise.engine.monitors import MonitorStatus, monitor_status
+from appraise.engine.monitors import Monitor, MonitorStatus, monitor_status
 from appraise.engine.readiness import (
     ClearSign,
     Proof,
@@ -26,7 +26,12 @@ from appraise.services.diagnosing import code_group
 __all__ = ["Scan", "judge_mend", "read_scan", "thresholds_of"]
 
 MONITORS, WARM_UPS, DISTANCE, MINUTES = 0x01, 0x30, 0x31, 0x4E
-OTHER_KIND = ("left out, no list of codes", "left out, no live data")
+OTHER_KIND = (
+    "left out, no list of codes",
+    "left out, no live data",
+    "holds no list of codes",
+    "holds no live data",
+)
 """What one decoder says of the lines that the other takes."""
 
 LAST_WITHOUT_PERMANENT = 2009
@@ -82,7 +87,7 @@ def read_scan(text: str, car: Vehicle, reference: Reference) -> Scan:
     values, notes = _values(text)
     if not codes and not values:
         raise BadAnswer("holds no answer that can be read", hint="Paste lines such as 41 01 00 07")
-    snapshot = _snapshot(codes, values, car)
+    snapshot, units = _snapshot(codes, values, car)
     gates = tuple(
         (
             name,
@@ -103,7 +108,7 @@ def read_scan(text: str, car: Vehicle, reference: Reference) -> Scan:
         cleared=recently_cleared(snapshot, thresholds_of(reference)),
         gates=gates,
         notes=tuple(
-            one for one in dict.fromkeys((*more, *notes)) if not one.startswith(OTHER_KIND)
+            one for one in dict.fromkeys((*more, *notes, *units)) if not one.startswith(OTHER_KIND)
         ),
     )
 
@@ -132,40 +137,75 @@ def judge_mend(
 def _codes(text: str) -> tuple[tuple[Message, ...], tuple[str, ...]]:
     try:
         messages = decode_messages(text)
-    except AppraiseError:
-        return (), ()
+    except AppraiseError as error:
+        return (), (_unread(error),)
     return messages, tuple(note for one in messages for note in one.notes)
 
 
 def _values(text: str) -> tuple[tuple[PidValue, ...], tuple[str, ...]]:
     try:
         live = decode_answer(text)
-    except AppraiseError:
-        return (), ()
+    except AppraiseError as error:
+        return (), (_unread(error),)
     return live.values, live.notes
 
 
-def _snapshot(codes: tuple[Message, ...], values: tuple[PidValue, ...], car: Vehicle) -> Snapshot:
+def _unread(error: AppraiseError) -> str:
+    """Return what a decoder could not read; of the other's lines it says so in its own words."""
+    words = error.message
+    return words if words.startswith(OTHER_KIND) else f"not read: {words}"
+
+
+def _snapshot(
+    codes: tuple[Message, ...], values: tuple[PidValue, ...], car: Vehicle
+) -> tuple[Snapshot, tuple[str, ...]]:
+    """Return what is needed to judge a clear, over all control units that answered, with notes."""
     lists = {one.mode: one.codes for one in codes}
-    live = {one.pid: one for one in values if one.frame is None}
-    status: MonitorStatus | None = None
-    if MONITORS in live:
-        status = monitor_status(live[MONITORS].data)
+    live = [one for one in values if one.frame is None]
+    answers = [one for one in live if one.pid == MONITORS]
 
-    def number(pid: int) -> float | None:
-        if pid not in live:
-            return None
-        found = live[pid].readings[0].value
-        return found if isinstance(found, float) else None
+    def least(pid: int) -> float | None:
+        """Return the smallest: what one control unit counts since its own clear."""
+        found = [one.readings[0].value for one in live if one.pid == pid]
+        return min((one for one in found if isinstance(one, float)), default=None)
 
-    warm_ups, minutes = number(WARM_UPS), number(MINUTES)
-    return Snapshot(
-        status=status,
+    warm_ups, minutes = least(WARM_UPS), least(MINUTES)
+    snapshot = Snapshot(
+        status=_joined(answers),
         stored=lists.get("confirmed"),
         pending=lists.get("pending"),
         permanent=lists.get("permanent"),
         warm_ups=None if warm_ups is None else int(warm_ups),
-        distance_km=number(DISTANCE),
+        distance_km=least(DISTANCE),
         minutes=None if minutes is None else int(minutes),
         keeps_permanent=car.model_year > LAST_WITHOUT_PERMANENT,
     )
+    many = len({one.source for one in answers}) > 1
+    note = "the monitors of several control units are put together: one open in any is open"
+    return snapshot, (note,) if many else ()
+
+
+def _joined(answers: list[PidValue]) -> MonitorStatus | None:
+    """Return the monitors of all control units as one: open in any is open, any lamp is the lamp.
+
+    The kind of ignition is that of the unit with most monitors, which is the engine's; a unit of
+    the other kind of bits says nothing of monitors that the engine does not have.
+    """
+    if not answers:
+        return None
+    units = [monitor_status(one.data) for one in {one.source: one for one in answers}.values()]
+    main = max(units, key=lambda one: sum(monitor.supported for monitor in one.monitors))
+    return replace(
+        main,
+        lamp_on=any(one.lamp_on for one in units),
+        confirmed=sum(one.confirmed or 0 for one in units),
+        monitors=tuple(
+            _worst([other for one in units if (other := one.find(monitor.name)) is not None])
+            for monitor in main.monitors
+        ),
+    )
+
+
+def _worst(same: list[Monitor]) -> Monitor:
+    there = [one for one in same if one.supported]
+    return next((one for one in there if not one.complete), there[0] if there else same[0])
