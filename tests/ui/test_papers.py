@@ -168,6 +168,19 @@ def test_a_paper_saved_as_it_is_stays_as_it_is(screens: Any, fill: Any) -> None:
     assert screens.kept(HYBRID).papers == before
 
 
+def test_a_claim_that_the_form_cannot_show_is_kept(screens: Any, fill: Any) -> None:
+    """Of a finding that is no trouble any more, and of a cause no longer listed."""
+    claims = [
+        {"finding": "gone", "causes": ["fault"]},
+        {"finding": "misfire", "causes": ["engine.valve_burnt", "engine.not_listed"]},
+    ]
+    case = without_papers(screens, CAR, {"kind": "invoice", "claims": claims})
+    fill(screens.window("papers", CAR), "one", note="Seen.")
+
+    assert only(screens).note == "Seen."
+    assert set(only(screens).claims) == set(case.papers[0].claims)
+
+
 def test_a_removed_paper_comes_back(screens: Any, window: AppTest, said: Any) -> None:
     before = screens.kept(CAR).papers
     window.button(key="paper-drop:head-estimate").click().run()

@@ -253,7 +253,9 @@ def test_answers_refuses_what_it_cannot_read(run: Run, tmp_path: Path) -> None:
     for name, text in (("empty.txt", b""), ("words.txt", b"hello"), ("scan.txt", SCAN.encode())):
         (tmp_path / name).write_bytes(text)
 
-    assert_refused(run("answers", "empty.txt", "--case", CAR), "no answer that can be read")
+    assert_refused(
+        run("answers", "empty.txt", "--case", CAR), "empty.txt", "no answer that can be read"
+    )
     assert_refused(run("answers", "words.txt", "--case", CAR), "no answer that can be read")
     assert_refused(run("answers", "none.txt", "--case", CAR), "none.txt", "no such file")
     assert_refused(run("answers", ".", "--case", CAR))

@@ -262,6 +262,22 @@ def test_a_model_year_that_cannot_be_is_told_and_not_refused(
     assert any(one.startswith("2030 is no model year on 2026-11-20") for one in told)
 
 
+def test_a_reading_without_a_date_is_left_out_with_a_word(look: Any) -> None:
+    found = look({"kind": "invoice", "odometer": {"value": 300_000, "unit": "mi"}})
+
+    assert "300,000 mi and no date" in about(found, "left out of the odometer").message
+    assert [one.source for one in found.odometer.readings] == ["the car itself"]
+
+
+def test_a_mark_other_than_the_cars_own_is_told(car: Case, reference: Reference) -> None:
+    marked = services.changed(car, ("vehicle", "title_brand"), "rebuilt")
+    sheet = {"kind": "auction_condition_sheet", "brands": ["flood_damage"]}
+
+    assert about(examine(carrying(marked, sheet), reference), "priced as rebuilt").weight == (
+        "warning"
+    )
+
+
 # --- the title ------------------------------------------------------------------------------------
 
 
