@@ -134,8 +134,9 @@ def odds_of(
 ) -> Odds:
     """Return the chances of a finding's causes before and after the results entered.
 
-    A check entered twice counts once, as last entered. Results that no cause can explain
-    together are said to contradict each other, and the chances stay as before.
+    Once it is known what it turned out to be, that alone counts. A check entered twice counts
+    once, as last entered. Results that no cause can explain together are said to contradict each
+    other, and the chances stay as before.
 
     Parameters
     ----------
@@ -153,6 +154,9 @@ def odds_of(
     labels = (*(cause.label for cause in finding.causes), "Nothing to mend")
     if not finding.causes:
         labels = (finding.label or "A fault", "Nothing to mend")
+    if finding.truth is not None:
+        true = (finding.truth.cause or causes[0]) if finding.truth.fault else NOTHING
+        return Odds(causes, labels, before, np.array([float(one == true) for one in causes]))
     after, problem = before, ""
     last = {result.check: result for result in finding.results}
     for result in last.values():

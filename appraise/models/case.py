@@ -9,18 +9,20 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Id, Label, Model, Money, Note
+from appraise.models.base import Currency, Id, Label, Model, Note
 from appraise.models.deal import Deal
 from appraise.models.findings import Finding
 from appraise.models.jobs import Job
 from appraise.models.market import Market
 from appraise.models.measurements import Measurement
 from appraise.models.papers import Paper
+from appraise.models.trade import Purchase, Sale
 from appraise.models.vehicle import Vehicle
+from appraise.models.work import Work
 
-__all__ = ["SCHEMA_VERSION", "Case", "Purchase", "Standing"]
+__all__ = ["SCHEMA_VERSION", "Case", "Standing"]
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 MOST_FINDINGS = 400
 
 
@@ -32,13 +34,6 @@ class Standing(StrEnum):
     ON_SALE = "on_sale"
     SOLD = "sold"
     LET_GO = "let_go"
-
-
-class Purchase(Model):
-    """What was paid for the car, once it is owned."""
-
-    bid: Money = Field(description="Price paid, without fees and tax")
-    bought_on: date = Field(description="Bought on")
 
 
 class Case(Model):
@@ -69,6 +64,8 @@ class Case(Model):
     market: Market = Field(default=Market(), description="Prices of like cars")
     deal: Deal = Field(default=Deal(), description="The money around it")
     purchase: Purchase | None = Field(default=None, description="The purchase, once owned")
+    work: Work = Field(default=Work(), description="Work on it, once owned")
+    sale: Sale | None = Field(default=None, description="The sale, once it is offered")
     draws: Annotated[int, Field(strict=True, ge=1000, le=200_000)] = Field(
         default=20_000, description="Number of draws"
     )
@@ -98,6 +95,33 @@ class Case(Model):
             raise ValueError(
                 f"standing is {self.standing.value.replace('_', ' ')}, but there is no purchase"
             )
+        return self
+
+    @model_validator(mode="after")
+    def _work_fits(self) -> Self:
+        wrong = self.work.in_currency(self.currency)
+        if wrong:
+            raise ValueError(wrong)
+        if self.purchase is None:
+            return self
+        early = next((one for one in self.work.entries if one.on < self.purchase.bought_on), None)
+        if early is not None:
+            raise ValueError(
+                f"entry {early.id} is of {early.on}, before the car was bought on "
+                f"{self.purchase.bought_on}: enter it under what was paid for the purchase"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _bypasses_are_disclosed(self) -> Self:
+        if self.standing not in (Standing.ON_SALE, Standing.SOLD):
+            return self
+        for job in self.work.open_bypasses:
+            if job.id not in self.work.disclosed:
+                raise ValueError(
+                    f"{job.bypass.what if job.bypass else job.id} is bypassed and not disclosed: "
+                    "restore it, or name it to the buyer in writing, before it is offered"
+                )
         return self
 
 

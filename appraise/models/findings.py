@@ -13,7 +13,17 @@ from appraise.models.base import Chance, Id, Label, Model, Note, Words
 from appraise.models.jobs import DoneBy
 from appraise.models.ranges import Range
 
-__all__ = ["Area", "Cause", "CheckResult", "Finding", "JobChoice", "Look", "Severity", "State"]
+__all__ = [
+    "Area",
+    "Cause",
+    "CheckResult",
+    "Finding",
+    "JobChoice",
+    "Look",
+    "Severity",
+    "State",
+    "Truth",
+]
 
 TroubleCode = Annotated[str, StringConstraints(pattern=r"^[PBCU][0-3][0-9A-F]{3}$")]
 
@@ -108,6 +118,15 @@ class CheckResult(Model):
     note: Note = Field(default="", description="Note")
 
 
+class Truth(Model):
+    """What a finding turned out to be once the car was taken apart."""
+
+    fault: bool = Field(description="Whether there was anything to mend")
+    cause: Id | None = Field(default=None, description="Which of its causes it was")
+    on: date | None = Field(default=None, description="Day")
+    note: Note = Field(default="", description="Note")
+
+
 class Finding(Model):
     """What was seen in an area.
 
@@ -136,13 +155,15 @@ class Finding(Model):
     visible: bool = Field(
         default=True, description="Whether the next buyer would see it too, as the car stands"
     )
+    truth: Truth | None = Field(default=None, description="What it turned out to be")
+    seen_on: date | None = Field(default=None, description="Seen on")
     note: Note = Field(default="", description="Note")
 
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
         if self.state in (State.FINE, State.NOT_LOOKED_AT):
             carried = (self.jobs, self.causes, self.severity, self.results)
-            if any(carried) or self.chance is not None:
+            if any(carried) or self.chance is not None or self.truth is not None:
                 raise ValueError(
                     f"{self.state.value.replace('_', ' ')}: carries no jobs, causes, chance or "
                     "severity"
@@ -160,7 +181,19 @@ class Finding(Model):
         total = sum((cause.chance for cause in self.causes), Decimal(0))
         if total > 1 + SLACK:
             raise ValueError(f"the chances of the causes sum to {total}, above 1")
+        self._check_truth(ids)
         return self
+
+    def _check_truth(self, ids: list[str]) -> None:
+        truth = self.truth
+        if truth is None:
+            return
+        if not truth.fault and truth.cause is not None:
+            raise ValueError("turned out to be nothing, and names a cause: leave one of them out")
+        if truth.fault and self.causes and truth.cause not in ids:
+            raise ValueError(
+                "turned out to be a fault: say which of its causes, or add the cause first"
+            )
 
     @property
     def trouble(self) -> bool:

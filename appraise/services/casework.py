@@ -18,6 +18,7 @@ from appraise.errors import AppraiseError, BadCase, CaseNotFound, NewerSchema, P
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.problems import problems_of
 from appraise.reference.load import JobEntry, Reference, load_reference
+from appraise.store.upgrades import CASE_UPGRADES, upgraded
 
 if TYPE_CHECKING:
     from appraise.models.appraisal import Appraisal
@@ -65,6 +66,8 @@ def read_case(text: str, source: str = "") -> Case:
             where=f"{source}: schema_version" if source else "schema_version",
             hint="Install the newer program to open it.",
         )
+    if type(version) is int and version in range(1, SCHEMA_VERSION):
+        raw = upgraded(raw, to=SCHEMA_VERSION, upgrades=CASE_UPGRADES, what="The case")
     try:
         return Case.model_validate(raw)
     except ValidationError as error:

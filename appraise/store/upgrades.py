@@ -22,8 +22,12 @@ Upgrade = Callable[[Document], Document]
 
 PREFERENCES_SCHEMA = 1
 
-CASE_UPGRADES: Mapping[int, Upgrade] = {}
-"""By the layout they start from; one for each layout before the present one."""
+CASE_UPGRADES: Mapping[int, Upgrade] = {1: lambda document: document}
+"""By the layout they start from; one for each layout before the present one.
+
+Layout 2 added work, sale, what was really paid and what a finding turned out to be: all of it may
+be missing.
+"""
 
 PREFERENCES_UPGRADES: Mapping[int, Upgrade] = {}
 

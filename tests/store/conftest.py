@@ -20,12 +20,13 @@ from uuid import uuid4
 import pytest
 from sqlalchemy import Engine
 
-from appraise.models.case import Case, Purchase, Standing
+from appraise.models.case import Case, Standing
 from appraise.models.deal import Deal, FeeSchedule, FeeStep
 from appraise.models.findings import Area, Cause, Finding, JobChoice, Look, Severity, State
 from appraise.models.jobs import DoneBy, Job, PartFamily, PartLine, System
 from appraise.models.market import Comparable, Condition, Market, PriceKind
 from appraise.models.ranges import Range, fixed
+from appraise.models.trade import Purchase
 from appraise.models.vehicle import Distance, Fuel, Gearbox, PriceClass, TitleBrand, Vehicle
 from appraise.store.database import open_database
 

@@ -71,10 +71,26 @@ def test_an_old_case_is_upgraded_before_it_is_checked(small_case: Case) -> None:
     def step(old: Document) -> Document:
         return name_became_title(old)
 
-    document["schema_version"] = 0  # one before the present layout
+    before = SCHEMA_VERSION - 1
+    document["schema_version"] = before
     found = from_document(
-        Case, document, schema=SCHEMA_VERSION, upgrades={0: step}, what="The case"
+        Case, document, schema=SCHEMA_VERSION, upgrades={before: step}, what="The case"
     )
+    assert found == small_case
+
+
+def test_a_case_of_the_first_layout_opens_as_it_was(small_case: Case) -> None:
+    """Layout 1 knew no work, no sale, no lines paid, and nothing of what a finding turned out."""
+    document = to_document(small_case)
+    for later in ("work", "sale"):
+        del document[later]
+    for finding in document["findings"]:
+        del finding["truth"], finding["seen_on"]
+    document["schema_version"] = 1
+    found = from_document(
+        Case, document, schema=SCHEMA_VERSION, upgrades=CASE_UPGRADES, what="The case"
+    )
+
     assert found == small_case
 
 

@@ -289,3 +289,26 @@ def test_a_finding_with_no_chance_left_for_nothing_keeps_its_odds_at_one() -> No
 
     assert found.after[-1] == pytest.approx(0, abs=ROUNDING)
     assert found.after.sum() == pytest.approx(1, abs=ROUNDING)
+
+
+def test_what_a_finding_turned_out_to_be_outweighs_every_result() -> None:
+    """A part in the hand is better than any check or paper."""
+    result = ("look", LOOK.outcomes[0])
+    found = finding_of(result, truth={"fault": True, "cause": "mild"})
+    sound = finding_of(result, truth={"fault": False})
+
+    assert odds_of(found, CHECKS, SUSPECT, {"mild": 0.1}).after.tolist() == [0.0, 1.0, 0.0]
+    assert odds_of(sound, CHECKS, SUSPECT).after.tolist() == [0.0, 0.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    ("truth", "words"),
+    [
+        ({"fault": False, "cause": "bad"}, "names a cause"),
+        ({"fault": True}, "say which of its causes"),
+        ({"fault": True, "cause": "unheard"}, "say which of its causes"),
+    ],
+)
+def test_a_truth_that_names_the_wrong_cause_is_refused(truth: dict[str, Any], words: str) -> None:
+    with pytest.raises(ValidationError, match=words):
+        finding_of(truth=truth)

@@ -25,6 +25,14 @@ for _one in iter_modules(appraise.models.__path__):
     import_module(f"appraise.models.{_one.name}")
 
 RANGE = {"low": "1.50", "likely": "2.25", "high": "4.00"}
+SUMS = {
+    "mean": "101.10",
+    "p10": "50.00",
+    "p50": "90.00",
+    "p90": "160.00",
+    "mean_error": "0.50",
+    "p50_error": "0.80",
+}
 JOB = {
     "id": "own.bracket",
     "label": "Bracket made",
@@ -81,6 +89,8 @@ FULL = {
             "results": [
                 {"check": "coil_swap", "outcome": "CHECK_OUTCOME", "done_on": "2024-02-28"}
             ],
+            "truth": {"fault": True, "cause": "c1", "on": "2024-02-20"},
+            "seen_on": "2024-01-30",
         }
     ],
     "measurements": [
@@ -131,7 +141,78 @@ FULL = {
         "confidence": "0.80",
         "target_margin": "-100.00",
     },
-    "purchase": {"bid": "4500.00", "bought_on": "2024-02-01"},
+    "purchase": {
+        "bid": "4500.00",
+        "bought_on": "2024-02-01",
+        "paid": [{"label": "Price", "amount": "4500.00"}, {"label": "Gate", "amount": "75.50"}],
+        "expected": {
+            "on": "2024-02-01",
+            "findings": [
+                {"id": "f1", "label": "Rust", "chance": "0.30", "money": SUMS, "own_hours": "2.50"}
+            ],
+            **dict.fromkeys(("found", "unseen", "money", "own_hours", "resale", "margin"), SUMS),
+        },
+    },
+    "work": {
+        "jobs": [
+            {
+                "id": "bracket",
+                "job": "own.bracket",
+                "findings": ["f1"],
+                "parts": [
+                    {
+                        "id": "plate",
+                        "label": "Plate",
+                        "grade": "used",
+                        "price": "12.50",
+                        "core": "5.00",
+                        "ordered_on": "2024-02-02",
+                        "arrived_on": "2024-02-05",
+                    }
+                ],
+                "stage": "done",
+                "done_on": "2024-02-10",
+                "proof": {
+                    "measurements": [
+                        {"id": "m1", "limit": "us_570.pedal_reserve", "value": "75", "unit": "%"}
+                    ],
+                    "code": {"codes": ["P0302"], "monitor": "catalyst", "answers": "41 01"},
+                    "pull": {
+                        "quantity": "Boost",
+                        "unit": "psi",
+                        "before": "6.10",
+                        "after": "16.90",
+                        "low": "15",
+                        "high": "18",
+                    },
+                },
+                "adds": RANGE,
+            },
+            {
+                "id": "fan",
+                "job": "own.bracket",
+                "purpose": "bypass",
+                "after": ["bracket"],
+                "bypass": {
+                    "what": "Fan relay",
+                    "reason": "Drives home",
+                    "started_on": "2024-02-03",
+                    "restore": "Fit the relay",
+                },
+            },
+        ],
+        "entries": [
+            {"id": "e1", "on": "2024-02-02", "kind": "part", "amount": "12.50", "job": "bracket"},
+            {"id": "e2", "on": "2024-02-10", "kind": "hours", "hours": "2.25", "job": "bracket"},
+        ],
+        "money_limit": "800.00",
+        "hours_limit": "20.5",
+        "at_most_one": [["bracket", "fan"]],
+        "breaking": {"lines": [{"label": "Doors", "price": RANGE}], "scrap": "150.00"},
+        "worth_to_keep": RANGE,
+        "disclosed": ["fan"],
+    },
+    "sale": {"offered_on": "2024-02-20", "asked": "7990.00", "least": "7000.00"},
     "seed": 2**63 - 1,
 }
 
