@@ -13,6 +13,7 @@ from scipy import special
 
 from appraise.engine.draws import Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
+from appraise.engine.marks import priced_mark
 from appraise.engine.regression import Fit, Prior, fit_line
 from appraise.engine.shapes import Z90
 from appraise.errors import CannotPrice, Problem
@@ -156,12 +157,13 @@ def _adjustments(case: Case, comps: list[Comparable], lookup: Lookup) -> tuple[A
         value_id = f"resale.{condition.value}"
         on_comps = [-1.0 if comp.condition is condition else 0.0 for comp in comps]
         add(value_id, lookup.spread(value_id), on_comps, 0.0)
+    mark = priced_mark(case, lookup)
     for brand in TitleBrand:
         if brand is TitleBrand.CLEAR:
             continue
         value_id = f"brand.{brand.value}"
         on_comps = [-1.0 if comp.title_brand is brand else 0.0 for comp in comps]
-        on_car = 1.0 if case.vehicle.title_brand is brand else 0.0
+        on_car = 1.0 if mark is brand else 0.0
         if on_car or any(on_comps):
             add(value_id, lookup.spread(value_id), on_comps, on_car)
     return tuple(out)

@@ -9,19 +9,20 @@ from typing import Literal
 
 from appraise.engine.claims import Strength, of_another_car, strength_of
 from appraise.engine.lookup import Lookup
+from appraise.engine.marks import priced_mark
 from appraise.engine.odometer import History, Reading, history, possible_year
 from appraise.engine.odometer_law import disclosure_duty
 from appraise.engine.title import HandFacts, Item, TitleFacts, in_hand, right_to_sell
 from appraise.engine.vin import read_vin
 from appraise.engine.vin_pair import compare
-from appraise.errors import Problem
+from appraise.errors import AppraiseError, Problem
 from appraise.models.case import Case
 from appraise.models.papers import Lien, Paper, PaperKind, Signed, TitleMark
 from appraise.models.vehicle import TitleBrand
 from appraise.reference.load import Reference
 from appraise.services.editing import changed
 
-__all__ = ["Examined", "examine", "without_paper"]
+__all__ = ["Examined", "examine", "price_words", "without_paper"]
 
 ORDER = {"stop": 0, "warning": 1, "note": 2}
 BETWEEN = re.compile(r"\s+(?:and|or)\s+|[;/&]", re.IGNORECASE)
@@ -69,7 +70,7 @@ def examine(case: Case, reference: Reference) -> Examined:
         *_title(case),
         *(one.problem for one in readings.signs),
         *_undated(case),
-        *_marks(case),
+        *_marks(case, lookup),
         *_sums(case),
         *_weak(case, strengths),
         *_disclosure(case),
@@ -217,19 +218,39 @@ def _disclosure(case: Case) -> Iterator[Problem]:
     )
 
 
-def _marks(case: Case) -> Iterator[Problem]:
-    """Say which marks stand on papers and not on the car as entered."""
+def _marks(case: Case, lookup: Lookup) -> Iterator[Problem]:
+    """Say which marks stand on papers and not on the car as entered, and what each costs."""
     ours = case.vehicle.title_brand
+    priced = priced_mark(case, lookup)
     for paper in case.papers:
+        if of_another_car(paper, case):
+            continue
         for brand in paper.brands:
             if brand not in (TitleBrand.CLEAR, ours):
+                so = ""
+                if brand is not priced:
+                    so = f", and the car is priced as {priced.value.replace('_', ' ')}"
                 yield Problem(
                     f"papers.{paper.id}",
-                    f"{_named(paper)}: carries the mark '{brand.value.replace('_', ' ')}', and the "
-                    f"car is priced as {ours.value.replace('_', ' ')}",
+                    f"{_named(paper)}: carries the mark '{brand.value.replace('_', ' ')}': "
+                    f"{price_words(brand, lookup.reference)}{so}",
                     "stop" if ours is TitleBrand.CLEAR else "warning",
-                    "Enter on the car itself the mark that costs most, so that the price follows.",
+                    "The price follows the mark that costs most; ask the title office what is on "
+                    "record.",
                 )
+
+
+def price_words(brand: TitleBrand, reference: Reference) -> str:
+    """Return what a mark does to the price, with the ground that this stands on."""
+    value = reference.values[f"brand.{brand.value}"]
+    given = value.range
+    if given is None:
+        raise AppraiseError("has to be a range", where=value.id)
+    ground = value.note or value.kind.value
+    return (
+        f"such a car brings {given.low:.0%} to {given.high:.0%} of the price with a clear title, "
+        f"most likely {given.likely:.0%} ({value.kind.value}; {ground})"
+    )
 
 
 def _sums(case: Case) -> Iterator[Problem]:

@@ -148,14 +148,41 @@ def test_a_car_without_its_number_is_told_so(car: Case, reference: Reference) ->
     assert about(examine(bare, reference), "number is not noted").weight == "warning"
 
 
-def test_a_mark_on_a_paper_is_grave_while_the_car_is_priced_as_clear(
+def test_a_mark_on_a_paper_is_grave_and_told_with_what_it_costs_and_on_what_ground(
     car: Case, reference: Reference
 ) -> None:
     sheet = carrying(car, {"kind": "auction_condition_sheet", "brands": ["flood_damage"]})
     entered = services.changed(sheet, ("vehicle", "title_brand"), "flood_damage")
 
-    assert about(examine(sheet, reference), "'flood damage', and the car").weight == "stop"
-    assert silent(examine(entered, reference), "priced as clear")
+    told = about(examine(sheet, reference), "'flood damage'")
+    assert told.weight == "stop"
+    assert "30% to 65% of the price with a clear title, most likely 48%" in told.message
+    assert "common practice" in told.message
+    assert silent(examine(entered, reference), "carries the mark")
+
+
+def test_the_price_follows_a_mark_on_a_paper(car: Case, reference: Reference) -> None:
+    """As if it had been entered on the car; not if the paper is another car's."""
+    flood = {"kind": "auction_condition_sheet", "brands": ["flood_damage"]}
+
+    def bid(case: Case) -> Any:
+        return services.appraise_case(case, reference).resale.mended.p50
+
+    clear = bid(car)
+    entered = bid(services.changed(car, ("vehicle", "title_brand"), "flood_damage"))
+    assert entered < Decimal("0.65") * clear
+    assert bid(carrying(car, flood)) == entered
+    assert bid(carrying(car, flood | {"vin": "1M8GDM9AXKP042788"})) == clear
+
+
+def test_of_two_marks_the_dearer_alone_is_priced(car: Case, reference: Reference) -> None:
+    both = {"kind": "title", "brands": ["rebuilt", "flood_damage"]}
+    one = {"kind": "title", "brands": ["flood_damage"]}
+
+    def bid(paper: dict[str, Any]) -> Any:
+        return services.appraise_case(carrying(car, paper), reference).resale.mended.p50
+
+    assert bid(both) == bid(one)
 
 
 def test_lines_that_do_not_add_up_are_told_with_both_sums(look: Any) -> None:
@@ -270,12 +297,11 @@ def test_a_reading_without_a_date_is_left_out_with_a_word(look: Any) -> None:
 
 
 def test_a_mark_other_than_the_cars_own_is_told(car: Case, reference: Reference) -> None:
-    marked = services.changed(car, ("vehicle", "title_brand"), "rebuilt")
-    sheet = {"kind": "auction_condition_sheet", "brands": ["flood_damage"]}
+    marked = services.changed(car, ("vehicle", "title_brand"), "flood_damage")
+    sheet = {"kind": "auction_condition_sheet", "brands": ["rebuilt"]}
 
-    assert about(examine(carrying(marked, sheet), reference), "priced as rebuilt").weight == (
-        "warning"
-    )
+    told = about(examine(carrying(marked, sheet), reference), "priced as flood damage")
+    assert told.weight == "warning"
 
 
 # --- the title ------------------------------------------------------------------------------------
