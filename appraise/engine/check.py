@@ -12,6 +12,7 @@ from appraise.reference.load import Reference
 
 __all__ = ["check_case"]
 
+NAMED = 3
 YEARS_AHEAD = 2
 OLDEST_YEARS = 100
 
@@ -134,6 +135,16 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
                 "(42 U.S.C. 7522(a)(3)). Check your State / country.",
                 "note",
             )
+    safety = [job.label for job in _jobs_of(case, reference) if job.safety_system]
+    if safety:
+        more = f" and {len(safety) - NAMED} more" if len(safety) > NAMED else ""
+        yield Problem(
+            "job.safety",
+            f"{', '.join(safety[:NAMED])}{more}: safety systems; after the job they have to work "
+            "as fitted. A dealer or repair business that knowingly leaves one inoperative breaks "
+            "49 U.S.C. 30122(b). Check your State / country.",
+            "note",
+        )
 
 
 def _jobs_of(case: Case, reference: Reference) -> tuple[Job, ...]:

@@ -17,7 +17,9 @@ from appraise.store.documents import from_document, to_document
 from appraise.store.tables import CaseRow, utc_now
 from appraise.store.upgrades import CASE_UPGRADES
 
-__all__ = ["CaseStore", "CaseSummary", "StoredCase"]
+__all__ = ["CaseStore", "CaseSummary", "SaleRecord", "StoredCase"]
+
+ON_THE_MARKET = ("on_sale", "sold")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,25 @@ class StoredCase:
     updated_at: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class SaleRecord:
+    """What is kept of a car that is offered or sold.
+
+    Attributes
+    ----------
+    sale : the case's `sale` as stored; None if it says nothing of it.
+    bought_on : as stored, year-month-day; None if it says none.
+    mark : the mark on its title as entered.
+    """
+
+    id: str
+    title: str
+    standing: str
+    sale: dict[str, Any] | None
+    bought_on: str | None
+    mark: str | None
+
+
 class CaseStore:
     """The cases in one database.
 
@@ -72,6 +93,31 @@ class CaseStore:
     def removed(self) -> tuple[CaseSummary, ...]:
         """Return a line for each removed case, the last removed first."""
         return self._list(removed=True)
+
+    def sales(self) -> tuple[SaleRecord, ...]:
+        """Return every car offered or sold, also those taken off the list: they count all the same.
+
+        Reads these fields alone, not the whole documents.
+        """
+        doc = CaseRow.doc
+        statement = (
+            select(
+                CaseRow.id,
+                CaseRow.title,
+                CaseRow.standing,
+                doc["sale"].label("sale"),
+                doc["purchase"]["bought_on"].as_string().label("bought_on"),
+                doc["vehicle"]["title_brand"].as_string().label("mark"),
+            )
+            .where(CaseRow.standing.in_(ON_THE_MARKET))
+            .order_by(CaseRow.id)
+        )
+        with transaction(self._engine) as connection:
+            rows = connection.execute(statement).all()
+        return tuple(
+            SaleRecord(row.id, row.title, row.standing, row.sale, row.bought_on, row.mark)
+            for row in rows
+        )
 
     def load(self, case_id: str) -> StoredCase:
         """Return the case as it was last saved.

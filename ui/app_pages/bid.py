@@ -7,7 +7,9 @@ import streamlit as st
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
+from appraise.services.casework import today
 from appraise.services.paperwork import examine
+from appraise.services.selling import seller_counts
 from ui import cached, charts, fields, show
 from ui.deal import deal_fields, venue_chooser
 from ui.words import money, one_in, span
@@ -162,7 +164,8 @@ if case is not None:
     if appraisal is not None:
         papers = examine(case, cached.reference()).problems if case.papers else ()
         grave = [one for one in papers if one.weight == "stop"]
-        show.problems([*grave, *appraisal.problems])
+        sales = seller_counts(cached.workspace().cases.sales(), today(), leaving_out=case.id)
+        show.problems([*grave, *appraisal.problems, *sales.problems])
         headline(case, appraisal)
     with st.grid(4, min_column_width=160):
         if case.standing is Standing.PROSPECT:

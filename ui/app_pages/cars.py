@@ -5,6 +5,7 @@ import streamlit as st
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
+from appraise.services.selling import SellerCounts, seller_counts
 from appraise.services.workspace import add_copy
 from appraise.store.cases import CaseSummary
 from ui import cached, show, state
@@ -97,6 +98,16 @@ def figures(case: Case) -> None:
     st.markdown(" · ".join(parts))
 
 
+def selling(found: SellerCounts) -> None:
+    """Say how many cars count towards each limit that federal law sets."""
+    st.subheader("Offered and sold in the last twelve months")
+    show.problems(found.problems)
+    near = {one.message for one in found.problems}
+    for one in found.counts:
+        if not any(one.words in message for message in near):
+            st.caption(show.plain(f"{one.words} ({one.section})"))
+
+
 st.title("Cars")
 if "go" in st.session_state:
     st.switch_page(f"app_pages/{st.session_state.pop('go')}.py")
@@ -150,3 +161,6 @@ if len(summaries) > MOST_SHOWN:
     summaries = summaries[(number - 1) * MOST_SHOWN : number * MOST_SHOWN]
 for one in summaries:
     row(one)
+sales = cached.workspace().cases.sales()
+if sales:
+    selling(seller_counts(sales, today()))
