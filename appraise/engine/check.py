@@ -127,7 +127,12 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
         yield Problem(
             "vehicle.model_year", f"{case.vehicle.model_year} is years after the day of appraisal"
         )
-    for job in _jobs_of(case, reference):
+    yield from _laws(_jobs_of(case, reference))
+
+
+def _laws(jobs: tuple[Job, ...]) -> Iterator[Problem]:
+    """Say what federal law asks of jobs on emission controls and safety systems."""
+    for job in jobs:
         if job.emission_control:
             yield Problem(
                 f"job.{job.id}",
@@ -135,7 +140,7 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
                 "(42 U.S.C. 7522(a)(3)). Check your State / country.",
                 "note",
             )
-    safety = [job.label for job in _jobs_of(case, reference) if job.safety_system]
+    safety = [job.label for job in jobs if job.safety_system]
     if safety:
         more = f" and {len(safety) - NAMED} more" if len(safety) > NAMED else ""
         yield Problem(
