@@ -108,8 +108,10 @@ class CodeProof(Model):
     codes: tuple[TroubleCode, ...] = Field(
         default=(), max_length=40, description="Codes that the job was to end"
     )
-    monitor: Words = Field(default="", description="Monitor that tests the repair")
-    answers: Note = Field(default="", description="The car's answers, as pasted")
+    at_clear: Note = Field(
+        default="", description="The car's answers right after the codes were cleared, as pasted"
+    )
+    answers: Note = Field(default="", description="The car's answers after the drive, as pasted")
 
 
 class PullProof(Model):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_DOWN, Decimal
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 __all__ = [
     "Measured",
     "limits_of",
+    "read_measurement",
     "take_measurement",
     "tyre_words",
     "verdict_of",
@@ -69,6 +71,41 @@ def take_measurement(
     AppraiseError
         There is no such limit, or the text is no measurement of that kind.
     """
+    taken = [one.id for one in case.measurements]
+    measurement = read_measurement(
+        limit_id, typed, reference, by=by, place=place, on=on, taken=taken
+    )
+    limit = reference.limits[limit_id]
+    rows = [*(one.model_dump() for one in case.measurements), measurement.model_dump()]
+    new = changed(case, ("measurements",), rows)
+    said = verdict_of(measurement, reference)
+    if said.result == "fails":
+        new = put_finding(new, _finding(new, measurement, limit, reference))
+    return Measured(new, said)
+
+
+def read_measurement(
+    limit_id: str,
+    typed: str,
+    reference: Reference,
+    *,
+    by: Decimal | None = None,
+    place: str = "",
+    on: date | None = None,
+    taken: Iterable[str] = (),
+) -> Measurement:
+    """Return a measurement as it was typed.
+
+    Parameters
+    ----------
+    typed, by, place : as for `take_measurement`.
+    taken : ids that it may not have.
+
+    Raises
+    ------
+    AppraiseError
+        There is no such limit, or the text is no measurement of that kind.
+    """
     limit = reference.limits.get(limit_id)
     if limit is None:
         raise AppraiseError("there is no such limit", where=limit_id)
@@ -78,8 +115,8 @@ def take_measurement(
         value, unit = measure.value, measure.unit
     else:
         answer = _answer(typed)
-    measurement = Measurement(
-        id=free_id(f"{limit_id} {place}", [one.id for one in case.measurements]),
+    return Measurement(
+        id=free_id(f"{limit_id} {place}", taken),
         limit=limit_id,
         typed=typed.strip(),
         value=value,
@@ -89,12 +126,6 @@ def take_measurement(
         place=place,
         measured_on=on,
     )
-    rows = [*(one.model_dump() for one in case.measurements), measurement.model_dump()]
-    new = changed(case, ("measurements",), rows)
-    said = verdict_of(measurement, reference)
-    if said.result == "fails":
-        new = put_finding(new, _finding(new, measurement, limit, reference))
-    return Measured(new, said)
 
 
 def verdict_of(measurement: Measurement, reference: Reference) -> Verdict:

@@ -176,7 +176,7 @@ FULL = {
                     "measurements": [
                         {"id": "m1", "limit": "us_570.pedal_reserve", "value": "75", "unit": "%"}
                     ],
-                    "code": {"codes": ["P0302"], "monitor": "catalyst", "answers": "41 01"},
+                    "code": {"codes": ["P0302"], "at_clear": "41 01", "answers": "41 01"},
                     "pull": {
                         "quantity": "Boost",
                         "unit": "psi",
