@@ -25,6 +25,7 @@ from appraise.engine.causes import (
 )
 from appraise.engine.margin import highest_bid, landed_cost
 from appraise.engine.needs import Needs
+from appraise.engine.pricing import PriceList
 from appraise.engine.summary import cents, share
 from appraise.engine.worked import Worked, work_out
 from appraise.models.case import Case
@@ -40,7 +41,7 @@ from appraise.models.findings import Finding
 from appraise.reference.load import Reference
 from appraise.reference.schema import Check
 
-__all__ = ["check_values", "diagnose"]
+__all__ = ["applies", "check_cost", "check_values", "diagnose"]
 
 Floats = NDArray[np.float64]
 
@@ -162,7 +163,7 @@ def _diagnosed(
 ) -> FindingDiagnosis:
     odds = needs.odds
     assert odds is not None  # noqa: S101 - findings have odds, only areas have none
-    checks = [one for one in reference.checks.values() if _applies(one, odds)]
+    checks = [one for one in reference.checks.values() if applies(one, odds)]
     values = check_values(worked, needs, checks)
     done = {one.check: one.outcome for one in finding.results}
     listed = [
@@ -202,7 +203,7 @@ def _diagnosed(
     )
 
 
-def _applies(check: Check, odds: Odds) -> bool:
+def applies(check: Check, odds: Odds) -> bool:
     """Whether a check tells causes apart and speaks of enough of them.
 
     What it says under causes that it does not name is what a sound car would show; where it names
@@ -225,6 +226,16 @@ def _most(worked: Worked, needs: Needs, odds: Odds, costs: Floats) -> float:
     return max(0.0, best_order(odds.after[:-1], costs).cost - known)
 
 
+def check_cost(check: Check, case: Case, prices: PriceList) -> float:
+    """Return what a check costs: money, tools that are not owned, and time at the own rate."""
+    deal = case.deal
+    tools = sum(
+        prices.tool_price(tool).likely for tool in check.tools if tool not in deal.tools_owned
+    )
+    time = float(check.minutes.likely) / MINUTES * float(deal.own_rate)
+    return float(check.cost) * float(deal.price_level) + tools + time
+
+
 def _check_worth(
     worked: Worked,
     needs: Needs,
@@ -233,15 +244,8 @@ def _check_worth(
     done: str,
     falling: Sorted | None,
 ) -> CheckWorth:
-    deal = worked.case.deal
     minutes = float(check.minutes.likely)
-    tools = sum(
-        worked.prices.tool_price(tool).likely
-        for tool in check.tools
-        if tool not in deal.tools_owned
-    )
-    money = float(check.cost) * float(deal.price_level) + tools
-    cost = money + minutes / MINUTES * float(deal.own_rate)
+    cost = check_cost(check, worked.case, worked.prices)
     return CheckWorth(
         id=check.id,
         label=check.label,

@@ -111,13 +111,13 @@ class Workshop:
         """Return a job's draws: (3, draws), rows as in `Streams.job`."""
         ready = self.jobs.get(priced.job.id)
         if ready is None:
-            ready = self.streams.job(self._spec(priced))
+            ready = self.streams.job(self.spec(priced))
             self.jobs[priced.job.id] = ready
         return ready
 
     def means(self, priced: PricedJob) -> Means:
         """Return the exact means of a job."""
-        return self._spec(priced).means()
+        return self.spec(priced).means()
 
     def access(self, access_id: str) -> Floats:
         """Return the hours of an access group: (draws,)."""
@@ -133,7 +133,8 @@ class Workshop:
         """Return what the use of a special tool costs once: (draws,)."""
         return self.streams.amounts(f"tool/{tool_id}", self.prices.tool_price(tool_id))
 
-    def _spec(self, priced: PricedJob) -> JobSpec:
+    def spec(self, priced: PricedJob) -> JobSpec:
+        """Return all that a job's draws hang on."""
         ready = self.specs.get(priced.job.id)
         if ready is None:
             ready = self._made_spec(priced)

@@ -10,6 +10,7 @@ from typing import Annotated, Self
 from pydantic import Field, StringConstraints, model_validator
 
 from appraise.models.base import Chance, Id, Label, Model, Note, Words
+from appraise.models.files import Attachments
 from appraise.models.jobs import DoneBy
 from appraise.models.ranges import Range
 
@@ -157,6 +158,7 @@ class Finding(Model):
     )
     truth: Truth | None = Field(default=None, description="What it turned out to be")
     seen_on: date | None = Field(default=None, description="Seen on")
+    attachments: Attachments = Field(default=(), description="Photos and PDFs of it")
     note: Note = Field(default="", description="Note")
 
     @model_validator(mode="after")

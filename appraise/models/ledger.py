@@ -12,6 +12,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from appraise.models.base import Currency, Id, Model, Money, Note, Words
+from appraise.models.files import Attachments
 
 __all__ = ["BACK", "Entry", "EntryKind", "check_entries"]
 
@@ -58,6 +59,7 @@ class Entry(Model):
     number: Words = Field(default="", description="Number of the receipt")
     currency: Currency | None = Field(default=None, description="Currency; empty for the car's")
     corrects: Id | None = Field(default=None, description="Entry that this one takes back")
+    attachments: Attachments = Field(default=(), description="Photos and PDFs of it")
     note: Note = Field(default="", description="Note")
 
     @model_validator(mode="after")

@@ -10,6 +10,7 @@ from typing import Annotated
 from pydantic import Field
 
 from appraise.models.base import Id, Label, Model, Money, Note, Words
+from appraise.models.files import Attachments
 from appraise.models.vehicle import Distance, TitleBrand
 
 __all__ = [
@@ -148,6 +149,7 @@ class Paper(Model):
         default=(), max_length=5, description="What else the title says of itself"
     )
     claims: tuple[Claim, ...] = Field(default=(), max_length=40, description="What it is to prove")
+    attachments: Attachments = Field(default=(), description="Photos and PDFs of it")
     note: Note = Field(default="", description="Note")
 
     @property

@@ -13,6 +13,7 @@ from typing import Annotated, Self
 from pydantic import Field, model_validator
 
 from appraise.models.base import Currency, Id, Label, Model, Money, Note, Words
+from appraise.models.files import Attachments
 from appraise.models.findings import TroubleCode
 from appraise.models.jobs import DoneBy
 from appraise.models.ledger import Entry, check_entries
@@ -198,6 +199,7 @@ class PlannedJob(Model):
     adds: Range | None = Field(
         default=None, description="What it adds to the price; empty for the estimate"
     )
+    attachments: Attachments = Field(default=(), description="Photos and PDFs of it")
     note: Note = Field(default="", description="Note")
 
     @model_validator(mode="after")
