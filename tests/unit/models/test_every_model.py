@@ -19,7 +19,16 @@ import appraise.models
 from appraise import services
 from appraise.errors import Problem
 from appraise.models.base import Model
+from appraise.models.case import Case
 from appraise.models.preferences import Preferences, Venue
+from appraise.reference.load import Reference
+from appraise.services.bookkeeping import add_entry
+from appraise.services.deciding import choose_case, earned_by, forecast_case
+from appraise.services.owning import buy, itemise_case
+from appraise.services.proving import finish_job
+from appraise.services.working import plan_from_findings
+
+BEFORE, LATER = date(2026, 11, 20), date(2026, 11, 25)
 
 for _one in iter_modules(appraise.models.__path__):
     import_module(f"appraise.models.{_one.name}")
@@ -115,6 +124,15 @@ FULL = {
             "brands": ["rebuilt"],
             "signed": "by_seller",
             "claims": [{"finding": "f1", "causes": ["ignition.coil"], "claimed": "serviced"}],
+            "attachments": [
+                {
+                    "id": "a" * 64,
+                    "name": "invoice.jpg",
+                    "media_type": "image/jpeg",
+                    "size": 51200,
+                    "added_on": "2024-02-28",
+                }
+            ],
         }
     ],
     "own_jobs": [JOB],
@@ -228,6 +246,17 @@ def reachable(value: Any) -> Iterator[Model]:
             yield from reachable(one)
 
 
+def worked_on(reference: Reference) -> Case:
+    """Return an example car bought, one job done, at which a check still pays."""
+    prospect = services.load_case_file("premium-overheats")
+    free = {"own_rate": 0, "tools_owned": tuple(reference.tools)}
+    cheap = services.changed(prospect, ("deal",), prospect.deal.model_dump() | free)
+    planned = plan_from_findings(buy(cheap, Decimal(3000), BEFORE, reference), reference).case
+    name = planned.work.jobs[0].id
+    entry = {"kind": "part", "on": LATER, "amount": "300.00", "job": name}
+    return finish_job(add_entry(planned, entry), name, LATER, reference, why_none="driven")
+
+
 def every_instance() -> dict[type[Model], Model]:
     """Return one instance of each model that a case, a result or the preferences hold."""
     reference = services.reference_values()
@@ -235,7 +264,12 @@ def every_instance() -> dict[type[Model], Model]:
     full = services.read_case(json.dumps(FULL).replace("CHECK_OUTCOME", outcome))
     examples = services.example_cases()
     fees = full.deal.fees
+    owned = worked_on(reference)
     roots: list[Model] = [
+        forecast_case(owned, reference, LATER),
+        choose_case(owned, reference, LATER),
+        itemise_case(owned, reference),
+        earned_by(owned, LATER, Decimal(5000)),
         *(services.appraise_case(case, reference) for case in examples),
         services.diagnose_case(examples[0], reference, "misfire"),
         *examples,
@@ -332,7 +366,10 @@ def test_an_amount_is_written_as_text_and_a_day_as_year_month_day() -> None:
     assert written["story"] == FULL["story"]
 
 
-RESULTS = ("appraise.models.appraisal", "appraise.models.diagnosis")
+RESULTS = tuple(
+    f"appraise.models.{name}"
+    for name in ("appraisal", "diagnosis", "forecast", "choices", "earned")
+)
 ENTERED = [kind for kind in KINDS if kind.__module__ not in RESULTS]
 
 

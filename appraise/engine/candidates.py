@@ -1,0 +1,177 @@
+"""What may be done to a car from today on: open jobs, and findings that have none yet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from appraise.engine.dayplan import PUT_BACK
+from appraise.engine.forecast import JobOutlook, Outlook
+from appraise.engine.learned import adjusted
+from appraise.engine.lookup import spread_of
+from appraise.engine.needs import Needs
+from appraise.engine.piles import Tally
+from appraise.models.work import Purpose, Stage
+
+__all__ = [
+    "ADDING",
+    "Candidate",
+    "access_of",
+    "candidate_of_finding",
+    "candidate_of_job",
+    "with_requirements",
+]
+
+Floats = NDArray[np.float64]
+
+ADDING = (Purpose.UPGRADE, Purpose.PREVENTIVE)
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """Something that may be done: each array (draws,), access and tools apart.
+
+    Attributes
+    ----------
+    fear : its share of the price that a buyer takes off for what is left undone, in [0, 1].
+    adds : what an upgrade or preventive job adds to the price; nought for a repair.
+    lead : days until its parts are here.
+    needs : the finding behind it, if its cause is not known yet.
+    """
+
+    name: str
+    label: str
+    purpose: Purpose
+    must: bool
+    money: Floats
+    hours: Floats
+    bill: Floats
+    adds: Floats
+    lead: float
+    access: tuple[str, ...] = ()
+    requires: tuple[str, ...] = ()
+    needs: Needs | None = None
+    fear: float = 0.0
+
+    @property
+    def repairs(self) -> bool:
+        """Whether a buyer misses it if it is not done."""
+        return self.purpose not in ADDING
+
+
+def candidate_of_job(one: JobOutlook, outlook: Outlook) -> Candidate:
+    """Return an open planned job; what is paid for it already is off, what is ordered is not."""
+    drawn, planned = one.drawn, one.drawn.planned
+    lookup = outlook.bench.workshop.lookup
+    uncertain = adjusted(np.maximum(drawn.money - drawn.known, 0), outlook.money)
+    money = np.maximum(drawn.known + uncertain - float(one.paid), float(one.committed))
+    hours = np.maximum(adjusted(drawn.hours, outlook.hours) - float(one.worked), 0)
+    adds = np.zeros(len(money))
+    if planned.purpose in ADDING:
+        streams = outlook.bench.workshop.streams
+        if planned.adds is not None:
+            adds = streams.amounts(f"adds/{planned.id}", spread_of(planned.adds))
+        else:
+            back = lookup.spread(f"{planned.purpose.value}.return")
+            rate = float(outlook.bench.case.deal.own_rate)
+            share = streams.amounts(f"adds/{planned.id}", back)
+            adds = share * (drawn.money + drawn.hours * rate)
+    lead = 0.0 if planned.stage is Stage.STARTED else _lead(one, outlook)
+    whose = "shop " if drawn.by_shop else ""
+    access = tuple(f"{whose}{name}" for name in drawn.access)
+    return Candidate(
+        name=planned.id,
+        label=drawn.label,
+        purpose=planned.purpose,
+        must=planned.must or planned.purpose is Purpose.BYPASS,
+        money=money,
+        hours=hours,
+        bill=np.zeros(len(money)) if planned.purpose in ADDING else drawn.bill,
+        adds=adds,
+        lead=lead,
+        access=(*access, *(f"tool {name}" for name in drawn.tools)),
+    )
+
+
+def _lead(one: JobOutlook, outlook: Outlook) -> float:
+    """Return the days until a job's parts are here, the likely ones."""
+    planned, job = one.drawn.planned, one.drawn.job
+    usual = outlook.bench.workshop.lookup.spread(f"lead.{job.lead.value}").likely
+    if not planned.parts:
+        return usual if job.parts else 0.0
+    waiting = [part for part in planned.parts if part.arrived_on is None]
+    days = [usual if part.delivery_days is None else part.delivery_days for part in waiting]
+    return float(max(days, default=0.0))
+
+
+def candidate_of_finding(needs: Needs, tally: Tally, outlook: Outlook, *, must: bool) -> Candidate:
+    """Return a finding that has no job yet, mended whatever its cause turns out to be."""
+    rate = outlook.bench.shop_rate
+    money = adjusted(tally.money, outlook.money)
+    hours = adjusted(tally.hours, outlook.hours)
+    return Candidate(
+        name=f"finding.{needs.id}",
+        label=f"{needs.label}, whatever it is",
+        purpose=Purpose.REPAIR,
+        must=must,
+        money=money,
+        hours=hours,
+        bill=tally.money + tally.hours * rate,
+        adds=np.zeros(len(money)),
+        lead=0.0,
+        needs=needs,
+    )
+
+
+def with_requirements(candidates: list[Candidate], outlook: Outlook) -> list[Candidate]:
+    """Let a job require those that the catalogue says follow from it, where they are planned."""
+    planned = {one.drawn.planned.job: one.drawn.planned.id for one in outlook.jobs}
+    follows = {one.drawn.planned.id: one.drawn.job.follows for one in outlook.jobs}
+    names = {one.name for one in candidates}
+    return [
+        replace(
+            one,
+            requires=tuple(
+                planned[job]
+                for job in follows.get(one.name, ())
+                if planned.get(job) in names and planned[job] != one.name
+            ),
+        )
+        for one in candidates
+    ]
+
+
+def access_of(
+    candidates: Iterable[Candidate], outlook: Outlook
+) -> tuple[dict[str, tuple[Floats, Floats]], dict[str, tuple[str, ...]]]:
+    """Return money and hours of all that several may share, and what covers what.
+
+    Access that a begun job has open takes only what putting it back does.
+    """
+    bench = outlook.bench
+    groups = bench.workshop.lookup.reference.access
+    opened = {
+        name
+        for one in bench.jobs
+        if one.planned.stage is Stage.STARTED and not one.by_shop
+        for name in one.access
+    }
+    nothing = np.zeros(bench.workshop.streams.draws)
+    access: dict[str, tuple[Floats, Floats]] = {}
+    covers: dict[str, tuple[str, ...]] = {}
+    for name in sorted({name for one in candidates for name in one.access}):
+        kind, _, rest = name.partition(" ")
+        if kind == "tool" and rest:
+            access[name] = (bench.tool(rest), nothing)
+        elif kind == "shop" and rest:
+            hours = adjusted(bench.access(rest), outlook.hours)
+            access[name] = (hours * bench.shop_rate, nothing)
+            covers[name] = tuple(f"shop {inner}" for inner in groups[rest].covers)
+        else:
+            share = PUT_BACK if name in opened else 1.0
+            access[name] = (nothing, adjusted(bench.access(name), outlook.hours) * share)
+            covers[name] = tuple(groups[name].covers)
+    return access, covers

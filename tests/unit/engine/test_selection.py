@@ -1,0 +1,551 @@
+"""Which repairs to do: worked by hand, one rule at a time."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+
+from appraise.engine import selection_programme, selection_search, selection_value
+from appraise.engine.selection import (
+    Access,
+    Choice,
+    Clean,
+    Item,
+    Selection,
+    choose,
+    enumerate_all,
+    frontier,
+    net_of,
+)
+from appraise.engine.selection_programme import Answer
+from appraise.engine.selection_value import Counted
+
+
+def item(name: str, gain: float, money: float = 0.0, hours: float = 0.0, **more: Any) -> Item:
+    return Item(name, gain, money, hours, **more)
+
+
+def picked(selection: Selection) -> str:
+    """Return the names chosen, after seeing that trying every choice says the same."""
+    best = choose(selection)
+    assert best == enumerate_all(selection)
+    assert best == net_of(selection, best.chosen)
+    assert best.proven
+    assert not best.problem
+    return " ".join(sorted(best.chosen))
+
+
+GEARBOX_OUT = Access("gearbox out", money=0, hours=6)
+CLUTCH = item("clutch", 300, 150, 1, access=("gearbox out",))
+SEAL = item("seal", 100, 10, 0.5, access=("gearbox out",))
+
+
+def test_access_is_paid_once() -> None:
+    """At 20 an hour access is 120: the clutch alone brings 10, the seal loses 40, both bring 90."""
+    both = Selection((CLUTCH, SEAL), (GEARBOX_OUT,), hour_cost=20)
+    best = choose(both)
+
+    assert picked(both) == "clutch seal"
+    assert best.access == {"gearbox out"}
+    assert (best.net, best.gain, best.money, best.hours) == (90, 400, 160, 7.5)
+    assert picked(replace(both, items=(CLUTCH,))) == "clutch"
+    assert net_of(both, frozenset({"clutch"})).net == 10
+    assert picked(replace(both, items=(SEAL,))) == ""
+    assert net_of(both, frozenset({"seal"})).net == -40
+
+
+def test_two_that_do_not_pay_alone_may_pay_together() -> None:
+    selection = Selection((replace(CLUTCH, gain=280), SEAL), (GEARBOX_OUT,), hour_cost=20)
+
+    assert [net_of(selection, frozenset({one})).net for one in ("clutch", "seal")] == [-10, -40]
+    assert picked(selection) == "clutch seal"
+    assert choose(selection).net == 70
+
+
+def test_a_larger_teardown_serves_what_the_smaller_ones_would() -> None:
+    items = (item("a", 100, access=("left",)), item("b", 100, access=("right",)))
+    small = (Access("left", 20, 0), Access("right", 30, 0))
+    for cost, paid in ((40, {"all off"}), (60, {"left", "right"})):
+        selection = Selection(items, (*small, Access("all off", cost, 0, ("left", "right"))))
+
+        assert picked(selection) == "a b"
+        assert choose(selection).access == paid
+        assert choose(selection).net == 200 - min(cost, 50)
+
+
+def test_a_group_that_is_needed_and_larger_serves_the_smaller_as_well() -> None:
+    items = (item("a", 100, access=("wheel off",)), item("b", 100, access=("raised",)))
+    groups = (Access("raised", 10, 0), Access("wheel off", 15, 0, ("raised",)))
+
+    assert choose(Selection(items, groups)).access == {"wheel off"}
+    assert choose(Selection(items[1:], groups)).access == {"raised"}
+
+
+def test_what_a_covered_group_covers_counts_only_where_it_is_named() -> None:
+    items = (item("a", 100, access=("small",)), item("b", 100, access=("large",)))
+    groups = (Access("small", 10, 0), Access("middle", 1, 0, ("small",)))
+    large = Access("large", 5, 0, ("middle",))
+
+    assert choose(Selection(items, (*groups, large))).access == {"large", "middle"}
+    named = replace(large, covers=("middle", "small"))
+    assert choose(Selection(items, (*groups, named))).access == {"large"}
+
+
+def test_one_is_chosen_only_with_what_it_requires() -> None:
+    """The paint brings 300 but only on a straight panel, which costs 200 more than it brings."""
+    paint = item("paint", 300, requires=("panel",))
+
+    assert picked(Selection((paint, item("panel", 0, 200)))) == "paint panel"
+    assert picked(Selection((paint, item("panel", 0, 310)))) == ""
+
+
+def test_requirements_reach_further_and_round_in_circles() -> None:
+    chain = (
+        item("a", 100, requires=("b",)),
+        item("b", 0, 30, requires=("c",)),
+        item("c", 0, 30, requires=("a",)),
+    )
+
+    assert picked(Selection(chain)) == "a b c"
+    assert picked(Selection((replace(chain[0], gain=59), *chain[1:]))) == ""
+
+
+def test_what_must_be_done_is_done_at_a_loss_with_what_it_requires() -> None:
+    items = (
+        item("brakes", 50, 200, must=True, requires=("fluid",)),
+        item("fluid", 0, 10),
+        item("radio", 5, 20),
+    )
+
+    assert picked(Selection(items)) == "brakes fluid"
+    assert choose(Selection(items)).net == -160
+
+
+def test_of_those_that_exclude_each_other_the_better_is_chosen() -> None:
+    items = (item("new", 500, 300), item("used", 400, 120), item("none of them", 10))
+
+    selection = Selection(items, at_most_one=(("new", "used"),))
+    assert picked(selection) == "none of them used"
+    assert picked(replace(selection, at_most_one=())) == "new none of them used"
+
+
+def test_the_clean_car_s_bonus_may_tip_what_does_not_pay() -> None:
+    """Three that each lose 20: worth it for a bonus over 60, and not a cent under."""
+    items = tuple(item(name, 30, 50) for name in "abc")
+    for bonus, names in ((60.01, "a b c"), (60.0, ""), (59.99, "")):
+        assert picked(Selection(items, clean=Clean(bonus, ("a", "b", "c")))) == names
+
+
+def test_a_clean_car_with_nothing_to_do_has_its_bonus() -> None:
+    assert choose(Selection((), clean=Clean(100, ()))).net == 100
+
+
+def test_limits_bind_to_the_cent_and_to_the_hour() -> None:
+    items = (item("a", 500, 100, 2), item("b", 400, 60.01, 1.5), item("c", 300, 40, 0.5))
+    all_limits = {
+        (None, None): "a b c",
+        (200.01, None): "a b c",
+        (200.00, None): "a b",
+        (160.00, None): "a c",
+        (100.01, 4.0): "b c",
+        (100.00, 4.0): "a",
+        (100.00, 1.9): "b",
+        (None, 3.5): "a b",
+        (None, 3.49): "a c",
+        (0.0, None): "",
+    }
+    for (money, hours), names in all_limits.items():
+        assert picked(Selection(items, money_limit=money, hours_limit=hours)) == names
+    assert picked(Selection(items, money_limit=float("inf"))) == "a b c"
+
+
+def test_hours_that_only_floats_carry_over_the_limit_keep_it() -> None:
+    items = (item("a", 10, hours=0.1), item("b", 10, hours=0.2))
+    assert 0.1 + 0.2 > 0.3
+
+    assert picked(Selection(items, hours_limit=0.3)) == "a b"
+    assert picked(Selection(items, hours_limit=0.29999)) == "a"
+
+
+def test_access_is_chosen_so_that_the_limits_hold() -> None:
+    """The quick way costs 50 money, the slow one 4 hours at 10: the cheaper breaks the limit."""
+    items = (item("a", 200, access=("way",)),)
+    groups = (Access("way", 50, 0), Access("slow way", 0, 4, ("way",)))
+    free = Selection(items, groups, hour_cost=10)
+
+    assert choose(free).access == {"slow way"}
+    assert picked(replace(free, hours_limit=3)) == "a"
+    assert choose(replace(free, hours_limit=3)).access == {"way"}
+    assert picked(replace(free, hours_limit=3, money_limit=49)) == ""
+    told = net_of(replace(free, hours_limit=3, money_limit=49), frozenset({"a"}))
+    assert told.net == 160
+    assert "the money limit is 49.00, the hours limit is 3.00, this choice can keep each" in (
+        told.problem
+    )
+
+
+def test_among_equals_the_fewest_are_chosen() -> None:
+    two = (item("a", 30), item("b", 30), item("c", 60), item("z", 0))
+
+    assert picked(Selection(two, at_most_one=(("a", "c"), ("b", "c")))) == "c"
+
+
+def test_among_as_few_the_first_by_name_are_chosen() -> None:
+    """Twenty alike with hours for seven: 77,520 choices are as good; the names span two blocks."""
+    alike = tuple(item(f"i{at:02}", 10, hours=1) for at in range(20))
+    best = choose(Selection(alike, hours_limit=7))
+
+    assert len(alike) > selection_search.BLOCK
+    assert sorted(best.chosen) == [f"i{at:02}" for at in range(7)]
+    assert choose(Selection(alike[::-1], hours_limit=7)) == best
+    excluded = Selection(alike, at_most_one=(("i00", "i01", "i02"), ("i03", "i19")), hours_limit=7)
+    assert sorted(choose(excluded).chosen) == ["i00", *(f"i{at:02}" for at in (3, 4, 5, 6, 7, 8))]
+
+
+def test_a_pointless_job_is_never_chosen() -> None:
+    items = (item("nothing", 0), item("even", 40, 40), item("to the cent", 10.00, 9.99))
+
+    assert picked(Selection(items)) == "to the cent"
+    best = choose(Selection((*items, item("needy", 5, requires=("nothing",)))))
+    assert best.chosen == {"to the cent", "needy", "nothing"}
+
+
+def test_amounts_count_to_the_cent() -> None:
+    selection = Selection((item("a", 100.004, 10.006, 1 / 3),), hour_cost=10)
+
+    best = choose(selection)
+    assert (best.gain, best.money, best.net) == (100.0, 10.01, 86.66)
+    assert best.hours == 1 / 3
+
+
+MUST = (
+    item("brakes", 0, 120, 3, must=True, access=("raised",)),
+    item("tyre", 0, 100, 1, must=True),
+    item("radio", 50),
+)
+RAISED = (Access("raised", 0, 0.5), Access("lift hired", 30, 0, ("raised",)))
+WHO = "what must be done, with all it needs, (brakes, tyre)"
+
+
+@pytest.mark.parametrize(
+    ("limits", "told"),
+    [
+        ({"money_limit": 219.99}, f"the money limit is 219.99, {WHO} takes 220.00 or more; raise"),
+        ({"hours_limit": 3.9}, f"the hours limit is 3.90, {WHO} takes 4.00 or more; raise it"),
+        (
+            {"money_limit": 249.99, "hours_limit": 4.25},
+            f"the money limit is 249.99, the hours limit is 4.25, {WHO} can keep each but not both",
+        ),
+        ({"money_limit": 0}, f"the money limit is 0.00, {WHO} takes 220.00 or more; raise it or"),
+        (
+            {"at_most_one": (("radio", "brakes", "tyre"),)},
+            (
+                "what must be done, with all it needs, holds brakes, tyre, of which only one can "
+                "be chosen; let one go"
+            ),
+        ),
+    ],
+)
+def test_where_nothing_can_be_chosen_it_says_why(limits: dict[str, Any], told: str) -> None:
+    selection = Selection(MUST, RAISED, **limits)
+    none = choose(selection)
+
+    assert told in none.problem
+    assert (none.chosen, none.access, none.net) == (frozenset(), frozenset(), 0)
+    assert enumerate_all(selection).problem
+    assert frontier(selection).points == ()
+    assert frontier(selection).problem == none.problem
+
+
+def test_limits_that_what_must_be_done_just_keeps() -> None:
+    for limits in ({"money_limit": 250, "hours_limit": 4}, {"money_limit": 220}):
+        assert picked(Selection(MUST, RAISED, **limits)) == "brakes radio tyre"
+
+
+def test_what_a_must_requires_may_clash() -> None:
+    items = (item("a", 0, must=True, requires=("b",)), item("b", 0), item("c", 0))
+
+    assert (
+        "holds a, b, of which only one"
+        in choose(Selection(items, at_most_one=(("a", "b"),))).problem
+    )
+    assert picked(Selection(items, at_most_one=(("a", "c"),))) == "a b"
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        (Selection((item("a", 1, requires=("b",)),)), "a: requires: b is not known"),
+        (Selection((item("a", 1, access=("b",)),)), "a: access: b is not known"),
+        (Selection((), (Access("a", 1, 1, ("b",)),)), "a: covers: b is not known"),
+        (Selection((item("a", 1),), at_most_one=(("a", "b"),)), "at most one: b is not known"),
+        (Selection((item("a", 1),), clean=Clean(1, ("b",))), "clean: b is not known"),
+        (Selection((item("a", 1), item("a", 2))), "repair 'a' is there twice"),
+        (Selection((), (Access("a", 1, 1), Access("a", 1, 1))), "access 'a' is there twice"),
+        (Selection((item("a", 1, -1),)), "a: money must be a finite number of at least 0"),
+        (Selection((item("a", 1, 0, -1),)), "a: hours must be a finite number of at least 0"),
+        (Selection((item("a", float("nan")),)), "a: gain must be a finite number"),
+        (Selection((item("a", 1, float("inf")),)), "a: money must be a finite number"),
+        (Selection((), hour_cost=-1), "hour cost must be a finite number of at least 0"),
+        (Selection((), money_limit=-1), "money limit must be a finite number of at least 0"),
+        (Selection((), hours_limit=float("nan")), "hours limit must be a finite number"),
+        (Selection((), clean=Clean(-1, ())), "clean bonus must be a finite number of at least 0"),
+    ],
+)
+def test_what_cannot_be_is_refused(wrong: Selection, told: str) -> None:
+    calls: list[Callable[[], object]] = [
+        lambda: choose(wrong),
+        lambda: net_of(wrong, frozenset()),
+        lambda: enumerate_all(wrong),
+        lambda: frontier(wrong),
+    ]
+    for call in calls:
+        with pytest.raises(ValueError, match=told):
+            call()
+
+
+def test_a_choice_that_breaks_a_rule_is_told_so_and_valued_all_the_same() -> None:
+    items = (
+        item("a", 100, 10, requires=("b",)),
+        item("b", 0, 5),
+        item("c", 50, 20),
+        item("d", 0, must=True),
+    )
+    selection = Selection(items, at_most_one=(("a", "c"),), money_limit=25)
+    told = net_of(selection, frozenset("ac"))
+
+    assert told.problem.split("; ") == [
+        "must be done but not chosen: d",
+        "a needs what is not chosen: b",
+        "only one of these can be chosen: a, c",
+        "the money limit is 25.00, this choice takes 30.00 or more",
+    ]
+    assert (told.net, told.money, told.chosen) == (120, 30, {"a", "c"})
+    with pytest.raises(ValueError, match="chosen: x is not known"):
+        net_of(selection, frozenset("x"))
+
+
+def test_too_many_are_not_enumerated() -> None:
+    many = tuple(item(f"i{at}", 1) for at in range(17))
+    groups = tuple(Access(f"g{at}", 1, 1) for at in range(13))
+
+    assert enumerate_all(Selection(many[:16])).net == 16
+    with pytest.raises(ValueError, match="17 repairs and 0 access groups are too many"):
+        enumerate_all(Selection(many))
+    with pytest.raises(ValueError, match="0 repairs and 13 access groups are too many"):
+        enumerate_all(Selection((), groups))
+
+
+def test_nothing_to_choose_from() -> None:
+    assert choose(Selection(())) == Choice(frozenset(), frozenset(), 0, 0, 0, 0)
+    assert frontier(Selection(())).points == (choose(Selection(())),)
+
+
+# Frontier
+
+
+LADDER = (
+    item("small", 100, 10, 4),
+    item("middle", 150, 50, 2),
+    item("large", 200, 120, 1),
+    item("bad", 10, 20, 1),
+)
+# Money: small 10 (90), middle 50 (100), both 60 (190), all three 180 (270); large 120 (80),
+# small + large 130 (170) and middle + large 170 (180) bring less than both for more.
+BY_MONEY = [(0, 0), (10, 90), (50, 100), (60, 190), (180, 270)]
+# Hours: large 1 (80), middle 2 (100), middle + large 3 (180), small + middle 6 (190), all 7 (270);
+# small 4 (90) and small + large 5 (170) bring less than middle + large for more.
+BY_HOURS = [(0, 0), (1, 80), (2, 100), (3, 180), (6, 190), (7, 270)]
+
+
+def test_a_frontier_worked_by_hand() -> None:
+    money = frontier(Selection(LADDER))
+    hours = frontier(Selection(LADDER), "hours")
+
+    assert [(one.money, one.net) for one in money.points] == BY_MONEY
+    assert [(one.hours, one.net) for one in hours.points] == BY_HOURS
+    assert (money.by, hours.by, money.capped, hours.capped) == ("money", "hours", False, False)
+    assert all(one.proven and not one.problem for one in money.points)
+
+
+def test_a_frontier_within_the_limits() -> None:
+    limited = Selection(LADDER, money_limit=100, hours_limit=5)
+
+    assert [(one.money, one.net) for one in frontier(limited).points] == [
+        (0, 0),
+        (10, 90),
+        (50, 100),
+    ]
+    assert [one.hours for one in frontier(limited, "hours").points] == [0, 2]
+
+
+def test_a_frontier_begins_with_what_must_be_done_and_what_comes_free() -> None:
+    items = (*LADDER, item("must", 0, 30, must=True), item("free", 5))
+    first = frontier(Selection(items)).points[0]
+
+    assert first.chosen == {"must", "free"}
+    assert [(one.money, one.net) for one in frontier(Selection(items)).points] == [
+        (money + 30, net - 25) for money, net in BY_MONEY
+    ]
+
+
+def test_a_frontier_of_one_point() -> None:
+    assert [one.net for one in frontier(Selection((item("bad", 1, 2),))).points] == [0]
+    assert [one.net for one in frontier(Selection((item("free", 1),))).points] == [1]
+
+
+def test_of_equal_nets_a_frontier_has_the_one_that_takes_less() -> None:
+    """Ten money or one hour at 10 an hour: the same net, and each the less of something."""
+    items = (item("a", 100, access=("way",)),)
+    groups = (Access("way", 10, 0), Access("slow way", 0, 1, ("way",)))
+    selection = Selection(items, groups, hour_cost=10)
+
+    assert [one.access for one in frontier(selection).points] == [{"slow way"}]
+    assert [(one.hours, one.net) for one in frontier(selection, "hours").points] == [(0, 90)]
+
+
+def test_a_frontier_with_too_many_points_is_thinned_and_says_so() -> None:
+    """Powers of two that each bring twice their cost: every sum from 0 to 1,023 is a point."""
+    doubling = tuple(item(f"i{at}", 2.0**at * 2, 2.0**at) for at in range(10))
+    thin = frontier(Selection(doubling), points=12)
+
+    assert thin.capped
+    assert [one.money for one in thin.points] == [93 * at for at in range(12)]
+    assert all(one.net == one.money for one in thin.points)
+    few = frontier(Selection(doubling[:3]), points=8)
+    assert not few.capped
+    assert [one.money for one in few.points] == list(range(8))
+    assert frontier(Selection(doubling[:3]), points=7).capped
+    assert [one.money for one in frontier(Selection(doubling), points=2).points] == [0, 1023]
+
+
+def test_every_point_of_a_thinned_frontier_is_the_best_of_its_money() -> None:
+    rng = np.random.default_rng(11)
+    items = tuple(
+        item(f"i{at:02}", *(float(one) for one in rng.integers((50, 20, 0), (400, 200, 5))))
+        for at in range(12)
+    )
+    selection = Selection(items, hour_cost=5, hours_limit=20)
+    for by in ("money", "hours"):
+        thin = frontier(selection, by, points=9)  # type: ignore[arg-type]
+        assert thin.capped
+        assert len(thin.points) >= 7
+        for one in thin.points:
+            limit = {f"{by}_limit": getattr(one, by)}
+            assert enumerate_all(replace(selection, **limit)).net == one.net
+        assert thin.points[-1].net == choose(selection).net
+        for less, more in pairwise(thin.points):
+            assert getattr(less, by) < getattr(more, by)
+            assert less.net < more.net
+
+
+def test_a_frontier_has_two_points_at_least() -> None:
+    with pytest.raises(ValueError, match="at least 2 points"):
+        frontier(Selection(LADDER), points=1)
+
+
+# The solver
+
+
+def test_what_the_solver_gets_wrong_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A solver that once hands out a choice over the limit: it is forbidden and asked again."""
+    asked: list[int] = []
+    right = selection_programme.solve
+
+    def wrong_once(*given: Any) -> Answer:
+        asked.append(1)
+        if len(asked) == 1:
+            return Answer(np.array([True, True, True, False]), proven=True)
+        return right(*given)
+
+    monkeypatch.setattr(selection_programme, "solve", wrong_once)
+    selection = Selection(LADDER[:3], money_limit=100)
+    best = choose(selection)
+
+    assert best.chosen == {"middle", "small"}
+    assert best.money <= 100
+    assert len(asked) > 1
+    assert best == enumerate_all(selection)
+
+
+def test_a_solver_that_finds_nothing_where_there_is_something_proves_nothing(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(selection_programme, "solve", lambda *_: Answer(None, proven=True))
+    best = choose(Selection((*LADDER, item("must", 0, must=True))))
+
+    assert best.chosen == {"must"}
+    assert not best.proven
+
+
+def test_a_search_cut_short_says_that_nothing_is_proven(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(selection_programme, "MOST_NODES", 0)
+    rng = np.random.default_rng(5)
+    items = tuple(
+        item(f"i{at:02}", float(weight) + 50, 0, float(weight))
+        for at, weight in enumerate(rng.integers(100, 400, 30))
+    )
+    selection = Selection(items, hours_limit=3001)
+    best = choose(selection)
+
+    assert not best.proven
+    assert not net_of(selection, best.chosen).problem
+    monkeypatch.undo()
+    assert choose(selection).proven
+    assert choose(selection).net >= best.net
+
+
+@pytest.mark.parametrize("most", [0, 10])
+def test_the_two_ways_to_the_cheapest_access_agree(
+    monkeypatch: pytest.MonkeyPatch, most: int
+) -> None:
+    """By every set of larger groups, and by an integer programme: both against every set of all."""
+    monkeypatch.setattr(selection_value, "MOST_LARGER", most)
+    rng = np.random.default_rng(3)
+    for _ in range(30):
+        names = [f"g{at}" for at in range(7)]
+        groups = tuple(
+            Access(
+                name,
+                float(rng.integers(1, 40)),
+                float(rng.integers(0, 5)),
+                tuple(names[at] for at in range(7) if rng.random() < 0.3),
+            )
+            for name in names
+        )
+        needs = tuple(name for name in names if rng.random() < 0.7)
+        one = Selection(
+            (item("a", 10, access=needs, must=True),),
+            groups,
+            hour_cost=7,
+            hours_limit=float(rng.integers(6, 14)),
+        )
+        found, tried = net_of(one, frozenset("a")), enumerate_all(one)
+
+        assert bool(found.problem) == bool(tried.problem)
+        if not found.problem:
+            assert (found.net, len(found.access)) == (tried.net, len(tried.access))
+
+
+def test_the_solver_is_imported_only_when_it_is_asked() -> None:
+    work = "import sys, appraise.engine.selection; print('scipy.optimize' in sys.modules)"
+    done = subprocess.run(  # noqa: S603 - our own words only
+        [sys.executable, "-c", work], capture_output=True, text=True, check=True
+    )
+
+    assert done.stdout.strip() == "False"
+
+
+def test_a_selection_in_numbers_is_in_the_order_of_names() -> None:
+    counted = Counted.of(Selection((SEAL, CLUTCH), (GEARBOX_OUT,), hour_cost=20))
+
+    assert counted.names == ("clutch", "seal")
+    assert counted.worth == (13000, 8000)
+    assert counted.group_cost == (12000,)
