@@ -12,6 +12,7 @@ from typing import Literal
 __all__ = [
     "AppraiseError",
     "BadCase",
+    "BadFile",
     "BadReference",
     "CannotPrice",
     "CaseChangedElsewhere",
@@ -107,6 +108,10 @@ class BadReference(AppraiseError):
         more = f" (and {len(problems) - 1} more)" if len(problems) > 1 else ""
         super().__init__(first.message + more, where=first.where)
         self.problems = problems
+
+
+class BadFile(AppraiseError):
+    """A photo or PDF that cannot be kept, or is not kept here."""
 
 
 class CannotPrice(AppraiseError):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -11,21 +12,28 @@ import tomli_w
 
 from appraise.errors import AppraiseError, StoreUnavailable
 from appraise.models.case import Case
+from appraise.models.files import Attachment
 from appraise.reference.load import Reference, check_own_values
-from appraise.services.casework import example_cases
+from appraise.services.casework import example_cases, today
 from appraise.services.editing import free_id
+from appraise.services.files import checked
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore, StoredCase
 from appraise.store.database import open_database
+from appraise.store.files import FileStore, StoredFile
 from appraise.store.preferences import PreferenceStore
 
 __all__ = [
+    "Attached",
     "Workspace",
     "add_copy",
+    "attach",
+    "attachment",
     "open_workspace",
     "own_entry",
     "own_text",
     "save_own_text",
+    "thumbnails",
 ]
 
 
@@ -36,6 +44,21 @@ class Workspace:
     settings: Settings
     cases: CaseStore
     preferences: PreferenceStore
+    files: FileStore
+
+
+@dataclass(frozen=True, slots=True)
+class Attached:
+    """A photo or PDF that is kept and may now be named in a case.
+
+    Attributes
+    ----------
+    attachment : what the case keeps of it.
+    words : what was changed about it, a sentence each.
+    """
+
+    attachment: Attachment
+    words: tuple[str, ...]
 
 
 def open_workspace(settings: Settings) -> Workspace:
@@ -47,7 +70,7 @@ def open_workspace(settings: Settings) -> Workspace:
         The database cannot be opened.
     """
     engine = open_database(settings.url)
-    workspace = Workspace(settings, CaseStore(engine), PreferenceStore(engine))
+    workspace = Workspace(settings, CaseStore(engine), PreferenceStore(engine), FileStore(engine))
     if not workspace.cases.summaries() and not workspace.cases.removed():
         for case in reversed(example_cases()):
             workspace.cases.add(case)
@@ -60,6 +83,44 @@ def add_copy(workspace: Workspace, case: Case) -> StoredCase:
     own_id = free_id(case.id, taken)
     title = case.title if own_id == case.id else f"{case.title[:190]} (copy)"
     return workspace.cases.add(case.model_copy(update={"id": own_id, "title": title}))
+
+
+def attach(
+    workspace: Workspace, data: bytes, name: str, *, keep_position: bool = False
+) -> Attached:
+    """Keep a photo or PDF; save it in a case only afterwards, so that none names what is not there.
+
+    Raises
+    ------
+    BadFile
+        It cannot be kept; the words say why and what to do.
+    """
+    found = checked(data, name, keep_position=keep_position)
+    kept = Attachment(
+        id=workspace.files.put(found.content, found.media_type, found.thumbnail),
+        name=found.name,
+        media_type=found.media_type,
+        size=len(found.content),
+        added_on=today(),
+        position_kept=found.position_kept,
+    )
+    return Attached(kept, found.words)
+
+
+def attachment(workspace: Workspace, kept: Attachment) -> StoredFile:
+    """Return a photo or PDF with its bytes.
+
+    Raises
+    ------
+    BadFile
+        It is not here, as with a case that came from somewhere else, or it is damaged.
+    """
+    return workspace.files.get(kept.id)
+
+
+def thumbnails(workspace: Workspace, kept: Iterable[Attachment]) -> dict[str, bytes | None]:
+    """Return small pictures by id, None for a PDF; what is not here is left out."""
+    return workspace.files.thumbnails(one.id for one in kept)
 
 
 def own_text(path: Path) -> str:

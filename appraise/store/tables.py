@@ -10,7 +10,7 @@ from sqlalchemy.dialects.postgresql import JSONB
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
-__all__ = ["Base", "CaseRow", "PreferencesRow", "UtcDateTime", "utc_now"]
+__all__ = ["Base", "CaseRow", "FileRow", "PreferencesRow", "UtcDateTime", "utc_now"]
 
 
 def utc_now() -> datetime:
@@ -83,3 +83,19 @@ class PreferencesRow(Base):
     version: Mapped[int]
     updated_at: Mapped[datetime]
     doc: Mapped[dict[str, Any]]
+
+
+class FileRow(Base):
+    """A photo or PDF, named by its content.
+
+    The content comes last: to read what stands behind it, SQLite would have to go through it.
+    """
+
+    __tablename__ = "files"
+
+    id: Mapped[str] = mapped_column(primary_key=True)
+    media_type: Mapped[str]
+    size: Mapped[int]
+    created_at: Mapped[datetime]
+    thumbnail: Mapped[bytes | None]
+    content: Mapped[bytes]

@@ -1,0 +1,207 @@
+"""Photos made plain: decoded whole, turned upright, scaled, written anew without what they carried.
+
+Nothing of the file that came is kept but its pixels, so nothing hidden in it is kept either: no
+text after its end, no script, no maker's notes, no place unless it is wanted.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from io import BytesIO
+from typing import TYPE_CHECKING, Literal
+
+from appraise.errors import BadFile
+
+if TYPE_CHECKING:
+    from PIL import Image
+
+__all__ = ["MOST_PIXELS", "Picture", "PictureKind", "plain_picture"]
+
+PictureKind = Literal["JPEG", "PNG", "WEBP"]
+
+MOST_PIXELS = 50_000_000
+LONGEST_SIDE = 20_000
+KEPT_SIDE = 4_000
+SMALL_SIDE = 320
+QUALITY = 88
+SMALL_QUALITY = 80
+DEEP_STEP = 257  # 65,535 is 255 times 257: from 16 bits to 8
+
+SEE_THROUGH = ("RGBA", "LA", "PA", "RGBa", "La")
+DEEP = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo as it is kept.
+
+    Attributes
+    ----------
+    content : the file, of the kind it was.
+    thumbnail : a small JPEG of it.
+    notes : what was changed that a person should know, a sentence each.
+    position_kept : whether it still says where it was taken.
+    """
+
+    content: bytes
+    thumbnail: bytes
+    notes: tuple[str, ...]
+    position_kept: bool
+
+
+def plain_picture(data: bytes, kind: PictureKind, *, keep_position: bool = False) -> Picture:
+    """Return the photo written anew.
+
+    Parameters
+    ----------
+    data : the file; its first bytes are those of `kind`.
+    kind : what it is.
+    keep_position : keep the place where it was taken, if it says so.
+
+    Raises
+    ------
+    BadFile : it is damaged, cut short, or larger than can be looked at.
+    """
+    from PIL import Image  # noqa: PLC0415 - only where photos are
+
+    bombs = (Image.DecompressionBombError, Image.DecompressionBombWarning)
+    try:
+        with Image.open(BytesIO(data), formats=[kind]) as header:
+            _check_size(header.size)
+            header.verify()  # checksums; the picture has to be opened again afterwards
+        with Image.open(BytesIO(data), formats=[kind]) as opened:
+            return _written_anew(opened, kind, keep_position=keep_position)
+    except BadFile:
+        raise
+    except bombs as error:
+        raise _too_many_pixels("far more pixels than can be looked at") from error
+    except Exception as error:
+        # A hostile file can make the decoder raise anything.
+        raise BadFile(
+            "the photo is damaged or cut short",
+            hint="Copy it again from where it came, or take it again.",
+        ) from error
+
+
+def _check_size(size: tuple[int, int]) -> None:
+    width, height = size
+    if width * height > MOST_PIXELS or max(size) > LONGEST_SIDE:
+        raise _too_many_pixels(f"{width:,} by {height:,} pixels")
+
+
+def _too_many_pixels(how_many: str) -> BadFile:
+    return BadFile(
+        f"the photo has {how_many}; the most is {MOST_PIXELS // 1_000_000} million, "
+        f"and {LONGEST_SIDE:,} on a side",
+        hint="Save it smaller.",
+    )
+
+
+def _written_anew(opened: Image.Image, kind: PictureKind, *, keep_position: bool) -> Picture:
+    from PIL import Image  # noqa: PLC0415
+
+    notes = []
+    frames = getattr(opened, "n_frames", 1)
+    if frames > 1:
+        notes.append(f"Only the first of its {frames} pictures is kept.")
+    size = opened.size
+    # A large JPEG is decoded at half or a quarter of its size where that is still enough.
+    opened.draft(None, (KEPT_SIDE, KEPT_SIDE))
+    opened.load()
+    turned, position = _orientation(opened), _position(opened)
+    picture = _eight_bits(opened, see_through=kind != "JPEG")
+    picture.thumbnail((KEPT_SIDE, KEPT_SIDE), Image.Resampling.LANCZOS)
+    picture = picture.copy() if turned is None else picture.transpose(turned)
+    picture.info = {}  # what is in here would be written into the new file
+    if max(size) > KEPT_SIDE:
+        notes.append(f"Scaled down to {picture.width:,} by {picture.height:,} pixels.")
+    if position and not keep_position:
+        notes.append("The place where it was taken is not kept.")
+    exif = position if keep_position else b""
+    return Picture(
+        content=_encoded(picture, kind, exif),
+        thumbnail=_thumbnail(picture),
+        notes=tuple(notes),
+        position_kept=bool(exif),
+    )
+
+
+def _orientation(opened: Image.Image) -> Image.Transpose | None:
+    """Return how to turn the picture upright (Exif 2.3, tag 274), None if it is."""
+    from PIL import ExifTags, Image  # noqa: PLC0415
+
+    turns = Image.Transpose
+    by_number = {
+        2: turns.FLIP_LEFT_RIGHT,
+        3: turns.ROTATE_180,
+        4: turns.FLIP_TOP_BOTTOM,
+        5: turns.TRANSPOSE,
+        6: turns.ROTATE_270,
+        7: turns.TRANSVERSE,
+        8: turns.ROTATE_90,
+    }
+    try:
+        return by_number.get(opened.getexif().get(ExifTags.Base.Orientation, 1))
+    except Exception:  # noqa: BLE001 - broken notes make no broken picture
+        return None
+
+
+def _position(opened: Image.Image) -> bytes:
+    """Return latitude, longitude and altitude alone as Exif, empty if there are none."""
+    from PIL import ExifTags, Image  # noqa: PLC0415
+
+    tags = ExifTags.GPS
+    texts = {tags.GPSLatitudeRef: "NS", tags.GPSLongitudeRef: "EW"}
+    numbers = (tags.GPSLatitude, tags.GPSLongitude)
+    try:
+        given = opened.getexif().get_ifd(ExifTags.IFD.GPSInfo)
+        kept: dict[int, object] = {}
+        for tag, letters in texts.items():
+            if len(given[tag]) != 1 or given[tag] not in letters:
+                return b""
+            kept[tag] = given[tag]
+        for tag in numbers:
+            degrees, minutes, seconds = (float(one) for one in given[tag])
+            kept[tag] = (degrees, minutes, seconds)
+        if tags.GPSAltitude in given:
+            kept[tags.GPSAltitudeRef] = b"\1" if given.get(tags.GPSAltitudeRef) == b"\1" else b"\0"
+            kept[tags.GPSAltitude] = float(given[tags.GPSAltitude])
+        exif = Image.Exif()
+        exif.get_ifd(ExifTags.IFD.GPSInfo).update(kept)
+        return exif.tobytes()
+    except Exception:  # noqa: BLE001 - no place, or none that can be read
+        return b""
+
+
+def _eight_bits(opened: Image.Image, *, see_through: bool) -> Image.Image:
+    """Return the picture in grey, colour or colour that can be seen through."""
+    if opened.mode in DEEP:
+        return opened.convert("I").point(lambda level: level / DEEP_STEP).convert("L")
+    if see_through and (opened.mode in SEE_THROUGH or "transparency" in opened.info):
+        mode = "RGBA"
+    else:
+        mode = "L" if opened.mode in ("1", "L") else "RGB"
+    return opened if opened.mode == mode else opened.convert(mode)
+
+
+def _encoded(picture: Image.Image, kind: PictureKind, exif: bytes) -> bytes:
+    out = BytesIO()
+    options: dict[str, object] = {} if kind == "PNG" else {"quality": QUALITY}
+    if exif:
+        options["exif"] = exif
+    picture.save(out, kind, **options)
+    return out.getvalue()
+
+
+def _thumbnail(picture: Image.Image) -> bytes:
+    from PIL import Image  # noqa: PLC0415
+
+    small = picture.copy()
+    small.thumbnail((SMALL_SIDE, SMALL_SIDE), Image.Resampling.LANCZOS)
+    if small.mode == "RGBA":
+        paper = Image.new("RGB", small.size, "white")
+        paper.paste(small, mask=small)
+        small = paper
+    out = BytesIO()
+    small.save(out, "JPEG", quality=SMALL_QUALITY)
+    return out.getvalue()
