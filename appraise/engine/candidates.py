@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -22,6 +23,7 @@ __all__ = [
     "access_of",
     "candidate_of_finding",
     "candidate_of_job",
+    "with_own_access",
     "with_requirements",
 ]
 
@@ -32,7 +34,7 @@ ADDING = (Purpose.UPGRADE, Purpose.PREVENTIVE)
 
 @dataclass(frozen=True, slots=True)
 class Candidate:
-    """Something that may be done: each array (draws,), access and tools apart.
+    """Something that may be done: each array (draws,), shared access and tools apart.
 
     Attributes
     ----------
@@ -175,3 +177,38 @@ def access_of(
             access[name] = (nothing, adjusted(bench.access(name), outlook.hours) * share)
             covers[name] = tuple(groups[name].covers)
     return access, covers
+
+
+def with_own_access(
+    candidates: Iterable[Candidate],
+    access: dict[str, tuple[Floats, Floats]],
+    covers: dict[str, tuple[str, ...]],
+) -> tuple[tuple[Candidate, ...], dict[str, tuple[Floats, Floats]]]:
+    """Put access and tools that only one candidate needs into its own cost: the rest is shared.
+
+    Access that covers other access, or is covered by it, stays apart.
+
+    Returns
+    -------
+    The candidates, and the access that is left.
+    """
+    listed = tuple(candidates)
+    users = Counter(name for one in listed for name in one.access)
+    needed = set(users)
+    tied = {
+        name
+        for outer in needed
+        for inner in needed & set(covers.get(outer, ()))
+        for name in (outer, inner)
+    }
+    own = {name for name, count in users.items() if count == 1} - tied
+    out = []
+    for one in listed:
+        mine = [name for name in one.access if name in own]
+        money, hours = one.money, one.hours
+        for name in mine:
+            money = money + access[name][0]
+            hours = hours + access[name][1]
+        left = tuple(name for name in one.access if name not in own)
+        out.append(replace(one, money=money, hours=hours, access=left))
+    return tuple(out), {name: both for name, both in access.items() if name not in own}

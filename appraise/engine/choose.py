@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -16,7 +15,7 @@ from appraise.engine.diagnosis import applies, check_cost
 from appraise.engine.earned import break_even
 from appraise.engine.options import Drawn, Prospects, prospects_of
 from appraise.engine.selection import choose, frontier, net_of
-from appraise.engine.selection_items import Choice, Item, Selection
+from appraise.engine.selection_items import Choice, Selection
 from appraise.engine.summary import cents, quantiles, share
 from appraise.errors import Problem
 from appraise.models.case import Case
@@ -36,7 +35,7 @@ __all__ = ["choices"]
 
 Floats = NDArray[np.float64]
 
-MOST_POINTS = 12
+MOST_POINTS = 7
 THIN = 4
 Option = tuple[ChoiceKind, str, frozenset[str], Drawn, str]
 
@@ -61,10 +60,11 @@ def choices(case: Case, reference: Reference, on: date) -> Choices:
     found = prospects_of(case, reference)
     selection = found.selection()
     problems: list[Problem] = list(found.outlook.bench.problems)
-    options = list(_options(found, selection, problems))
+    best = choose(selection)
+    options = list(_options(found, selection, best, problems))
     now = options[0][3].net
-    by_money = frontier(selection, by="money", points=MOST_POINTS)
-    by_hours = frontier(selection, by="hours", points=MOST_POINTS)
+    by_money = frontier(selection, "money", MOST_POINTS, best)
+    by_hours = frontier(selection, "hours", MOST_POINTS, best)
     views = [
         OptionView(
             kind=kind,
@@ -99,7 +99,9 @@ def choices(case: Case, reference: Reference, on: date) -> Choices:
     )
 
 
-def _options(found: Prospects, selection: Selection, problems: list[Problem]) -> Iterator[Option]:
+def _options(
+    found: Prospects, selection: Selection, best: Choice, problems: list[Problem]
+) -> Iterator[Option]:
     """Yield the options; selling as it stands first."""
     yield (
         "as it stands",
@@ -108,7 +110,6 @@ def _options(found: Prospects, selection: Selection, problems: list[Problem]) ->
         found.sold((), (), retail=False),
         "To somebody who mends it; what is known is told.",
     )
-    best = choose(selection)
     if best.problem:
         problems.append(Problem("work", f"no set of jobs can be chosen: {best.problem}", "warning"))
     else:
@@ -209,13 +210,14 @@ def _checks(found: Prospects, options: list[Option], reference: Reference) -> It
     out = []
     case, prices = found.case, found.outlook.bench.workshop.prices
     said = case.work.worth_to_keep is not None
+    best = next((names for kind, _, names, _, _ in options if kind == "best"), None)
     results = {one.id: {result.check for result in one.results} for one in case.findings}
     for one in found.candidates:
         needs = one.needs
         if needs is None or needs.odds is None:
             continue
         nets = [drawn.net for kind, _, _, drawn, _ in options if kind != "keep" or said]
-        nets += _with_and_without(found, one.name)
+        nets += _other_way(found, best, one.name)
         worth = np.array(
             [[float(net[rows].sum()) / len(net) for rows in needs.cause_rows] for net in nets]
         )
@@ -238,33 +240,20 @@ def _checks(found: Prospects, options: list[Option], reference: Reference) -> It
     yield from sorted(out, key=lambda one: (one.cost - one.worth, one.check))
 
 
-def _with_and_without(found: Prospects, name: str) -> Iterator[Floats]:
-    """Yield the net of the best choice with a finding put right, and without, if there is one."""
+def _other_way(found: Prospects, best: frozenset[str] | None, name: str) -> Iterator[Floats]:
+    """Yield the net of the best set with a finding put right if it leaves it, or the other way."""
+    if best is None:
+        return
     selection = found.selection()
-    for wanted in (True, False):
-        items = tuple(one for one in _forced(selection, name) if wanted or one.name != name)
-        if not wanted and any(one.must for one in selection.items if one.name == name):
-            continue
-        left = Selection(
-            items=items,
-            access=selection.access,
-            clean=selection.clean if wanted else None,
-            at_most_one=tuple(
-                tuple(one for one in group if wanted or one != name)
-                for group in selection.at_most_one
-            ),
-            hour_cost=selection.hour_cost,
-            money_limit=selection.money_limit,
-            hours_limit=selection.hours_limit,
-        )
-        choice = choose(left)
-        if not choice.problem:
-            yield found.sold(choice.chosen, choice.access).net
-
-
-def _forced(selection: Selection, name: str) -> Iterator[Item]:
-    for one in selection.items:
-        yield replace(one, must=True) if one.name == name else one
+    if name in best:
+        if any(one.must for one in selection.items if one.name == name):
+            return
+        wanted = best - {name} - {one.name for one in selection.items if name in one.requires}
+    else:
+        wanted = _closed({*best, name}, selection)
+    choice = net_of(selection, wanted)
+    if not choice.problem:
+        yield found.sold(choice.chosen, choice.access).net
 
 
 def _advice(views: list[OptionView], currency: str) -> str:

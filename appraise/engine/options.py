@@ -18,6 +18,7 @@ from appraise.engine.candidates import (
     access_of,
     candidate_of_finding,
     candidate_of_job,
+    with_own_access,
     with_requirements,
 )
 from appraise.engine.forecast import Outlook, outlook_of
@@ -260,6 +261,7 @@ def prospects_of(case: Case, reference: Reference) -> Prospects:
             bill = bill + one.bill
     feared = float(np.quantile(bill, lookup.number("as_it_stands.eyes"))) if candidates else 0.0
     total = sum(float(one.bill.mean()) for one in candidates if one.repairs)
+    own, shared = with_own_access(candidates, access, covers)
     hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
     level = float(case.deal.price_level)
     return Prospects(
@@ -267,9 +269,9 @@ def prospects_of(case: Case, reference: Reference) -> Prospects:
         outlook=outlook,
         candidates=tuple(
             replace(one, fear=float(one.bill.mean()) / total if total and one.repairs else 0.0)
-            for one in candidates
+            for one in own
         ),
-        access=access,
+        access=shared,
         covers=covers,
         mended=mended,
         hassle=hassle,

@@ -153,7 +153,10 @@ def enumerate_all(selection: Selection) -> Choice:
 
 
 def frontier(
-    selection: Selection, by: Literal["money", "hours"] = "money", points: int = MOST_POINTS
+    selection: Selection,
+    by: Literal["money", "hours"] = "money",
+    points: int = MOST_POINTS,
+    best: Choice | None = None,
 ) -> Frontier:
     """Return the choices of which none takes less and brings as much as another.
 
@@ -166,6 +169,7 @@ def frontier(
     selection : what there is to choose from; its own limits hold throughout.
     by : what is spent, money or own hours, access included.
     points : most choices given, at least 2.
+    best : what `choose` returned for this selection, if it was asked: spares looking for it again.
 
     Raises
     ------
@@ -177,7 +181,10 @@ def frontier(
     counted = Counted.of(selection)
     if problem := counted.impossible(counted.caps):
         return Frontier((), by, problem=problem)
-    found, capped = Walk.of(counted, by).points(points)
+    top = None
+    if best is not None and best.proven:
+        top = frozenset(at for at, name in enumerate(counted.names) if name in best.chosen)
+    found, capped = Walk.of(counted, by).points(points, top)
     return Frontier(found, by, capped)
 
 

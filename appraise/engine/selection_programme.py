@@ -84,7 +84,8 @@ def solve(aim: Floats, rows: Rows, low: Floats, high: Floats) -> Answer:
             ),
             integrality=np.ones(len(aim)),
             bounds=Bounds(low, high),
-            options={"mip_rel_gap": 0.0, "node_limit": MOST_NODES},
+            # Programmes this small are solved a third faster without presolve.
+            options={"mip_rel_gap": 0.0, "node_limit": MOST_NODES, "presolve": False},
         )
     yes = None if found.x is None else found.x > HALF
     return Answer(yes, found.status in {OPTIMAL, INFEASIBLE})

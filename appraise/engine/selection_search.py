@@ -334,11 +334,15 @@ class Walk:
         cents, hours = counted.spent(counted.forced, groups)
         return float(cents) if self.by == "money" else hours
 
-    def points(self, most: int) -> tuple[tuple[Choice, ...], bool]:
-        """Return at most so many points, and whether there are more."""
+    def points(self, most: int, best: Places | None = None) -> tuple[tuple[Choice, ...], bool]:
+        """Return at most so many points, and whether there are more; `best` has the highest net."""
         least = self.least()
         bottom = self.best(least)
-        top = self.best(inf, bottom)
+        counted = self.programme.counted
+        if best is None:
+            top = self.best(inf, bottom)
+        else:
+            top = Found(best, counted.choice(best, counted.caps, self.spends))
         even = [top]
         gaps: list[tuple[Found, Found]] = []
         for number in range(most - 2, -1, -1):

@@ -36,10 +36,10 @@ class ItemView(Model):
     purpose: Purpose
     must: bool
     sure: bool = Field(description="Whether the cause is known")
-    money: Decimal = Field(description="Money still to put in, access apart")
-    hours: Decimal = Field(description="Own hours still to put in, access apart")
+    money: Decimal = Field(description="Money still to put in, shared access apart")
+    hours: Decimal = Field(description="Own hours still to put in, shared access apart")
     adds: Decimal = Field(description="What it adds to the price")
-    net: Decimal = Field(description="What it adds less what it costs, access apart")
+    net: Decimal = Field(description="What it adds less what it costs, shared access apart")
 
 
 class OptionView(Model):

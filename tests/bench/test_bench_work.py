@@ -32,7 +32,7 @@ def busy(reference: Reference) -> Case:
     fitting = [
         entry.job.id
         for entry in reference.jobs.values()
-        if len(entry.job.access) > 1 and fits(entry.job, base.vehicle) and not entry.job.shop_only
+        if entry.job.access and fits(entry.job, base.vehicle) and not entry.job.shop_only
     ]
     picked = fitting[:: len(fitting) // JOBS][:JOBS]
     names = [f"job-{at}" for at in range(JOBS)]

@@ -127,9 +127,9 @@ def test_the_frontier_of_a_knapsack_ends_in_the_published_optimum(name: str) -> 
 
 
 # California Manufacturing: Hillier & Lieberman, Introduction to Operations Research, section 11.1.
-# Net present values 9, 5, 6, 4 and capital 6, 3, 5, 2, of 10 million dollars; at most one warehouse,
-# and a warehouse only with its factory. Published: both factories, 14; the relaxed programme,
-# (5/6, 1, 0, 1), is worth 16.5.
+# Net present values 9, 5, 6, 4 and capital 6, 3, 5, 2, of 10 million dollars; at most one
+# warehouse, and a warehouse only with its factory. Published: both factories, 14; the relaxed
+# programme, (5/6, 1, 0, 1), is worth 16.5.
 FACTORIES = (
     Item("1 factory LA", 9 + 6, 6, 0),
     Item("2 factory SF", 5 + 3, 3, 0),
@@ -177,10 +177,11 @@ def test_california_manufacturing_without_its_rules() -> None:
     )
 
 
-# Three crews for eleven flights: Hillier & Lieberman, the same chapter, set covering. Flights of each
-# of twelve sequences and their cost in thousand dollars. Published: 18, by sequences 3, 4, 11 or 1,
-# 5, 12. Here the flights are access that one repair needs, the sequences larger access that covers
-# them; a flight by itself costs more than all. "Exactly three" does not bind.
+# Three crews for eleven flights: Hillier & Lieberman, the same chapter, set covering. The flights
+# of each of twelve sequences and their cost in thousand dollars. Published: 18, by sequences 3, 4,
+# 11 or 1, 5, 12. Here the flights are access that one repair needs, the sequences larger access
+# that covers them; a flight by itself costs more than all. "Exactly three" does not bind: trying
+# all 4,096 sets of sequences gives the same two.
 SEQUENCES = (
     (2, (1, 5)),
     (3, (2, 8)),
