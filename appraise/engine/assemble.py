@@ -14,8 +14,8 @@ from appraise.engine.margin import (
     expected_shortfall,
     given_acceptance,
     highest_bid,
-    landed_cost,
-    landed_lines,
+    lines_paid,
+    paid_for,
 )
 from appraise.engine.piles import Tally
 from appraise.engine.summary import cents, quantiles, share
@@ -109,8 +109,8 @@ def _walk_away_words(case: Case, walk_away: int | None, budget: float) -> str:
 
 def _outcome(money: Worked, bid: Decimal) -> Outcome:
     deal = money.case.deal
-    lines = landed_lines(deal, bid)
-    landed = float(landed_cost(deal, bid))
+    lines = lines_paid(money.case, bid)
+    landed = float(paid_for(money.case, bid))
     margin = money.rest.margin(landed)
     unpaid = money.unpaid.margin(landed)
     repair_money = float(money.repair.total.money.mean())
@@ -187,7 +187,7 @@ def _curve(money: Worked) -> tuple[BidPoint, ...]:
     net, growth = float(rest.net.mean()), float(rest.growth.mean())
     out = []
     for bid in sorted(one for one in bids if one <= HIGHEST_BID):
-        landed = float(landed_cost(deal, bid))
+        landed = float(paid_for(case, bid))
         lost = np.searchsorted(room, landed, side="left") / len(room)
         missed = np.searchsorted(for_target, landed, side="left") / len(room)
         out.append(
@@ -296,7 +296,7 @@ def _drivers(money: Worked) -> tuple[Driver, ...]:
     """Shares of the margin's variance: ``cov(part, margin) / var(margin)``; they sum to 1."""
     case, work, price = money.case, money.repair, money.price
     rate = float(case.deal.own_rate)
-    landed = 0.0 if price is None else float(landed_cost(case.deal, price))
+    landed = 0.0 if price is None else float(paid_for(case, price))
     margin = money.rest.margin(landed)
     variance = float(margin.var())
     if not variance:

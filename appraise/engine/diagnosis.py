@@ -23,7 +23,7 @@ from appraise.engine.causes import (
     sample_value,
     speaks_to,
 )
-from appraise.engine.margin import highest_bid, landed_cost
+from appraise.engine.margin import highest_bid, paid_for
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PriceList
 from appraise.engine.summary import cents, share
@@ -129,7 +129,7 @@ def _worth_of_buying(worked: Worked, needs: Needs) -> Floats:
 
 
 def _margin(worked: Worked) -> Floats:
-    landed = 0.0 if worked.price is None else float(landed_cost(worked.case.deal, worked.price))
+    landed = 0.0 if worked.price is None else float(paid_for(worked.case, worked.price))
     return worked.rest.margin(landed)
 
 

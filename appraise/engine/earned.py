@@ -6,7 +6,7 @@ from collections import defaultdict
 from datetime import date
 from decimal import Decimal
 
-from appraise.engine.margin import landed_cost
+from appraise.engine.margin import paid_for
 from appraise.engine.returns import (
     CashFlow,
     annualised,
@@ -50,9 +50,7 @@ def earned(case: Case, on: date, price: Decimal) -> Earned:
     if on < purchase.bought_on:
         message = f"the sale on {on} lies before the purchase on {purchase.bought_on}"
         raise BadCase((Problem("sale.sold_on", message, "stop"),))
-    landed = purchase.landed
-    if landed is None:
-        landed = landed_cost(deal, purchase.bid)
+    landed = paid_for(case, purchase.bid)
     costs = Decimal(cents(float(costs)))
     spent: defaultdict[date, Decimal] = defaultdict(Decimal)
     for entry in case.work.entries:

@@ -11,6 +11,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from appraise.models.case import Case
 from appraise.models.deal import Deal, FeeSchedule
 
 __all__ = [
@@ -23,7 +24,9 @@ __all__ = [
     "highest_bid",
     "landed_cost",
     "landed_lines",
+    "lines_paid",
     "mean_error",
+    "paid_for",
     "quantile_error",
     "quantile_of",
     "shrink",
@@ -65,6 +68,24 @@ def landed_lines(deal: Deal, bid: Decimal) -> tuple[tuple[str, Decimal], ...]:
 def landed_cost(deal: Deal, bid: Decimal) -> Decimal:
     """Return bid, fees, tax, title and transport together, to the cent."""
     return sum((amount for _, amount in landed_lines(deal, bid)), Decimal(0))
+
+
+def lines_paid(case: Case, bid: Decimal) -> tuple[tuple[str, Decimal], ...]:
+    """Return the landed cost line by line: as really paid if that is known, else as planned.
+
+    Parameters
+    ----------
+    bid : any; the lines paid are those of the price paid alone.
+    """
+    purchase = case.purchase
+    if purchase is not None and purchase.paid and purchase.bid == bid:
+        return tuple((one.label, one.amount) for one in purchase.paid)
+    return landed_lines(case.deal, bid)
+
+
+def paid_for(case: Case, bid: Decimal) -> Decimal:
+    """Return the landed cost: as really paid if that is known, else as planned."""
+    return sum((amount for _, amount in lines_paid(case, bid)), Decimal(0))
 
 
 def highest_bid(deal: Deal, budget: float) -> int | None:

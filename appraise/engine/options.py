@@ -23,7 +23,7 @@ from appraise.engine.candidates import (
 )
 from appraise.engine.forecast import Outlook, outlook_of
 from appraise.engine.lookup import spread_of
-from appraise.engine.margin import landed_cost
+from appraise.engine.margin import paid_for
 from appraise.engine.resale import days_to_sell, fit_market, mended_draws
 from appraise.engine.selection_items import Access, Clean, Item, Selection
 from appraise.engine.worked import DAYS_A_YEAR
@@ -89,10 +89,7 @@ class Prospects:
     def landed(self) -> float:
         """What the car cost until it stood in the yard: as paid, else as planned."""
         purchase = self.case.purchase
-        if purchase is None:
-            return 0.0
-        paid = purchase.landed
-        return float(landed_cost(self.case.deal, purchase.bid) if paid is None else paid)
+        return 0.0 if purchase is None else float(paid_for(self.case, purchase.bid))
 
     def selection(self, *, with_adding: bool = True) -> Selection:
         """Return the choice as an integer programme on means.

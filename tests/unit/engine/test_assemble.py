@@ -172,3 +172,28 @@ def test_a_price_hardly_below_a_sound_cars_is_no_bargain_however_little_was_foun
     assert near.seller is not None
     assert 0 < near.seller.admitted < 60
     assert near.seller.verdict != "more"
+
+
+def test_what_was_really_paid_outweighs_the_plan(
+    case_of: Callable[..., Case], reference: Reference
+) -> None:
+    """A fee of 75 that nobody planned is lost from the margin, to the cent."""
+    planned = case_of(
+        standing="owned", purchase={"bid": 2000, "bought_on": "2026-06-01"}, deal={"transport": 90}
+    )
+    paid = [
+        {"label": "Price", "amount": 2000},
+        {"label": "Transport", "amount": 90},
+        {"label": "Gate", "amount": 75},
+    ]
+    known = planned.model_dump() | {
+        "purchase": {"bid": 2000, "bought_on": "2026-06-01", "paid": paid}
+    }
+    before = appraise(planned, reference).outcome
+    after = appraise(Case.model_validate(known), reference).outcome
+    assert before is not None
+    assert after is not None
+
+    assert (before.landed_cost, after.landed_cost) == (2090, 2165)
+    assert before.margin.mean - after.margin.mean == 75
+    assert [one.label for one in after.landed_lines] == ["Price", "Transport", "Gate"]
