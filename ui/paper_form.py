@@ -26,6 +26,7 @@ from appraise.models.vehicle import TitleBrand
 from appraise.services import changed
 from appraise.services.editing import free_id
 from ui import show, state
+from ui.files_form import files_box
 from ui.words import name
 
 __all__ = ["paper_form"]
@@ -122,6 +123,7 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
         },
     )
     claims = _claims(case, paper, key)
+    attachments = files_box(paper.attachments if paper else (), key)
     note = st.text_area("Note", paper.note if paper else "", height=80, key=f"{key}:note")
     if not st.button("Save" if paper else "Add this paper", type="primary", key=f"{key}:save"):
         return False
@@ -141,6 +143,7 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
         "brands": brands,
         "signed": signed,
         "claims": claims,
+        "attachments": [one.model_dump() for one in attachments],
         "note": note,
         **title,
     }

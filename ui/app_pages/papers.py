@@ -6,6 +6,7 @@ from appraise.models.case import Case
 from appraise.models.papers import Paper
 from appraise.services.paperwork import Examined, examine, without_paper
 from ui import cached, charts, fields, show, state
+from ui.files_form import forget_drafts
 from ui.paper_form import paper_form
 from ui.words import money, name
 
@@ -19,6 +20,8 @@ SAYS = {
 
 
 def open_form(key: str | None) -> None:
+    if st.session_state.get(FORM) != key:
+        forget_drafts()
     st.session_state[FORM] = key
 
 
@@ -41,6 +44,9 @@ def one_paper(case: Case, paper: Paper, found: Examined) -> None:
             st.caption(show.plain("; ".join(one.reasons).capitalize() + "."))
         if not mine:
             st.caption("Speaks to no finding so far.")
+        if paper.attachments:
+            names = ", ".join(one.name for one in paper.attachments)
+            st.caption(f":material/attach_file: {show.plain(names)}")
         with st.container(horizontal=True):
             st.button(
                 "Change",
