@@ -14,6 +14,7 @@ from appraise.errors import BadCase, CaseChangedElsewhere, CaseNotFound, Problem
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.store.database import transaction
 from appraise.store.documents import from_document, to_document
+from appraise.store.history import note_version
 from appraise.store.tables import CaseRow, utc_now
 from appraise.store.upgrades import CASE_UPGRADES
 
@@ -132,8 +133,12 @@ class CaseStore:
             row = _row(connection, case_id)
         return _stored(case_id, row)
 
-    def add(self, case: Case) -> StoredCase:
+    def add(self, case: Case, *, who: str = "") -> StoredCase:
         """Keep a new case, as version 1.
+
+        Parameters
+        ----------
+        who : name of the person, for the history.
 
         Raises
         ------
@@ -148,6 +153,7 @@ class CaseStore:
                         id=case.id, version=1, created_at=moment, updated_at=moment, **values
                     )
                 )
+                note_version(connection, case.id, moment, who, "added")
         except IntegrityError as error:
             problem = Problem(
                 where="id",
@@ -158,12 +164,13 @@ class CaseStore:
             raise BadCase((problem,)) from error
         return StoredCase(case=case, version=1, updated_at=moment)
 
-    def save(self, case: Case, version: int) -> StoredCase:
+    def save(self, case: Case, version: int, *, who: str = "", what: str = "saved") -> StoredCase:
         """Keep a changed case.
 
         Parameters
         ----------
         version : the one that was read before the change.
+        who, what : name of the person and what was done, for the history.
 
         Raises
         ------
@@ -172,10 +179,11 @@ class CaseStore:
         BadCase : a text cannot be kept.
         """
         moment = self._now()
-        self._change(case.id, version, updated_at=moment, **_values(case))
+        note = (moment, who, what)
+        self._change(case.id, version, note, updated_at=moment, **_values(case))
         return StoredCase(case=case, version=version + 1, updated_at=moment)
 
-    def remove(self, case_id: str, version: int) -> None:
+    def remove(self, case_id: str, version: int, *, who: str = "") -> None:
         """Take a case out of the list; `put_back` undoes it.
 
         Raises
@@ -183,9 +191,10 @@ class CaseStore:
         CaseChangedElsewhere : it was saved by somebody else since `version` was read.
         CaseNotFound : there is none of that id, or it was removed already.
         """
-        self._change(case_id, version, deleted_at=self._now())
+        moment = self._now()
+        self._change(case_id, version, (moment, who, "removed"), deleted_at=moment)
 
-    def put_back(self, case_id: str) -> StoredCase:
+    def put_back(self, case_id: str, *, who: str = "") -> StoredCase:
         """Return a removed case to the list as it was; one that is there stays as it is.
 
         Raises
@@ -193,12 +202,14 @@ class CaseStore:
         CaseNotFound : there never was one of that id.
         """
         with transaction(self._engine) as connection:
-            connection.execute(
+            changed = connection.execute(
                 update(CaseRow)
                 .where(CaseRow.id == case_id, CaseRow.deleted_at.is_not(None))
                 .values(deleted_at=None, version=CaseRow.version + 1)
             )
             row = _row(connection, case_id)
+            if changed.rowcount:
+                note_version(connection, case_id, self._now(), who, "put back")
         return _stored(case_id, row)
 
     def _list(self, *, removed: bool) -> tuple[CaseSummary, ...]:
@@ -222,7 +233,9 @@ class CaseStore:
             for row in rows
         )
 
-    def _change(self, case_id: str, version: int, **values: object) -> None:
+    def _change(
+        self, case_id: str, version: int, note: tuple[datetime, str, str], **values: object
+    ) -> None:
         with transaction(self._engine) as connection:
             # One statement, so that nothing can come between the check and the change.
             changed = connection.execute(
@@ -240,6 +253,7 @@ class CaseStore:
                     f"The case {case_id!r} was saved elsewhere after it was opened here.",
                     hint="Open it again, or save yours under another id.",
                 )
+            note_version(connection, case_id, *note)
 
 
 def _row(connection: Connection, case_id: str) -> Row[Any]:

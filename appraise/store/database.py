@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 __all__ = ["HEAD", "alembic_config", "open_database", "transaction"]
 
-HEAD = "0002"
+HEAD = "0003"
 """The last step in `migrations/versions`; kept here so that opening need not import alembic."""
 
 MIGRATIONS = Path(__file__).parent / "migrations"

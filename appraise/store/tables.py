@@ -10,7 +10,15 @@ from sqlalchemy.dialects.postgresql import JSONB
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
-__all__ = ["Base", "CaseRow", "FileRow", "PreferencesRow", "UtcDateTime", "utc_now"]
+__all__ = [
+    "Base",
+    "CaseRow",
+    "FileRow",
+    "HistoryRow",
+    "PreferencesRow",
+    "UtcDateTime",
+    "utc_now",
+]
 
 
 def utc_now() -> datetime:
@@ -71,6 +79,20 @@ class CaseRow(Base):
     created_at: Mapped[datetime]
     updated_at: Mapped[datetime]
     deleted_at: Mapped[datetime | None]
+    doc: Mapped[dict[str, Any]]
+
+
+class HistoryRow(Base):
+    """A case as it was saved at one version, and by whom."""
+
+    __tablename__ = "history"
+
+    case_id: Mapped[str] = mapped_column(primary_key=True)
+    version: Mapped[int] = mapped_column(primary_key=True)
+    schema: Mapped[int]
+    saved_at: Mapped[datetime] = mapped_column(index=True)
+    who: Mapped[str]
+    what: Mapped[str]
     doc: Mapped[dict[str, Any]]
 
 

@@ -1,0 +1,129 @@
+"""What each case was at every save, on every kind of database."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from sqlalchemy import Engine
+
+from appraise.errors import CaseChangedElsewhere, CaseNotFound
+from appraise.models.case import Case
+from appraise.store.cases import CaseStore
+from appraise.store.history import LEAST_DAYS, HistoryStore
+
+
+@pytest.fixture
+def store(engine: Engine, clock: Callable[[], datetime]) -> CaseStore:
+    return CaseStore(engine, now=clock)
+
+
+@pytest.fixture
+def history(engine: Engine, clock: Callable[[], datetime]) -> HistoryStore:
+    return HistoryStore(engine, now=clock)
+
+
+def titled(case: Case, title: str) -> Case:
+    return case.model_copy(update={"title": title})
+
+
+def test_every_save_is_kept_with_who_and_what(
+    store: CaseStore, history: HistoryStore, small_case: Case
+) -> None:
+    store.add(small_case, who="Ada")
+    store.save(titled(small_case, "Second"), 1, who="Bo")
+    store.save(titled(small_case, "Third"), 2)
+    store.remove(small_case.id, 3, who="Ada")
+    store.put_back(small_case.id, who="Bo")
+
+    assert [(one.version, one.who, one.what) for one in history.versions(small_case.id)] == [
+        (5, "Bo", "put back"),
+        (4, "Ada", "removed"),
+        (3, "", "saved"),
+        (2, "Bo", "saved"),
+        (1, "Ada", "added"),
+    ]
+    moments = [one.saved_at for one in history.versions(small_case.id)]
+    assert moments == sorted(moments, reverse=True)
+    assert moments[0].tzinfo is UTC
+
+
+def test_an_old_version_comes_back_whole_and_as_a_new_one(
+    store: CaseStore, history: HistoryStore, full_case: Case
+) -> None:
+    store.add(full_case)
+    store.save(titled(full_case, "Spoilt"), 1)
+    old = history.load(full_case.id, 1)
+    store.save(old, 2, what="gone back")
+
+    assert old == full_case
+    assert store.load(full_case.id).case == full_case
+    assert [one.what for one in history.versions(full_case.id)] == ["gone back", "saved", "added"]
+    assert history.load(full_case.id, 2).title == "Spoilt", "what was undone can be seen too"
+
+
+def test_a_save_that_is_refused_leaves_no_trace(
+    store: CaseStore, history: HistoryStore, small_case: Case
+) -> None:
+    store.add(small_case)
+    with pytest.raises(CaseChangedElsewhere):
+        store.save(titled(small_case, "Late"), 7)
+
+    assert [one.version for one in history.versions(small_case.id)] == [1]
+
+
+def test_a_version_that_is_not_kept_is_told(history: HistoryStore) -> None:
+    with pytest.raises(CaseNotFound, match="Version 3 of the case 'nowhere' is not kept"):
+        history.load("nowhere", 3)
+
+
+def test_old_versions_are_forgotten_and_the_present_one_never(
+    engine: Engine, small_case: Case, full_case: Case
+) -> None:
+    begin = datetime(2026, 1, 1, tzinfo=UTC)
+    early, late = (
+        CaseStore(engine, now=lambda: begin),
+        CaseStore(engine, now=lambda: begin + timedelta(days=80)),
+    )
+    early.add(small_case)
+    early.save(titled(small_case, "Second"), 1)
+    early.add(full_case)
+    late.save(titled(full_case, "Late"), 1)
+    history = HistoryStore(engine, now=lambda: begin + timedelta(days=90))
+
+    assert history.forget(60) == 2
+    assert [one.version for one in history.versions(small_case.id)] == [2]
+    assert [one.version for one in history.versions(full_case.id)] == [2]
+    assert history.forget(60) == 0
+
+
+def test_what_was_removed_can_be_undone_for_thirty_days_at_least(
+    engine: Engine, small_case: Case
+) -> None:
+    """Whoever sets the retention lower gets thirty days all the same."""
+    begin = datetime(2026, 1, 1, tzinfo=UTC)
+    store = CaseStore(engine, now=lambda: begin)
+    store.add(small_case)
+    store.remove(small_case.id, 1)
+
+    before = HistoryStore(engine, now=lambda: begin + timedelta(days=LEAST_DAYS))
+    assert before.forget(1) == 0
+    assert store.put_back(small_case.id).case == small_case
+    store.remove(small_case.id, 3)
+
+    after = HistoryStore(engine, now=lambda: begin + timedelta(days=LEAST_DAYS + 1))
+    assert after.forget(1) > 0
+    assert store.removed() == ()
+    assert after.versions(small_case.id) == ()
+
+
+def test_two_cases_do_not_mix(
+    store: CaseStore, history: HistoryStore, small_case: Case, full_case: Case
+) -> None:
+    store.add(small_case)
+    store.add(full_case)
+    store.save(titled(full_case, "Second"), 1)
+
+    assert len(history.versions(small_case.id)) == 1
+    assert len(list(history.documents())) == 3
