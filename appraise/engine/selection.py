@@ -163,6 +163,8 @@ def frontier(
     Each is the best choice under a limit on what it takes: first about evenly between the least
     and the most that is worth taking, then just below each one found, until the gaps are shown
     to be empty. If there are more than `points`, the even ones are given and `capped` is set.
+    Choices in hours less than 0.0001 apart are one point; of those that take and bring the same,
+    the solver's first is given, which is always the same one.
 
     Parameters
     ----------

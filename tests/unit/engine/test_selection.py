@@ -6,13 +6,10 @@ import subprocess
 import sys
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import pairwise
 from typing import Any
 
-import numpy as np
 import pytest
 
-from appraise.engine import selection_programme, selection_search, selection_value
 from appraise.engine.selection import (
     Access,
     Choice,
@@ -24,7 +21,6 @@ from appraise.engine.selection import (
     frontier,
     net_of,
 )
-from appraise.engine.selection_programme import Answer
 from appraise.engine.selection_value import Counted
 
 
@@ -80,6 +76,14 @@ def test_a_larger_teardown_serves_what_the_smaller_ones_would() -> None:
         assert choose(selection).net == 200 - min(cost, 50)
 
 
+def test_of_access_that_costs_the_same_the_fewest_groups_are_paid() -> None:
+    items = (item("a", 100, access=("left",)), item("b", 100, access=("right",)))
+    groups = (Access("left", 20, 1), Access("right", 30, 1))
+    larger = Access("whole side", 50, 2, ("left", "right"))
+
+    assert choose(Selection(items, (*groups, larger), hour_cost=10)).access == {"whole side"}
+
+
 def test_a_group_that_is_needed_and_larger_serves_the_smaller_as_well() -> None:
     items = (item("a", 100, access=("wheel off",)), item("b", 100, access=("raised",)))
     groups = (Access("raised", 10, 0), Access("wheel off", 15, 0, ("raised",)))
@@ -126,6 +130,18 @@ def test_what_must_be_done_is_done_at_a_loss_with_what_it_requires() -> None:
 
     assert picked(Selection(items)) == "brakes fluid"
     assert choose(Selection(items)).net == -160
+
+
+def test_what_must_be_done_requires_further_than_one_step() -> None:
+    """The last of three takes the money: nothing can be chosen, and the word counts all three."""
+    items = (
+        item("a", 50, must=True, requires=("b",)),
+        item("b", 0, requires=("c",)),
+        item("c", 0, 100),
+    )
+
+    assert picked(Selection(items, money_limit=100)) == "a b c"
+    assert "(a, b, c) takes 100.00 or more" in choose(Selection(items, money_limit=99)).problem
 
 
 def test_of_those_that_exclude_each_other_the_better_is_chosen() -> None:
@@ -195,18 +211,6 @@ def test_among_equals_the_fewest_are_chosen() -> None:
     two = (item("a", 30), item("b", 30), item("c", 60), item("z", 0))
 
     assert picked(Selection(two, at_most_one=(("a", "c"), ("b", "c")))) == "c"
-
-
-def test_among_as_few_the_first_by_name_are_chosen() -> None:
-    """Twenty alike with hours for seven: 77,520 choices are as good; the names span two blocks."""
-    alike = tuple(item(f"i{at:02}", 10, hours=1) for at in range(20))
-    best = choose(Selection(alike, hours_limit=7))
-
-    assert len(alike) > selection_search.BLOCK
-    assert sorted(best.chosen) == [f"i{at:02}" for at in range(7)]
-    assert choose(Selection(alike[::-1], hours_limit=7)) == best
-    excluded = Selection(alike, at_most_one=(("i00", "i01", "i02"), ("i03", "i19")), hours_limit=7)
-    assert sorted(choose(excluded).chosen) == ["i00", *(f"i{at:02}" for at in (3, 4, 5, 6, 7, 8))]
 
 
 def test_a_pointless_job_is_never_chosen() -> None:
@@ -346,192 +350,6 @@ def test_too_many_are_not_enumerated() -> None:
 def test_nothing_to_choose_from() -> None:
     assert choose(Selection(())) == Choice(frozenset(), frozenset(), 0, 0, 0, 0)
     assert frontier(Selection(())).points == (choose(Selection(())),)
-
-
-# Frontier
-
-
-LADDER = (
-    item("small", 100, 10, 4),
-    item("middle", 150, 50, 2),
-    item("large", 200, 120, 1),
-    item("bad", 10, 20, 1),
-)
-# Money: small 10 (90), middle 50 (100), both 60 (190), all three 180 (270); large 120 (80),
-# small + large 130 (170) and middle + large 170 (180) bring less than both for more.
-BY_MONEY = [(0, 0), (10, 90), (50, 100), (60, 190), (180, 270)]
-# Hours: large 1 (80), middle 2 (100), middle + large 3 (180), small + middle 6 (190), all 7 (270);
-# small 4 (90) and small + large 5 (170) bring less than middle + large for more.
-BY_HOURS = [(0, 0), (1, 80), (2, 100), (3, 180), (6, 190), (7, 270)]
-
-
-def test_a_frontier_worked_by_hand() -> None:
-    money = frontier(Selection(LADDER))
-    hours = frontier(Selection(LADDER), "hours")
-
-    assert [(one.money, one.net) for one in money.points] == BY_MONEY
-    assert [(one.hours, one.net) for one in hours.points] == BY_HOURS
-    assert (money.by, hours.by, money.capped, hours.capped) == ("money", "hours", False, False)
-    assert all(one.proven and not one.problem for one in money.points)
-
-
-def test_a_frontier_within_the_limits() -> None:
-    limited = Selection(LADDER, money_limit=100, hours_limit=5)
-
-    assert [(one.money, one.net) for one in frontier(limited).points] == [
-        (0, 0),
-        (10, 90),
-        (50, 100),
-    ]
-    assert [one.hours for one in frontier(limited, "hours").points] == [0, 2]
-
-
-def test_a_frontier_begins_with_what_must_be_done_and_what_comes_free() -> None:
-    items = (*LADDER, item("must", 0, 30, must=True), item("free", 5))
-    first = frontier(Selection(items)).points[0]
-
-    assert first.chosen == {"must", "free"}
-    assert [(one.money, one.net) for one in frontier(Selection(items)).points] == [
-        (money + 30, net - 25) for money, net in BY_MONEY
-    ]
-
-
-def test_a_frontier_of_one_point() -> None:
-    assert [one.net for one in frontier(Selection((item("bad", 1, 2),))).points] == [0]
-    assert [one.net for one in frontier(Selection((item("free", 1),))).points] == [1]
-
-
-def test_of_equal_nets_a_frontier_has_the_one_that_takes_less() -> None:
-    """Ten money or one hour at 10 an hour: the same net, and each the less of something."""
-    items = (item("a", 100, access=("way",)),)
-    groups = (Access("way", 10, 0), Access("slow way", 0, 1, ("way",)))
-    selection = Selection(items, groups, hour_cost=10)
-
-    assert [one.access for one in frontier(selection).points] == [{"slow way"}]
-    assert [(one.hours, one.net) for one in frontier(selection, "hours").points] == [(0, 90)]
-
-
-def test_a_frontier_with_too_many_points_is_thinned_and_says_so() -> None:
-    """Powers of two that each bring twice their cost: every sum from 0 to 1,023 is a point."""
-    doubling = tuple(item(f"i{at}", 2.0**at * 2, 2.0**at) for at in range(10))
-    thin = frontier(Selection(doubling), points=12)
-
-    assert thin.capped
-    assert [one.money for one in thin.points] == [93 * at for at in range(12)]
-    assert all(one.net == one.money for one in thin.points)
-    few = frontier(Selection(doubling[:3]), points=8)
-    assert not few.capped
-    assert [one.money for one in few.points] == list(range(8))
-    assert frontier(Selection(doubling[:3]), points=7).capped
-    assert [one.money for one in frontier(Selection(doubling), points=2).points] == [0, 1023]
-
-
-def test_every_point_of_a_thinned_frontier_is_the_best_of_its_money() -> None:
-    rng = np.random.default_rng(11)
-    items = tuple(
-        item(f"i{at:02}", *(float(one) for one in rng.integers((50, 20, 0), (400, 200, 5))))
-        for at in range(12)
-    )
-    selection = Selection(items, hour_cost=5, hours_limit=20)
-    for by in ("money", "hours"):
-        thin = frontier(selection, by, points=9)  # type: ignore[arg-type]
-        assert thin.capped
-        assert len(thin.points) >= 7
-        for one in thin.points:
-            limit = {f"{by}_limit": getattr(one, by)}
-            assert enumerate_all(replace(selection, **limit)).net == one.net
-        assert thin.points[-1].net == choose(selection).net
-        for less, more in pairwise(thin.points):
-            assert getattr(less, by) < getattr(more, by)
-            assert less.net < more.net
-
-
-def test_a_frontier_has_two_points_at_least() -> None:
-    with pytest.raises(ValueError, match="at least 2 points"):
-        frontier(Selection(LADDER), points=1)
-
-
-# The solver
-
-
-def test_what_the_solver_gets_wrong_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A solver that once hands out a choice over the limit: it is forbidden and asked again."""
-    asked: list[int] = []
-    right = selection_programme.solve
-
-    def wrong_once(*given: Any) -> Answer:
-        asked.append(1)
-        if len(asked) == 1:
-            return Answer(np.array([True, True, True, False]), proven=True)
-        return right(*given)
-
-    monkeypatch.setattr(selection_programme, "solve", wrong_once)
-    selection = Selection(LADDER[:3], money_limit=100)
-    best = choose(selection)
-
-    assert best.chosen == {"middle", "small"}
-    assert best.money <= 100
-    assert len(asked) > 1
-    assert best == enumerate_all(selection)
-
-
-def test_a_solver_that_finds_nothing_where_there_is_something_proves_nothing(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(selection_programme, "solve", lambda *_: Answer(None, proven=True))
-    best = choose(Selection((*LADDER, item("must", 0, must=True))))
-
-    assert best.chosen == {"must"}
-    assert not best.proven
-
-
-def test_a_search_cut_short_says_that_nothing_is_proven(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(selection_programme, "MOST_NODES", 0)
-    rng = np.random.default_rng(5)
-    items = tuple(
-        item(f"i{at:02}", float(weight) + 50, 0, float(weight))
-        for at, weight in enumerate(rng.integers(100, 400, 30))
-    )
-    selection = Selection(items, hours_limit=3001)
-    best = choose(selection)
-
-    assert not best.proven
-    assert not net_of(selection, best.chosen).problem
-    monkeypatch.undo()
-    assert choose(selection).proven
-    assert choose(selection).net >= best.net
-
-
-@pytest.mark.parametrize("most", [0, 10])
-def test_the_two_ways_to_the_cheapest_access_agree(
-    monkeypatch: pytest.MonkeyPatch, most: int
-) -> None:
-    """By every set of larger groups, and by an integer programme: both against every set of all."""
-    monkeypatch.setattr(selection_value, "MOST_LARGER", most)
-    rng = np.random.default_rng(3)
-    for _ in range(30):
-        names = [f"g{at}" for at in range(7)]
-        groups = tuple(
-            Access(
-                name,
-                float(rng.integers(1, 40)),
-                float(rng.integers(0, 5)),
-                tuple(names[at] for at in range(7) if rng.random() < 0.3),
-            )
-            for name in names
-        )
-        needs = tuple(name for name in names if rng.random() < 0.7)
-        one = Selection(
-            (item("a", 10, access=needs, must=True),),
-            groups,
-            hour_cost=7,
-            hours_limit=float(rng.integers(6, 14)),
-        )
-        found, tried = net_of(one, frozenset("a")), enumerate_all(one)
-
-        assert bool(found.problem) == bool(tried.problem)
-        if not found.problem:
-            assert (found.net, len(found.access)) == (tried.net, len(tried.access))
 
 
 def test_the_solver_is_imported_only_when_it_is_asked() -> None:
