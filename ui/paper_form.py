@@ -10,6 +10,7 @@ import pandas as pd
 import streamlit as st
 from pydantic import ValidationError
 
+from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.papers import (
     Claimed,
@@ -23,7 +24,8 @@ from appraise.models.papers import (
 )
 from appraise.models.problems import problems_of
 from appraise.models.vehicle import TitleBrand
-from appraise.services import changed
+from appraise.services import changed, today
+from appraise.services.dates import read_day
 from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
@@ -32,8 +34,8 @@ from ui.words import name
 __all__ = ["paper_form"]
 
 FAULT = "fault"
-FIRST_DAY, LAST_DAY = date(1886, 1, 1), date(2100, 12, 31)
 UNITS = ("mi", "km")
+WRONG = object()
 
 
 def paper_form(case: Case, paper: Paper | None) -> bool:
@@ -50,13 +52,7 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
             format_func=name,
             key=f"{key}:kind",
         )
-        dated = st.date_input(
-            "Date on it",
-            paper.dated if paper else None,
-            min_value=FIRST_DAY,
-            max_value=LAST_DAY,
-            key=f"{key}:dated",
-        )
+        dated = _day_field(case, paper, key)
         issuer = st.text_input("Issued by", paper.issuer if paper else "", key=f"{key}:issuer")
         reach = st.text_input("How to reach them", paper.reach if paper else "", key=f"{key}:reach")
         vin = st.text_input("Number of the car on it", paper.vin if paper else "", key=f"{key}:vin")
@@ -127,6 +123,8 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
     note = st.text_area("Note", paper.note if paper else "", height=80, key=f"{key}:note")
     if not st.button("Save" if paper else "Add this paper", type="primary", key=f"{key}:save"):
         return False
+    if dated is WRONG:
+        return False
     raw: dict[str, Any] = {
         "id": paper.id if paper else free_id(str(kind), [one.id for one in case.papers]),
         "kind": kind,
@@ -148,6 +146,33 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
         **title,
     }
     return _keep(case, raw, paper)
+
+
+def _day_field(case: Case, paper: Paper | None, key: str) -> date | object | None:
+    """Show the day as written on the paper, in any of the usual orders; `WRONG` if it is none.
+
+    Where day and month could stand the other way round, both readings are told beside it.
+    """
+    with st.container():
+        text = st.text_input(
+            "Date on it",
+            paper.dated.isoformat() if paper and paper.dated else "",
+            max_chars=40,
+            placeholder="as written: 14/3/25, 14 Mar 2025 ...",
+            key=f"{key}:dated",
+        )
+        if not text.strip():
+            return None
+        try:
+            found = read_day(text, today=today(), month_first=case.currency == "USD")
+        except AppraiseError as error:
+            st.caption(f":red[:material/error: {show.plain(str(error))}]")
+            return WRONG
+        if found.words:
+            st.caption(show.plain(found.words[:1].upper() + found.words[1:] + "."))
+        elif text.strip() != found.day.isoformat():
+            st.caption(f"{found.day:%d %B %Y}")
+    return found.day
 
 
 def _title_fields(paper: Paper | None, key: str) -> dict[str, Any]:

@@ -224,7 +224,7 @@ def test_many_cars_are_shown_in_pages(screens: Any) -> None:
     first = set(listed(window))
     turn.set_value(2).run()
     second = set(listed(window))
-    assert len(second) == 15
+    assert len(second) == 30 + len(example_cases()) - 20
     assert not first & second
     assert not window.exception
 

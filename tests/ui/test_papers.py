@@ -42,7 +42,6 @@ def fill(widget: Any, key: Any, edits: Any) -> Callable[..., AppTest]:
             "selectbox": ("kind", "paid", "signed", "lien"),
             "multiselect": ("brands", "claims", "title-marks"),
             "number_input": ("total", "odometer"),
-            "date_input": ("dated",),
             "text_area": ("note",),
         }
         for field, value in given.items():
@@ -69,7 +68,7 @@ LINES = [
     {"text": "Labour", "kind": "labour", "amount": 480.5},
 ]
 WHOLE: dict[str, Any] = {
-    "dated": date(2026, 9, 1),
+    "dated": "2026-09-01",
     "issuer": "Corner garage",
     "reach": "555 0100",
     "vin": NUMBER,
@@ -226,7 +225,6 @@ def test_a_page_without_papers_says_what_they_are_for(screens: Any, said: Any) -
         ("vin", NUMBER[:-1], "one lacks 7 at position 17"),
         ("vin", f"{NUMBER}7", "one lacks 7 at position 18"),
         ("vin", f"\N{CYRILLIC CAPITAL LETTER A}{NUMBER[1:]}", "at position 1"),
-        ("dated", date(2027, 3, 1), "after 2026-11-20"),
     ],
 )
 def test_what_is_odd_is_kept_as_written_and_said(
@@ -240,6 +238,19 @@ def test_what_is_odd_is_kept_as_written_and_said(
     assert words in said(window)
     if not words:
         assert "position" not in said(window)
+
+
+def test_a_paper_younger_than_the_appraisal_is_kept_and_said(
+    screens: Any, fill: Any, said: Any
+) -> None:
+    """The appraisal is of 20 November 2026."""
+    without_papers(screens)
+    window = fill(
+        screens.window("papers", CAR), **WHOLE | {"dated": "24 Nov 2026", "odometer": 121_000.0}
+    )
+
+    assert only(screens).dated == date(2026, 11, 24)
+    assert "after 2026-11-20" in said(window)
 
 
 def test_an_odometer_with_tenths_is_kept_with_them(screens: Any, fill: Any) -> None:
@@ -260,14 +271,45 @@ def test_a_reading_in_the_other_unit_stays_in_its_unit(screens: Any, fill: Any) 
     assert (kept.value, kept.unit) == (Decimal(171300), "km")
 
 
-def test_a_paper_may_be_as_old_as_the_car(screens: Any, widget: Any, button: Any) -> None:
+@pytest.mark.parametrize(
+    ("typed", "day"),
+    [("14/03/13", date(2013, 3, 14)), ("2013-03-14", date(2013, 3, 14)), ("", None)],
+)
+def test_the_date_is_read_in_the_usual_orders(
+    screens: Any, fill: Any, typed: str, day: date | None
+) -> None:
+    """As old as the car, or not dated at all."""
+    without_papers(screens)
+    fill(screens.window("papers", CAR), dated=typed, note="x")
+
+    assert only(screens).dated == day
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [("31/31/2025", "is not a day"), ("1 Jan 2099", "lies in the future"), ("soon", "not a day")],
+)
+def test_a_date_that_cannot_be_is_told_and_nothing_typed_is_lost(
+    screens: Any, fill: Any, said: Any, widget: Any, typed: str, words: str
+) -> None:
+    without_papers(screens)
+    window = fill(screens.window("papers", CAR), dated=typed, issuer="Corner garage")
+
+    assert words in said(window)
+    assert screens.kept(CAR).papers == ()
+    assert widget(window, "text_input", "paper.new:issuer").value == "Corner garage"
+    assert widget(window, "text_input", "paper.new:dated").value == typed
+
+
+def test_a_date_that_could_be_two_is_told_as_both(
+    screens: Any, said: Any, widget: Any, button: Any
+) -> None:
     without_papers(screens)
     window = screens.window("papers", CAR)
     button(window, "Add a paper").click().run()
+    widget(window, "text_input", "paper.new:dated").set_value("03/04/2025").run()
 
-    dated = widget(window, "date_input", "paper.new:dated")
-    assert dated.min <= date(2013, 1, 1)
-    assert dated.max >= date(2027, 1, 1)
+    assert "Read as 4 March 2025; it could be 3 April 2025 too" in said(window)
 
 
 def test_a_paper_marked_clear_can_be_changed(screens: Any, fill: Any) -> None:
@@ -293,7 +335,7 @@ def test_a_mark_on_a_paper_stands_grave_on_this_page_and_on_the_bid(
     without_papers(screens)
     sheet = {"kind": PaperKind.AUCTION_CONDITION_SHEET, "brands": ["flood_damage"]}
     window = fill(screens.window("papers", CAR), **sheet)
-    words = "carries the mark 'flood damage', and the car is priced as clear"
+    words = "carries the mark 'flood damage': such a car brings 30% to 65% of the price"
 
     for page in ("papers", "bid"):
         screens.turn(window, page)
