@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import streamlit as st
 
 from appraise import services
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
+from appraise.models.choices import Choices
 from appraise.models.diagnosis import Diagnosis
+from appraise.models.forecast import Forecast
 from appraise.reference.load import Reference
+from appraise.services.deciding import choose_case, forecast_case
 from appraise.services.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
-__all__ = ["appraisal", "diagnosis", "reference", "workspace"]
+__all__ = ["appraisal", "choices", "diagnosis", "forecast", "reference", "workspace"]
 
 
 @st.cache_resource(max_entries=4, show_spinner="Opening your cars")
@@ -74,3 +79,37 @@ def appraisal(case: Case) -> Appraisal:
         It cannot be worked out; the message says what is missing.
     """
     return _appraisal(case, _own_values_changed_at(Settings()))
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _forecast(case: Case, on: date, changed_at: float) -> Forecast:
+    del changed_at
+    return forecast_case(case, reference(), on)
+
+
+def forecast(case: Case) -> Forecast:
+    """Return budget, actual and forecast of an owned car, as of today.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _forecast(case, services.today(), _own_values_changed_at(Settings()))
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _choices(case: Case, on: date, changed_at: float) -> Choices:
+    del changed_at
+    return choose_case(case, reference(), on)
+
+
+def choices(case: Case) -> Choices:
+    """Return the options of an owned car from today on.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _choices(case, services.today(), _own_values_changed_at(Settings()))

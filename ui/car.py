@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 
 import streamlit as st
@@ -9,8 +10,9 @@ import streamlit as st
 from appraise.errors import BadCase
 from appraise.models.case import Case, Standing
 from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, TitleBrand
-from appraise.services import changed, today
-from ui import fields, show, state
+from appraise.services import today
+from appraise.services.owning import buy
+from ui import cached, fields, show, state
 
 __all__ = ["car_fields", "standing_fields"]
 
@@ -52,7 +54,10 @@ def car_fields(case: Case) -> None:
 def standing_fields(case: Case) -> None:
     """Show where the car stands, and record its purchase."""
     if case.purchase is None:
-        st.caption("Once it is yours, enter what was paid: everything is then judged from there.")
+        st.caption(
+            "Once it is yours, enter what was paid: everything is then judged from there, and what "
+            "is expected of it today is kept, to be held against what it turns out to be."
+        )
         with st.grid(3, min_column_width=150, vertical_alignment="bottom"):
             paid = st.number_input(
                 f"Price paid, {case.currency}",
@@ -71,19 +76,23 @@ def standing_fields(case: Case) -> None:
         return
     with st.grid(3, min_column_width=150):
         fields.choice(list(BOUGHT), "standing", words=STANDINGS)
-        fields.amount("purchase", "bid", label="Price paid")
+        if not case.purchase.paid:
+            fields.amount("purchase", "bid", label="Price paid")
         fields.day("purchase", "bought_on")
-    if st.button("It was not bought after all"):
+    if case.purchase.paid:
+        st.caption("What was paid stands line by line on the page Work.")
+    if case.work.entries:
+        st.caption("It has receipts or hours, so the purchase can no longer be taken back.")
+    elif st.button("It was not bought after all"):
         raw = case.model_copy(update={"purchase": None, "standing": Standing.PROSPECT})
         state.remember("The purchase was taken back")
         if state.save(raw, fresh_widgets=True):
             st.rerun()
 
 
-def _buy(case: Case, paid: Decimal, on: object) -> None:
+def _buy(case: Case, paid: Decimal, on: date) -> None:
     try:
-        bought = changed(case, ("purchase",), {"bid": paid, "bought_on": on})
-        new = changed(bought, ("standing",), Standing.OWNED)
+        new = buy(case, paid, on, cached.reference())
     except BadCase as error:
         st.error(show.plain(error.message))
         return
