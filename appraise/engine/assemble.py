@@ -18,8 +18,9 @@ from appraise.engine.margin import (
     paid_for,
 )
 from appraise.engine.piles import Tally
+from appraise.engine.returns import annualised
 from appraise.engine.summary import cents, quantiles, share
-from appraise.engine.worked import DAYS_A_YEAR, Worked, work_out
+from appraise.engine.worked import Worked, work_out
 from appraise.models.appraisal import (
     Appraisal,
     AreaCost,
@@ -47,7 +48,6 @@ Floats = NDArray[np.float64]
 THIN = 4
 CURVE_POINTS = 41
 BAND_POINTS = 25
-MOST_ANNUAL = 1e4
 
 
 def appraise(case: Case, reference: Reference) -> Appraisal:
@@ -157,13 +157,9 @@ def _if_seller_knows(money: Worked, margin: Floats, bid: float) -> Decimal | Non
 
 
 def _annualised(margin: float, at_risk: float, days: float) -> Decimal | None:
-    """Return ``(1 + margin / money at risk)^(365/days) - 1``; None where it means nothing."""
-    if at_risk <= 0 or days <= 0 or margin <= -at_risk:
-        return None
-    exponent = DAYS_A_YEAR / days * float(np.log1p(margin / at_risk))
-    if exponent > np.log(MOST_ANNUAL):
-        return None
-    return share(float(np.expm1(exponent)))
+    """Return the yearly return, rounded; None where it means nothing."""
+    found = annualised(margin, at_risk, days)
+    return None if found is None else share(found)
 
 
 def _curve(money: Worked) -> tuple[BidPoint, ...]:
