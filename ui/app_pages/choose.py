@@ -1,0 +1,221 @@
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Literal
+
+import streamlit as st
+
+from appraise.errors import AppraiseError, CannotPrice
+from appraise.models.appraisal import Quantiles
+from appraise.models.case import Case, Standing
+from appraise.models.choices import Choices, FrontierPoint, ItemView, OptionView
+from appraise.models.work import Purpose
+from ui import cached, charts_choose, show
+from ui.choose_form import breaking_box, limits_box, sale_box
+from ui.words import chance, money, span
+
+NOW = "as it stands"
+FEW_JOBS = 3
+FOUR = 4
+ADDING = (Purpose.UPGRADE, Purpose.PREVENTIVE)
+
+
+def told_apart(options: tuple[OptionView, ...]) -> tuple[list[OptionView], dict[str, list[str]]]:
+    """Return the options that differ, and for each the labels of others that are the same."""
+    shown: list[OptionView] = []
+    same: dict[str, list[str]] = {}
+    for one in options:
+        twin = next(
+            (
+                other
+                for other in shown
+                if (other.jobs, other.net, other.days) == (one.jobs, one.net, one.days)
+            ),
+            None,
+        )
+        if twin is None:
+            shown.append(one)
+        else:
+            same.setdefault(twin.kind, []).append(one.label)
+    return shown, same
+
+
+def option_card(one: OptionView, same: list[str], labels: dict[str, str], currency: str) -> None:
+    with st.container(border=True, height="stretch"):
+        st.markdown(f"**{show.plain(one.label)}**")
+        st.metric("Net from today", money(one.net.p50))
+        st.caption(
+            f"{currency}, the middle; 8 times in 10 from {span(one.net)}; on average "
+            f"{money(one.net.mean)}"
+        )
+        lines = []
+        if one.kind != NOW:
+            lines.append(f"Worse than selling now: **{chance(one.worse_than_selling_now)}**")
+        lines.append(figure("Worth to keep" if one.kind == "keep" else "Price", one.price))
+        lines.append(figure("Money in", one.money))
+        lines.append(figure("Own hours", one.hours))
+        if one.days is not None:
+            lines.append(figure("Days until paid", one.days))
+        st.markdown("  \n".join(lines))
+        if same:
+            st.caption(f"The same as: {show.plain('; '.join(same))}.")
+        if one.words:
+            st.caption(show.plain(one.words))
+        names = [labels.get(job, job) for job in one.jobs]
+        if len(names) > FEW_JOBS:
+            with st.expander(f"The {len(names)} jobs"):
+                st.markdown("\n".join(f"- {show.plain(job)}" for job in names))
+        elif names:
+            st.caption(show.plain(f"Jobs: {'; '.join(names)}"))
+
+
+def figure(label: str, given: Quantiles) -> str:
+    around = "" if given.p10 == given.p90 else f" ({span(given)})"
+    return f"{label}: **{money(given.p50)}**{around}"
+
+
+def options_box(found: Choices, labels: dict[str, str]) -> None:
+    shown, same = told_apart(found.options)
+    show.chart(charts_choose.nets(shown, found.currency), "nets")
+    with st.grid(4 if len(shown) == FOUR else 3, min_column_width=230):
+        for one in shown:
+            option_card(one, same.get(one.kind, []), labels, found.currency)
+
+
+def aside(found: Choices) -> None:
+    """Say what is spent, which no option counts, and the price that would bring it back."""
+    spent, currency = found.spent, found.currency
+    deposits = f", deposits still out {money(spent.deposits_out)}" if spent.deposits_out else ""
+    st.markdown(
+        ":material/history: **Already spent, left out of every option:** the car "
+        f"{money(spent.landed)}, repair {money(spent.repair)}{deposits} {currency}, own hours "
+        f"{money(spent.hours)}. Sold today, as it stands, it brings that money back at "
+        f"**{money(found.break_even_price)} {currency}**."
+    )
+
+
+def checks_box(found: Choices) -> None:
+    if not found.checks:
+        return
+    st.subheader("Check before choosing")
+    for one in found.checks:
+        st.markdown(
+            f"- **{show.plain(one.label)}** ({show.plain(one.finding_label)}): worth "
+            f"{money(one.worth)}, costs {money(one.cost)} {found.currency}"
+        )
+    st.page_link("app_pages/causes.py", label="Enter what a check showed", icon=":material/rule:")
+
+
+def frontier_box(found: Choices, labels: dict[str, str]) -> None:
+    st.subheader("How much to put in")
+    now = next((one for one in found.options if one.kind == NOW), None)
+    tabs = st.tabs(["Money", "Own hours"], on_change="rerun", key="frontier")
+    sides: tuple[tuple[Literal["money", "hours"], tuple[FrontierPoint, ...]], ...] = (
+        ("money", found.by_money),
+        ("hours", found.by_hours),
+    )
+    for tab, (by, points) in zip(tabs, sides, strict=True):
+        if not tab.open:
+            continue
+        with tab:
+            if not points:
+                st.caption("No set of jobs can be chosen within what limits you.")
+                continue
+            chart = charts_choose.frontier(points, now, labels, found.currency, by)
+            show.chart(chart, f"frontier-{by}")
+            words = charts_choose.beyond(points, labels)
+            st.markdown(
+                "\n".join(
+                    f"1. {outlay(point, found.currency)}: {show.plain(more)}"
+                    for point, more in zip(points, words, strict=True)
+                )
+            )
+    if found.capped:
+        st.caption("There are more such choices than these.")
+
+
+def outlay(point: FrontierPoint, currency: str) -> str:
+    return (
+        f"**{money(point.money)} {currency}, {point.hours:.1f} h: net {money(point.net.mean)}** "
+        f"({span(point.net)})"
+    )
+
+
+def items_box(case: Case, found: Choices) -> None:
+    repairs = [one for one in found.items if one.purpose not in ADDING]
+    adding = [one for one in found.items if one.purpose in ADDING]
+    st.subheader("Job by job")
+    if not found.items:
+        st.write("Nothing is left to do.")
+        return
+    if repairs:
+        show.frame([item_row(one, found.currency) for one in repairs], "Repairs, one by one")
+        st.caption(
+            "Access and tools that several share are left out here and counted in the options. A "
+            "fault left as it is takes its share of what a buyer fears off the price."
+        )
+    if adding:
+        st.markdown("**Upgrades and preventive work**: usually they return less than they cost.")
+        rows: list[dict[str, object]] = []
+        for one in adding:
+            row = item_row(one, found.currency)
+            row.pop("must")
+            row["returned of its cost"] = f"{returned(case, one):.0%}"
+            rows.append(row)
+        show.frame(rows, "Upgrades and preventive work, and what they return in price")
+
+
+def item_row(one: ItemView, currency: str) -> dict[str, object]:
+    return {
+        "job or finding": one.label,
+        "must": "must" if one.must else "",
+        f"money, {currency}": float(one.money),
+        "own hours": float(one.hours),
+        "adds to the price": float(one.adds),
+        "leaves": float(one.net),
+    }
+
+
+def returned(case: Case, one: ItemView) -> Decimal:
+    """Return what an item brings back in price as a share of what it costs, own hours priced."""
+    kept = one.adds * (1 - case.deal.selling_percent / 100)
+    cost = kept - one.net
+    return kept / cost if cost > 0 else Decimal(0)
+
+
+def weigh(case: Case) -> None:
+    try:
+        found = cached.choices(case)
+    except CannotPrice as error:
+        st.info(f"No price yet: {show.plain(error.message)}. {show.plain(error.hint)}")
+        st.page_link("app_pages/prices.py", label="Enter prices", icon=":material/payments:")
+        return
+    except AppraiseError as error:
+        st.error(show.plain(f"It cannot be weighed: {error}"))
+        return
+    labels = {one.id: one.label for one in found.items}
+    with st.container(border=True):
+        st.markdown(f"**{show.plain(found.advice)}**")
+    show.problems(found.problems)
+    options_box(found, labels)
+    aside(found)
+    checks_box(found)
+    frontier_box(found, labels)
+    items_box(case, found)
+
+
+case = show.need_car("Choose")
+if case is not None:
+    if case.purchase is None:
+        st.write("The car is not bought yet. Once it is yours, what to do with it is weighed here.")
+        st.page_link("app_pages/look.py", label="Enter the purchase", icon=":material/key:")
+    elif case.standing is Standing.SOLD:
+        st.write("It is sold: nothing is left to choose.")
+        sale_box(case)
+    else:
+        weigh(case)
+        st.subheader("Your limits, and what it is worth to you")
+        limits_box()
+        with st.expander("Breaking it for parts", expanded=case.work.breaking is not None):
+            breaking_box(case)
+        sale_box(case)
