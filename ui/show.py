@@ -30,7 +30,7 @@ __all__ = [
 ]
 
 SPECIAL = "\\`*_{}[]<>()#+-.!|$:~"
-NO_LINK = "\u200b"
+NO_LINK = "\u2060"
 COLON = f"{NO_LINK}\\:"
 """A colon that makes no web address of what stands before it."""
 

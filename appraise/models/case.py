@@ -104,6 +104,13 @@ class Case(Model):
             raise ValueError(wrong)
         if self.purchase is None:
             return self
+        bought, sale = self.purchase.bought_on, self.sale
+        for what, day in (
+            ("offered", sale.offered_on if sale else None),
+            ("sold", sale.sold_on if sale else None),
+        ):
+            if day is not None and day < bought:
+                raise ValueError(f"{what} on {day}, before the car was bought on {bought}")
         early = next((one for one in self.work.entries if one.on < self.purchase.bought_on), None)
         if early is not None:
             raise ValueError(

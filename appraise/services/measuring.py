@@ -8,10 +8,13 @@ from datetime import date
 from decimal import ROUND_DOWN, Decimal
 from typing import TYPE_CHECKING
 
+from pydantic import ValidationError
+
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.findings import Area, Cause, Finding, JobChoice, Look, State
 from appraise.models.measurements import Measurement
+from appraise.models.problems import problems_of
 from appraise.reference.load import Reference
 from appraise.reference.schema import Limit
 from appraise.services.diagnosing import fits
@@ -115,17 +118,21 @@ def read_measurement(
         value, unit = measure.value, measure.unit
     else:
         answer = _answer(typed)
-    return Measurement(
-        id=free_id(f"{limit_id} {place}", taken),
-        limit=limit_id,
-        typed=typed.strip(),
-        value=value,
-        unit=unit,
-        answer=answer,
-        by=by,
-        place=place,
-        measured_on=on,
-    )
+    try:
+        return Measurement(
+            id=free_id(f"{limit_id} {place}", taken),
+            limit=limit_id,
+            typed=typed.strip(),
+            value=value,
+            unit=unit,
+            answer=answer,
+            by=by,
+            place=place,
+            measured_on=on,
+        )
+    except ValidationError as error:
+        problem = problems_of(error)[0]
+        raise AppraiseError(problem.message, where=problem.where, hint=problem.hint) from error
 
 
 def verdict_of(measurement: Measurement, reference: Reference) -> Verdict:

@@ -52,7 +52,7 @@ def proof_of(job: PlannedJob, case: Case, reference: Reference) -> Proved:
             lines.append(("cannot tell", f"{measurement.limit}: {error}"))
             continue
         label = reference.limits[measurement.limit].label
-        place = f", {measurement.place}" if measurement.place else ""
+        place = f" ({measurement.place})" if measurement.place else ""
         source = f" ({verdict.kind.value})"
         lines.append((verdict.result, f"{label}{place}: {verdict.why}{source}"))
     if proof.code is not None:
@@ -82,10 +82,13 @@ def _codes(job: PlannedJob, case: Case, reference: Reference) -> list[tuple[Resu
         return [("cannot tell", "no code is named that the job was to end")]
     if not proof.answers.strip():
         return [("cannot tell", "the car's answers after the drive are missing")]
-    at_clear = (
-        read_scan(proof.at_clear, case.vehicle, reference) if proof.at_clear.strip() else None
-    )
-    now = read_scan(proof.answers, case.vehicle, reference)
+    at_clear = None
+    try:
+        now = read_scan(proof.answers, case.vehicle, reference)
+        if proof.at_clear.strip():
+            at_clear = read_scan(proof.at_clear, case.vehicle, reference)
+    except AppraiseError as error:
+        return [("cannot tell", f"the answers cannot be read: {error}")]
     bypassed = [one for one in case.work.open_bypasses if one.id != job.id]
     if bypassed:
         names = ", ".join(one.bypass.what for one in bypassed if one.bypass)
@@ -184,9 +187,16 @@ def unproved(case: Case, reference: Reference) -> tuple[Problem, ...]:
         if job.stage is Stage.DONE:
             found = proof_of(job, case, reference)
             if not found.enough:
-                out.append(Problem(f"work.jobs.{job.id}", f"{job.id}: {_refusal(found)}"))
+                label = _label(job, case, reference)
+                out.append(Problem(f"work.jobs.{job.id}", f"{label}: {_refusal(found)}"))
     out += [_bypassed(job.id, job.bypass) for job in case.work.open_bypasses if job.bypass]
     return tuple(out)
+
+
+def _label(job: PlannedJob, case: Case, reference: Reference) -> str:
+    own = {one.id: one.label for one in case.own_jobs}
+    entry = reference.jobs.get(job.job)
+    return own.get(job.job) or (entry.job.label if entry else job.id)
 
 
 def _bypassed(job_id: str, bypass: Bypass) -> Problem:

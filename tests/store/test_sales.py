@@ -11,7 +11,7 @@ from appraise.models.case import Case
 from appraise.services.selling import deals_of, seller_counts
 from appraise.store.cases import CaseStore
 
-OWNED = {"purchase": {"bid": "500.00", "bought_on": "2026-01-05"}}
+OWNED = {"purchase": {"bid": "500.00", "bought_on": "2025-01-05"}}
 ON = date(2026, 11, 25)
 
 
@@ -36,7 +36,7 @@ def test_cars_offered_and_sold_are_told_and_no_others(store: CaseStore, small_ca
     keep(store, small_case, "d", "let_go")
     first, second = store.sales()
 
-    assert (first.id, first.standing, first.bought_on) == ("a", "sold", "2026-01-05")
+    assert (first.id, first.standing, first.bought_on) == ("a", "sold", "2025-01-05")
     assert first.mark == small_case.vehicle.title_brand.value
     assert (first.sale or {})["sold_on"] == "2026-05-01"
     assert (second.id, second.sale) == ("b", None)

@@ -128,7 +128,7 @@ def _key(window: AppTest, *path: str) -> str:
 
 def _bare(text: str) -> str:
     """Return text without what keeps it from acting as Markdown or a link."""
-    return text.replace("\\", "").replace("\u200b", "").replace("\u2060", "")
+    return text.replace("\\", "").replace("\u2060", "")
 
 
 def _said(window: AppTest) -> str:

@@ -37,7 +37,7 @@ def fill(window: AppTest, **given: Any) -> AppTest:
 
 
 def told(window: AppTest) -> str:
-    return "\n".join(one.value.replace("\\", "").replace("\u200b", "") for one in window.error)
+    return "\n".join(one.value.replace("\\", "").replace("\u2060", "") for one in window.error)
 
 
 def listed(window: AppTest) -> list[str]:

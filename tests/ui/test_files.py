@@ -82,7 +82,7 @@ def kept(screens: Any) -> tuple[Attachment, ...]:
 
 
 def errors(window: AppTest) -> list[str]:
-    return [str(one.value).replace("\\", "").replace("\u200b", "") for one in window.error]
+    return [str(one.value).replace("\\", "").replace("\u2060", "") for one in window.error]
 
 
 def test_photos_and_pdfs_are_attached_once_the_paper_is_saved(

@@ -256,6 +256,8 @@ def test_an_open_bypass_keeps_the_car_from_the_market_until_it_is_disclosed() ->
             "before it was offered",
         ),
         ({"asked": 5, "least": 6}, "above the asking price"),
+        ({"sold_on": "2026-02-28", "price": 5}, "before the car was bought"),
+        ({"offered_on": "2026-02-28"}, "before the car was bought"),
     ],
 )
 def test_a_sale_that_cannot_be_is_refused(sale: dict[str, Any], words: str) -> None:

@@ -302,6 +302,23 @@ def test_a_cleared_code_is_no_mend(planned: Case, reference: Reference) -> None:
     assert "not done" in refused(lambda: finish_job(raw, coil.id, ON, reference))
 
 
+def test_answers_that_cannot_be_read_leave_it_open(planned: Case, reference: Reference) -> None:
+    coil = next(one for one in planned.work.jobs if one.job == "ignition.coil_one")
+    code = {"codes": ["P0301"], "answers": "no answer at all"}
+    job = type(coil).model_validate(coil.model_dump() | {"proof": {"code": code}})
+
+    assert proof_of(job, planned, reference).result == "cannot tell"
+
+
+def test_a_reading_that_cannot_be_is_refused(planned: Case, reference: Reference) -> None:
+    name = planned.work.jobs[0].id
+
+    said = refused(
+        lambda: measure_job(planned, name, "us_570.tyre_tread", "50000000 mm", reference)
+    )
+    assert "less than or equal to 10000000" in said
+
+
 @pytest.mark.parametrize(("after", "result"), [("16.9", "passes"), ("9.0", "fails")])
 def test_a_logged_pull_is_held_against_its_target(
     planned: Case, reference: Reference, after: str, result: str
