@@ -12,6 +12,7 @@ from appraise.models.choices import Choices, FrontierPoint, ItemView, OptionView
 from appraise.models.work import Purpose
 from ui import cached, charts_choose, show
 from ui.choose_form import breaking_box, limits_box, sale_box
+from ui.earned_view import earned_view
 from ui.words import chance, money, span
 
 NOW = "as it stands"
@@ -202,6 +203,8 @@ def weigh(case: Case) -> None:
     checks_box(found)
     frontier_box(found, labels)
     items_box(case, found)
+    now = next(one for one in found.options if one.kind == "as it stands")
+    earned_view(case, now.price.p50)
 
 
 case = show.need_car("Choose")
@@ -211,6 +214,7 @@ if case is not None:
         st.page_link("app_pages/look.py", label="Enter the purchase", icon=":material/key:")
     elif case.standing is Standing.SOLD:
         st.write("It is sold: nothing is left to choose.")
+        earned_view(case, Decimal(0))
         sale_box(case)
     else:
         weigh(case)
