@@ -1,0 +1,84 @@
+"""Where it ends: the forecast's own figures, said at a glance."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import pytest
+
+from appraise.models.work import Stage
+from appraise.services import changed
+from appraise.services.bookkeeping import add_entry
+from appraise.services.working import put_job
+from ui import cached
+from ui.words import money
+
+CAR = "farm-truck-owned"
+BYPASSED = "estate-half-mended"
+DAY = date(2026, 11, 20)
+
+
+def test_the_end_is_that_of_the_forecast(screens: Any, desk: Any, said: Any) -> None:
+    forecast = cached.forecast(screens.kept(CAR))
+    window = desk.section("Where it ends")
+
+    shown = {one.label: one.value for one in window.metric}
+    assert shown["At the end"] == money(forecast.at_end.p50)
+    assert shown["Budget"] == money(forecast.budget.p50)
+    assert shown["Paid so far"] == money(forecast.paid)
+    assert shown["Ordered, not paid"] == money(forecast.committed)
+    assert shown["Own hours worked"] == f"{forecast.worked:g}"
+    assert f"{money(forecast.at_end.p10)} to {money(forecast.at_end.p90)}" in said(window)
+    assert len(window.get("plotly_chart")) == 1
+    assert "Own hours: going by the job done" in said(window)
+
+
+@pytest.mark.parametrize("car", [CAR, BYPASSED])
+def test_the_table_of_jobs_adds_up_to_what_is_paid_and_to_come(
+    screens: Any, desk: Any, car: str
+) -> None:
+    """Within a unit a row: each is shown rounded."""
+    forecast = cached.forecast(screens.kept(car))
+    (table,) = [one.value for one in desk.section("Where it ends", car).dataframe]
+
+    assert table["Paid"].sum() == pytest.approx(float(forecast.paid), abs=len(table))
+    assert table["To come"].sum() == pytest.approx(float(forecast.to_come.mean), abs=len(table))
+    worked = table["Hours worked"].sum()
+    assert worked == pytest.approx(float(forecast.worked), abs=0.01)
+
+
+def test_what_was_spent_on_a_dropped_job_stays_in_the_table(screens: Any, desk: Any) -> None:
+    screens.put(
+        put_job(
+            screens.kept(CAR),
+            desk.job(screens.kept(CAR), "pipes-to-rear").model_copy(
+                update={"stage": Stage.DROPPED}
+            ),
+        )
+    )
+    forecast = cached.forecast(screens.kept(CAR))
+    (table,) = [one.value for one in desk.section("Where it ends").dataframe]
+
+    assert "Jobs dropped" in set(table["Job"])
+    assert table["Paid"].sum() == pytest.approx(float(forecast.paid), abs=len(table))
+
+
+def test_money_spent_beyond_the_budget_is_said_at_a_glance(
+    screens: Any, desk: Any, said: Any
+) -> None:
+    case = screens.kept(CAR)
+    assert "Likely within budget" in said(desk.section("Where it ends"))
+    screens.put(add_entry(case, {"kind": "tool", "on": DAY, "amount": "5000.00"}))
+
+    assert "Over budget, by about" in said(desk.section("Where it ends"))
+
+
+def test_a_plan_not_begun_is_said_to_be_so(screens: Any, desk: Any, said: Any) -> None:
+    case = desk.planned()
+    screens.put(changed(case, ("purchase", "expected"), None))
+    text = said(desk.section("Where it ends"))
+
+    assert "Nothing is paid or worked yet" in text
+    assert "of the plan as it is now" in text
+    assert "Nothing yet: that takes a job that is done" in text

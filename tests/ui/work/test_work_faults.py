@@ -1,0 +1,82 @@
+"""What each finding was expected to be, and what it is settled as."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from streamlit.testing.v1 import AppTest
+
+from appraise.services import changed, today
+from ui.words import money
+
+CAR = "farm-truck-owned"
+
+
+def truth(screens: Any, name: str) -> Any:
+    return next(one.truth for one in screens.kept(CAR).findings if one.id == name)
+
+
+def settle(window: AppTest, widget: Any, name: str, choice: str) -> AppTest:
+    widget(window, "selectbox", f"truth.{name}").set_value(choice).run()
+    assert not window.exception
+    return window
+
+
+def test_each_finding_says_what_was_expected_of_it_then(screens: Any, desk: Any, said: Any) -> None:
+    expected = screens.kept(CAR).purchase.expected
+    whine = next(one for one in expected.findings if one.id == "axle-whine")
+    text = said(desk.section("Faults"))
+
+    assert f"Expected on {expected.on}: anything to mend 9 in 10 (90%)" in text
+    assert f"{money(whine.money.mean)} USD and {whine.own_hours:.1f} h on average" in text
+    assert "New: not known on the day of the purchase." in text
+    assert "Of 2 settled so far 2 came true" in text
+
+
+def test_a_finding_is_settled_on_a_cause_and_the_count_follows(
+    screens: Any, desk: Any, said: Any, widget: Any
+) -> None:
+    window = settle(desk.section("Faults"), widget, "axle-whine", "cause differential.oil_low")
+
+    found = truth(screens, "axle-whine")
+    assert (found.fault, found.cause, found.on) == (True, "differential.oil_low", today())
+    assert "Of 3 settled so far 3 came true" in said(window)
+    assert "No job is planned for it yet" in said(window)
+    (table,) = window.dataframe
+    row = table.value.set_index("Finding").loc["Rear axle whines from 40 mph"]
+    assert row["Turned out"] == "came true"
+    assert row["What it was"] == "Old or low oil"
+    assert row["Expected now, USD"] < row["Expected then, USD"]
+
+
+def test_a_finding_that_came_to_nothing_says_what_of_its_job_and_can_be_undone(
+    screens: Any, desk: Any, said: Any, widget: Any
+) -> None:
+    window = settle(desk.section("Faults"), widget, "tailgate", "nothing")
+
+    assert truth(screens, "tailgate").fault is False
+    assert "Nothing was wrong: drop it under Jobs if it is not needed." in said(window)
+    desk.click(window, "undo-button")
+    assert truth(screens, "tailgate") is None
+    settle(window, widget, "rear-brakes", "open")
+    assert truth(screens, "rear-brakes") is None
+
+
+def test_without_what_was_expected_nothing_is_called_new(
+    screens: Any, desk: Any, said: Any
+) -> None:
+    screens.put(changed(screens.kept(CAR), ("purchase", "expected"), None))
+    window = desk.section("Faults")
+
+    assert "was not kept for this car" in said(window)
+    assert "New:" not in said(window)
+    (table,) = window.dataframe
+    assert "Turned out" not in table.value
+
+
+def test_a_car_without_faults_leads_to_look(screens: Any, desk: Any, said: Any) -> None:
+    case = desk.bare()
+    screens.put(changed(case, ("findings",), []))
+    window = desk.section("Faults")
+
+    assert "Nothing suspect or faulty is noted yet." in said(window)

@@ -1,0 +1,61 @@
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.errors import AppraiseError
+from appraise.models.case import Case
+from appraise.models.forecast import Forecast
+from appraise.services.proving import unproved
+from ui import cached, show
+from ui.work_books import books
+from ui.work_common import forget_refusal, link
+from ui.work_days import days
+from ui.work_ends import where_it_ends
+from ui.work_faults import faults
+from ui.work_jobs import jobs
+from ui.work_parts import parts
+
+SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
+
+
+def reckoned(case: Case) -> Forecast | None:
+    try:
+        return cached.forecast(case)
+    except AppraiseError as error:
+        st.error(f"Not reckoned: {show.plain(str(error))}")
+        return None
+
+
+case = show.need_car("Work")
+if case is not None and case.purchase is None:
+    st.write(
+        "This car is not owned yet. Once it is bought, enter what was paid on Look, under "
+        '"Bought, on sale, sold": then the work is planned and tracked here.'
+    )
+    link("look", "Enter the purchase on Look", ":material/visibility:")
+elif case is not None:
+    reference = cached.reference()
+    forecast = reckoned(case)
+    show.problems((*unproved(case, reference), *(forecast.problems if forecast else ())))
+    section = st.segmented_control(
+        "Section",
+        SECTIONS,
+        default=SECTIONS[0],
+        required=True,
+        key="work-section",
+        persist_state="session",
+        on_change=forget_refusal,
+        label_visibility="collapsed",
+    )
+    if section == "Faults":
+        faults(case, reference)
+    elif section == "Jobs":
+        jobs(case, forecast, reference)
+    elif section == "Parts":
+        parts(case, reference)
+    elif section == "Days":
+        days(case, reference)
+    elif section == "Money and hours":
+        books(case, forecast, reference)
+    elif forecast is not None:
+        where_it_ends(case, forecast)
