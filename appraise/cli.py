@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from datetime import date
 from pathlib import Path
 from typing import Annotated
 
@@ -13,6 +14,8 @@ import typer
 from appraise.errors import AppraiseError, one_line
 
 __all__ = ["app", "main"]
+
+EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
 
 app = typer.Typer(
     name="appraise",
@@ -32,6 +35,9 @@ OwnOption = Annotated[
     typer.Option("--own-values", help="Your own file over the shipped reference values (TOML)."),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON object instead of a page.")]
+DayOption = Annotated[
+    str | None, typer.Option("--on", metavar="YYYY-MM-DD", help="Day it is told for; today if not.")
+]
 
 
 @app.command("open")
@@ -213,6 +219,83 @@ def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
 
 
 @app.command()
+def choose(
+    case: CaseArgument,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    as_json: JsonOption = False,
+) -> None:
+    """Weigh what to do with an owned car: sell as it stands, mend some or all, break, keep."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services.deciding import choose_case  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    found = choose_case(loaded, services.reference_values(_own(own_values)), _day(on))
+    if as_json:
+        typer.echo(found.model_dump_json(indent=2))
+    else:
+        from appraise.reports.choose_page import choose_page  # noqa: PLC0415
+
+        typer.echo(choose_page(loaded, found))
+
+
+@app.command()
+def forecast(
+    case: CaseArgument,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    as_json: JsonOption = False,
+) -> None:
+    """Say where the budget of an owned car's repair stands, and where it will end."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services.deciding import forecast_case  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    found = forecast_case(loaded, services.reference_values(_own(own_values)), _day(on))
+    if as_json:
+        typer.echo(found.model_dump_json(indent=2))
+    else:
+        from appraise.reports.forecast_page import forecast_page  # noqa: PLC0415
+
+        typer.echo(forecast_page(loaded, found))
+
+
+@app.command()
+def parts(
+    case: CaseArgument,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    sheet: Annotated[
+        Path | None, typer.Option(metavar="FILE.xlsx", help="Write a spreadsheet.")
+    ] = None,
+    paper: Annotated[
+        Path | None, typer.Option(metavar="FILE.pdf", help="Write a paper to print.")
+    ] = None,
+    *,
+    as_json: JsonOption = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over files there.")] = False,
+) -> None:
+    """List an owned car's parts to buy, cores to give back, and the work day by day."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services import printing  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    lists = printing.parts_lists(loaded, services.reference_values(_own(own_values)), _day(on))
+    written = printing.write_parts(loaded, lists, sheet=sheet, paper=paper, force=force)
+    if as_json:
+        typer.echo(printing.parts_json(loaded, lists))
+    elif written:
+        for words in written:
+            typer.echo(words)
+    else:
+        from appraise.reports.parts_page import parts_page  # noqa: PLC0415
+
+        typer.echo(parts_page(loaded, lists))
+
+
+@app.command()
 def schema() -> None:
     """Print the JSON Schema of a case file."""
     from appraise import services  # noqa: PLC0415
@@ -231,6 +314,21 @@ def _own(given: Path | None) -> Path | None:
     from appraise.settings import Settings  # noqa: PLC0415
 
     return Settings().own_values
+
+
+def _day(given: str | None) -> date | None:
+    """Return the day that was named, or None for today."""
+    if given is None:
+        return None
+    try:
+        day = date.fromisoformat(given)
+    except ValueError:
+        day = None
+    if day is None or str(day) != given:
+        raise AppraiseError(f"{given!r} should be a day, such as 2026-03-31", where="--on")
+    if not EARLIEST <= day <= LATEST:
+        raise AppraiseError(f"{given} should lie between {EARLIEST} and {LATEST}", where="--on")
+    return day
 
 
 def main() -> None:

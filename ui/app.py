@@ -20,11 +20,15 @@ causes = st.Page("app_pages/causes.py", title="Causes", url_path="causes")
 papers = st.Page("app_pages/papers.py", title="Papers", url_path="papers")
 prices = st.Page("app_pages/prices.py", title="Prices", url_path="prices")
 bid = st.Page("app_pages/bid.py", title="Bid", url_path="bid")
+work = st.Page("app_pages/work.py", title="Work", url_path="work")
+proof = st.Page("app_pages/proof.py", title="Proof", url_path="proof")
+choose = st.Page("app_pages/choose.py", title="Choose", url_path="choose")
 settings = st.Page("app_pages/settings.py", title="Settings", url_path="settings")
 
-page = st.navigation([start, cars, look, causes, papers, prices, bid, settings], position="hidden")
+steps = (cars, look, causes, papers, prices, bid, work, proof, choose, settings)
+page = st.navigation([start, *steps], position="hidden")
 opened = state.load_open_case()
 with st.container(horizontal=True, gap="xsmall"):
-    for one in (cars, look, causes, papers, prices, bid, settings):
+    for one in steps:
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
 page.run()

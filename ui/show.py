@@ -143,7 +143,7 @@ def frame(rows: list[dict[str, object]], alt: str) -> None:
     table = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
     numbers = table.select_dtypes("number").columns
     st.dataframe(
-        table.round({one: 1 if "hours" in one else 0 for one in numbers}),
+        table.round({one: 1 if "hours" in one.lower() else 0 for one in numbers}),
         hide_index=True,
         alt=alt,
         column_config={one: st.column_config.NumberColumn(format="localized") for one in numbers},

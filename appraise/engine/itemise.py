@@ -71,7 +71,9 @@ def itemise(case: Case, reference: Reference) -> Itemised:
         new=counts["new"],
         expected=expected.money if expected else None,
         now=total,
-        words=_words(rows, chances, expected.money.mean if expected else None, total.mean),
+        words=_words(rows, chances, expected.money.mean, total.mean)
+        if expected
+        else "What was expected at the purchase was not kept: there is nothing to hold it against.",
     )
 
 
@@ -102,9 +104,7 @@ def _cause(finding: Finding | None, needs: Needs | None) -> str:
     return labels.get(finding.truth.cause, finding.truth.cause)
 
 
-def _words(
-    rows: list[ItemisedFinding], chances: Decimal, expected: Decimal | None, now: Decimal
-) -> str:
+def _words(rows: list[ItemisedFinding], chances: Decimal, expected: Decimal, now: Decimal) -> str:
     settled = sum(row.turned_out in ("came true", "came to nothing") for row in rows)
     true = sum(row.turned_out == "came true" for row in rows)
     new = sum(row.turned_out == "new" for row in rows)
@@ -115,11 +115,10 @@ def _words(
         )
     if new:
         parts.append(f"{new} new {'fault was' if new == 1 else 'faults were'} found.")
-    if expected is not None:
-        more = now - expected
-        change = "more" if more >= 0 else "less"
-        parts.append(
-            f"The whole repair now looks like {now:,.0f} on average, {abs(more):,.0f} {change} "
-            f"than the {expected:,.0f} expected at the purchase."
-        )
-    return " ".join(parts) or "Nothing is settled yet."
+    more = now - expected
+    change = "more" if more >= 0 else "less"
+    parts.append(
+        f"The whole repair now looks like {now:,.0f} on average, {abs(more):,.0f} {change} "
+        f"than the {expected:,.0f} expected at the purchase."
+    )
+    return " ".join(parts)

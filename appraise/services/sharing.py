@@ -53,12 +53,14 @@ def while_in_there(case: Case, reference: Reference) -> tuple[Offer, ...]:
 
     prices = PriceList.of(case, Lookup(reference))
     planned = {one.job for one in case.work.jobs if one.stage is not Stage.DROPPED}
+    bought: set[str] = set()
     opened: dict[str, str] = {}
     systems: set[str] = set()
     for one in case.work.jobs:
         if not one.open:
             continue
         job = prices.job(one.job, f"work.jobs.{one.id}").job
+        bought |= {part.label for part in job.parts}
         if job.shop_only or not job.access:
             continue
         systems.add(job.system.value)
@@ -71,6 +73,8 @@ def while_in_there(case: Case, reference: Reference) -> tuple[Offer, ...]:
         fits_in = bool(job.access) and all(name in opened for name in job.access)
         if job.id in planned or not fits_in or not fits(job, case.vehicle) or job.shop_only:
             continue
+        if job.parts and {part.label for part in job.parts} <= bought:
+            continue  # a smaller job that is done with a planned one
         planned.add(job.id)
         saved = sum(prices.access_hours(name).likely for name in job.access)
         hours = prices.job(job.id, "while in there").hours.likely

@@ -235,8 +235,18 @@ def _rows(case: Case) -> list[dict[str, Any]]:
 
 
 def drop_job(case: Case, job_id: str) -> Case:
-    """Return the case with a job that will not be done; its receipts and hours stay."""
+    """Return the case with a job that will not be done; its receipts and hours stay.
+
+    Raises
+    ------
+    BadCase
+        It restores a control that is still out of action: that cannot be left undone unseen.
+    """
     job = job_of(case, job_id)
+    if job.bypass is not None and job.bypass.open:
+        message = f"{job.bypass.what} is still bypassed: restoring it cannot be dropped"
+        hint = "Finish it on Proof, or take it out if there was no bypass."
+        raise BadCase((Problem(f"work.jobs.{job_id}", message, "stop", hint),))
     return put_job(case, job.model_copy(update={"stage": Stage.DROPPED, "done_on": None}))
 
 

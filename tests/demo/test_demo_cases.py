@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from datetime import date
 from functools import lru_cache
 from importlib.resources import files
 
@@ -13,6 +14,8 @@ from appraise import services
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.findings import State
+from appraise.services.deciding import choose_case, forecast_case
+from appraise.services.owning import itemise_case
 
 CASES = {case.id: case for case in services.example_cases()}
 REFERENCE = services.reference_values()
@@ -142,15 +145,40 @@ def test_one_has_no_bid_that_works_and_the_others_have_one() -> None:
     assert "no bid" in CASES["premium-overheats"].story.lower()
 
 
-def test_one_is_owned_and_is_judged_at_what_was_paid() -> None:
+def test_two_are_owned_and_are_judged_at_what_was_paid() -> None:
     owned = [case for case in CASES.values() if case.standing is Standing.OWNED]
 
-    assert [case.id for case in owned] == ["farm-truck-owned"]
-    found = worked("farm-truck-owned")
-    assert owned[0].purchase is not None
-    assert found.outcome is not None
-    assert found.judged == "price paid"
-    assert found.outcome.bid == owned[0].purchase.bid
+    assert [case.id for case in owned] == ["estate-half-mended", "farm-truck-owned"]
+    for case in owned:
+        found = worked(case.id)
+        assert case.purchase is not None
+        assert found.outcome is not None
+        assert found.judged == "price paid"
+        assert found.outcome.bid == case.purchase.bid
+        assert found.outcome.landed_cost == case.purchase.landed
+
+
+def test_one_half_mended_has_all_there_is_to_choose_from() -> None:
+    """A fault that came to nothing, a new one, a deposit out, an open bypass, parts to sell."""
+    case = CASES["estate-half-mended"]
+    found = itemise_case(case, REFERENCE)
+    kinds = {one.kind for one in choose_case(case, REFERENCE, date(2026, 11, 24)).options}
+
+    assert found.came_to_nothing
+    assert found.came_true
+    assert found.new
+    assert forecast_case(case, REFERENCE, date(2026, 11, 24)).deposits_out > 0
+    assert case.work.open_bypasses
+    assert kinds >= {"as it stands", "best", "all repairs", "break for parts", "keep"}
+
+
+def test_what_was_expected_of_the_owned_ones_are_the_programs_own_figures() -> None:
+    for name in ("estate-half-mended", "farm-truck-owned"):
+        purchase = CASES[name].purchase
+        assert purchase is not None
+        assert purchase.expected is not None
+        assert purchase.expected.on == purchase.bought_on
+        assert purchase.expected.money.p10 < purchase.expected.money.p90
 
 
 def test_one_is_in_another_currency_than_the_catalogue_with_its_own_price_level() -> None:

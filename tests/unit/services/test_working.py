@@ -195,6 +195,17 @@ def test_while_in_there_saves_the_access_and_no_more(car: Case, reference: Refer
         assert not [two for two in new.work.jobs if two.job == one.job]
 
 
+def test_what_a_planned_job_renews_anyway_is_not_offered(car: Case, reference: Reference) -> None:
+    names = [name for name in reference.jobs if "belt" in name and "accessory" in name]
+    whole = max(names, key=lambda name: len(reference.jobs[name].job.parts))
+    offers = while_in_there(add_job(car, whole, reference), reference)
+
+    renewed = {part.label for part in reference.jobs[whole].job.parts}
+    for one in offers:
+        parts = {part.label for part in reference.jobs[one.job].job.parts}
+        assert not parts or not parts <= renewed
+
+
 def test_without_anything_apart_there_is_nothing_to_do_in_there(
     car: Case, reference: Reference
 ) -> None:
@@ -345,6 +356,8 @@ def test_a_bypass_is_a_job_of_its_own_until_it_is_restored(
     assert done.work.open_bypasses == ()
     assert services.changed(done, ("standing",), "on_sale").standing is Standing.ON_SALE
     assert reopen_job(done, name).work.open_bypasses
+    assert "still bypassed" in refused(lambda: drop_job(new, name))
+    assert without_job(new, name).work.jobs == planned.work.jobs
 
 
 def test_a_job_called_done_whose_proof_no_longer_passes_is_told(

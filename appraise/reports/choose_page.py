@@ -1,0 +1,187 @@
+"""What to do from today on, as one page of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from appraise.models.case import Case
+from appraise.models.choices import CheckBefore, Choices, FrontierPoint, ItemView, OptionView, Spent
+from appraise.models.work import Purpose
+from appraise.reports.columns import (
+    amount,
+    folded,
+    left,
+    problem_lines,
+    right,
+    title_lines,
+)
+
+__all__ = ["choose_page", "numbers"]
+
+LABEL = 28
+MONEY = 11
+SMALL = 7
+ADDS = 10
+ITEM = 42
+
+
+def numbers(places: Iterable[int]) -> str:
+    """Return numbers as a short list.
+
+    Examples
+    --------
+    >>> numbers([1, 2, 3, 5]), numbers([4, 5]), numbers([])
+    ('1-3, 5', '4, 5', 'nothing')
+    """
+    runs: list[list[int]] = []
+    for one in sorted(places):
+        if runs and one == runs[-1][-1] + 1:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    pairs = 2
+    parts = [
+        f"{run[0]}-{run[-1]}" if len(run) > pairs else ", ".join(map(str, run)) for run in runs
+    ]
+    return ", ".join(parts) or "nothing"
+
+
+def choose_page(case: Case, found: Choices) -> str:
+    """Return the advice, what is spent and left out, every option, and what stands behind them."""
+    places = {one.id: place for place, one in enumerate(found.items, 1)}
+    lines = [
+        *title_lines(case, found.on),
+        *problem_lines(found.problems),
+        "",
+        *folded(found.advice, "ADVICE  "),
+        "",
+        *_spent(found.spent),
+        "",
+        *_options(found.options, places),
+        "",
+        *folded(
+            "Sold today as it stands, all money spent comes back at "
+            f"{amount(found.break_even_price)}.",
+            "  ",
+        ),
+    ]
+    for points, by in ((found.by_money, "MONEY"), (found.by_hours, "OWN HOURS")):
+        lines += ["", *_frontier(points, by, places)]
+    if found.capped:
+        lines.append("  More points lie between these.")
+    lines += ["", *_checks(found.checks), "", *_items(found.items)]
+    return "\n".join(lines)
+
+
+def _spent(spent: Spent) -> list[str]:
+    return [
+        "SPENT ALREADY, AND LEFT OUT OF ALL THAT FOLLOWS",
+        *folded(
+            f"bought {amount(spent.landed)}; repair so far {amount(spent.repair)}; deposits on old "
+            f"units {amount(spent.deposits_out)}; own hours {amount(spent.hours, 1)}",
+            "  ",
+        ),
+    ]
+
+
+def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[str]:
+    yield "FROM TODAY ON: what comes in less what still goes out, own hours paid"
+    yield (
+        "  "
+        + left("", LABEL)
+        + "".join(right(one, MONEY) for one in ("low net", "mean net", "high net"))
+        + right("worse", SMALL)
+        + right("money in", MONEY)
+        + right("hours", SMALL)
+        + right("days", SMALL)
+    )
+    for one in options:
+        days = "-" if one.days is None else amount(one.days.mean)
+        net = (one.net.p10, one.net.mean, one.net.p90)
+        yield (
+            "  "
+            + left(one.label, LABEL)
+            + "".join(right(amount(value), MONEY) for value in net)
+            + right(f"{one.worse_than_selling_now:.0%}", SMALL)
+            + right(amount(one.money.mean), MONEY)
+            + right(amount(one.hours.mean, 1), SMALL)
+            + right(days, SMALL)
+        )
+        if one.jobs:
+            yield from folded(f"does {numbers(places[name] for name in one.jobs)}", "      ")
+        if one.words:
+            yield from folded(one.words, "      ")
+    yield from folded(
+        "Low and high: one time in ten below, above. Worse: how often it brings less than selling "
+        "it as it stands. Money in, hours and days: on average. Numbers: the jobs listed below.",
+        "  ",
+    )
+
+
+def _frontier(points: tuple[FrontierPoint, ...], by: str, places: dict[str, int]) -> Iterator[str]:
+    yield f"MORE {by} IN AGAINST THE NET THAT IT BRINGS"
+    if not points:
+        yield "  There is nothing to choose between."
+        return
+    yield (
+        "  "
+        + "".join(right(one, MONEY) for one in ("money in", "hours"))
+        + "".join(right(one, MONEY) for one in ("low net", "mean net", "high net"))
+        + "  does"
+    )
+    for one in points:
+        net = (one.net.p10, one.net.mean, one.net.p90)
+        row = (
+            "  "
+            + right(amount(one.money), MONEY)
+            + right(amount(one.hours, 1), MONEY)
+            + "".join(right(amount(value), MONEY) for value in net)
+            + "  "
+        )
+        yield from folded(numbers(places[name] for name in one.jobs), row)
+
+
+def _checks(checks: tuple[CheckBefore, ...]) -> Iterator[str]:
+    yield "CHECKS THAT PAY BEFORE CHOOSING"
+    if not checks:
+        yield "  None: no check costs less than what its result may change."
+        return
+    yield "  " + right("worth", MONEY) + right("costs", MONEY) + "  check"
+    for one in checks:
+        row = "  " + right(amount(one.worth), MONEY) + right(amount(one.cost), MONEY) + "  "
+        yield from folded(f"{one.label} ({one.finding_label})", row)
+
+
+def _items(items: tuple[ItemView, ...]) -> Iterator[str]:
+    yield "THE JOBS, each by itself, on average; what several share is in none of them"
+    if not items:
+        yield "  Nothing is left to do."
+        return
+    yield (
+        left("", ITEM + 5)
+        + right("money in", ADDS)
+        + right("hours", SMALL)
+        + right("adds", ADDS)
+        + right("leaves", ADDS)
+        + "  what for"
+    )
+    for place, one in enumerate(items, 1):
+        what = "must" if one.must else one.purpose.value
+        if one.purpose is Purpose.BYPASS:
+            what = "bypass"
+        yield (
+            right(str(place), 4)
+            + " "
+            + left(one.label, ITEM)
+            + right(amount(one.money), ADDS)
+            + right(amount(one.hours, 1), SMALL)
+            + right(amount(one.adds), ADDS)
+            + right(amount(one.net), ADDS)
+            + f"  {what}"
+            + ("" if one.sure else " ?")
+        )
+    yield from folded(
+        "Must: before a private buyer drives it away. ?: the cause is not known yet. Leaves: what "
+        "it adds less its money and hours.",
+        "  ",
+    )
