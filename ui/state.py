@@ -104,14 +104,14 @@ def key_for(path: Sequence[Step]) -> str:
     return f"{st.session_state.get(CAR, '')}:{epoch}:" + ".".join(str(step) for step in path)
 
 
-def save(new: Case, *, fresh_widgets: bool = False) -> bool:
+def save(new: Case, *, fresh_widgets: bool = False, what: str = "saved") -> bool:
     """Keep a changed case; return whether it was kept.
 
     A clash with another window is remembered and shown; nothing typed is lost.
     """
     stored: StoredCase = st.session_state["stored"]
     try:
-        kept = cached.workspace().cases.save(new, stored.version)
+        kept = cached.workspace().cases.save(new, stored.version, what=what)
     except CaseChangedElsewhere:
         theirs = cached.workspace().cases.load(new.id)
         st.session_state["clash"] = Clash(new, theirs)

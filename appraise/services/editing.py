@@ -139,21 +139,21 @@ def differences(mine: BaseModel, theirs: BaseModel) -> tuple[tuple[str, str, str
 
 def _differences(path: str, mine: Any, theirs: Any) -> Iterable[tuple[str, str, str]]:  # noqa: ANN401
     if isinstance(mine, dict) and isinstance(theirs, dict):
-        for key in mine.keys() | theirs.keys():
+        for key in dict.fromkeys((*mine, *theirs)):
             inner = f"{path}.{key}" if path else key
             yield from _differences(inner, mine.get(key), theirs.get(key))
     elif isinstance(mine, list) and isinstance(theirs, list):
-        for key in _names(mine) | _names(theirs):
+        for key in dict.fromkeys((*_names(mine), *_names(theirs))):
             yield from _differences(f"{path}[{key}]", _entry(mine, key), _entry(theirs, key))
     elif mine != theirs:
         yield path, _short(mine), _short(theirs)
 
 
-def _names(entries: list[Any]) -> set[str]:
-    return {
+def _names(entries: list[Any]) -> list[str]:
+    return [
         str(one["id"]) if isinstance(one, dict) and "id" in one else str(place)
         for place, one in enumerate(entries)
-    }
+    ]
 
 
 def _entry(entries: list[Any], key: str) -> Any:  # noqa: ANN401

@@ -21,6 +21,7 @@ from appraise.settings import Settings
 from appraise.store.cases import CaseStore, StoredCase
 from appraise.store.database import open_database
 from appraise.store.files import FileStore, StoredFile
+from appraise.store.history import HistoryStore
 from appraise.store.preferences import PreferenceStore
 
 __all__ = [
@@ -45,6 +46,7 @@ class Workspace:
     cases: CaseStore
     preferences: PreferenceStore
     files: FileStore
+    history: HistoryStore
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +72,13 @@ def open_workspace(settings: Settings) -> Workspace:
         The database cannot be opened.
     """
     engine = open_database(settings.url)
-    workspace = Workspace(settings, CaseStore(engine), PreferenceStore(engine), FileStore(engine))
+    workspace = Workspace(
+        settings,
+        CaseStore(engine),
+        PreferenceStore(engine),
+        FileStore(engine),
+        HistoryStore(engine),
+    )
     if not workspace.cases.summaries() and not workspace.cases.removed():
         for case in reversed(example_cases()):
             workspace.cases.add(case)

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from appraise.errors import AppraiseError
@@ -98,6 +100,28 @@ def figures(case: Case) -> None:
     st.markdown(" · ".join(parts))
 
 
+def put_back_one(case_id: str) -> None:
+    cached.workspace().cases.put_back(case_id)
+    st.session_state.pop("removed", None)
+
+
+def put_back_list(gone: Sequence[CaseSummary]) -> None:
+    """Offer to put back what was taken off the list; it is kept for thirty days at least."""
+    st.caption("Kept for thirty days at least.")
+    for one in gone[:MOST_SHOWN]:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.button(
+                "Put back",
+                key=f"back:{one.id}",
+                icon=":material/undo:",
+                on_click=put_back_one,
+                args=(one.id,),
+            )
+            st.write(show.plain(one.title))
+    if len(gone) > MOST_SHOWN:
+        st.caption(f"And {len(gone) - MOST_SHOWN} more, taken off earlier.")
+
+
 def selling(found: SellerCounts) -> None:
     """Say how many cars count towards each limit that federal law sets."""
     st.subheader("Offered and sold in the last twelve months")
@@ -161,6 +185,12 @@ if len(summaries) > MOST_SHOWN:
     summaries = summaries[(number - 1) * MOST_SHOWN : number * MOST_SHOWN]
 for one in summaries:
     row(one)
+gone = cached.workspace().cases.removed()
+if gone:
+    taken_off = st.expander("Taken off the list", on_change="rerun", key="taken-off")
+    if taken_off.open:
+        with taken_off:
+            put_back_list(gone)
 sales = cached.workspace().cases.sales()
 if sales:
     selling(seller_counts(sales, today()))

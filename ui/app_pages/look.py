@@ -11,6 +11,7 @@ from appraise.services.editing import areas_looked_at, free_id
 from ui import cached, show, state
 from ui.car import car_fields, standing_fields
 from ui.findings import finding_form, remove_finding
+from ui.history_view import history_view
 from ui.measuring import codes_box, measurements_box, symptoms_box
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
@@ -207,3 +208,7 @@ if case is not None:
     if owned.open:
         with owned:
             standing_fields(case)
+    kept = st.expander("What was changed, and when", on_change="rerun", key="car-history")
+    if kept.open:
+        with kept:
+            history_view(case)
