@@ -205,7 +205,8 @@ def test_own_values_are_reckoned_with(run: Run, tmp_path: Path) -> None:
     """Nothing taken off for the trouble of a car with faults: it sells for more as it stands."""
     (tmp_path / "own.toml").write_text(
         '[[value]]\nid = "as_it_stands.hassle"\nlabel = "Own"\nunit = "share"\n'
-        'range = { low = 0.001, likely = 0.001, high = 0.001 }\nkind = "own"\nchecked_on = 2026-11-25\n',
+        'range = { low = 0.001, likely = 0.001, high = 0.001 }\nkind = "own"\n'
+        "checked_on = 2026-11-25\n",
         encoding="utf-8",
     )
 
