@@ -11,6 +11,7 @@ from typing import Annotated
 
 import typer
 
+from appraise.cli_people import people
 from appraise.errors import AppraiseError, one_line
 
 __all__ = ["app", "main"]
@@ -26,6 +27,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+app.add_typer(people, name="people")
 
 CaseArgument = Annotated[
     str, typer.Argument(metavar="CASE", help="A case file (JSON), or the name of an example.")
@@ -43,13 +45,18 @@ DayOption = Annotated[
 @app.command("open")
 def open_screens(
     port: Annotated[int, typer.Option(help="Port on this machine.")] = 8501,
+    address: Annotated[str, typer.Option(help="With --lan: one of this machine's addresses.")] = "",
     *,
     browser: Annotated[bool, typer.Option(help="Open the page in a browser.")] = True,
+    lan: Annotated[bool, typer.Option("--lan", help="Let others in, who have to sign in.")] = False,
 ) -> None:
-    """Start the screens on this machine only (127.0.0.1); new data folders get the example cars."""
+    """Start the screens on this machine only (127.0.0.1); new data folders get the example cars.
+
+    With --lan others in the network get in too, once they have signed in: appraise people --help.
+    """
     from appraise.screens import start  # noqa: PLC0415
 
-    raise typer.Exit(start(port=port, browser=browser))
+    raise typer.Exit(start(port=port, browser=browser, lan=lan, address=address))
 
 
 @app.command()

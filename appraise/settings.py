@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 from urllib.parse import quote
 
 from platformdirs import user_data_path
@@ -29,11 +30,20 @@ class Settings(BaseSettings):
         repr=False,  # it may hold a password
         description="Database (sqlite:///... or postgresql://...); empty for a file there",
     )
+    sign_in: Literal["", "people", "provider"] = Field(
+        default="",
+        description="How people sign in before they see a page: not at all, by the list of people "
+        "in the data folder, or through the provider in secrets.toml there",
+    )
+    certificate: Path | None = Field(
+        default=None, description="Certificate of this machine (PEM), so that pages are encrypted"
+    )
+    certificate_key: Path | None = Field(default=None, description="Private key of the certificate")
 
-    @field_validator("data_folder")
+    @field_validator("data_folder", "certificate", "certificate_key")
     @classmethod
-    def _home_is_written_out(cls, folder: Path) -> Path:
-        return folder.expanduser()
+    def _home_is_written_out(cls, path: Path | None) -> Path | None:
+        return path if path is None else path.expanduser()
 
     @property
     def url(self) -> str:
@@ -49,3 +59,18 @@ class Settings(BaseSettings):
     def own_values(self) -> Path:
         """The file in which a person overrides reference values; it need not exist."""
         return self.data_folder / "own_values.toml"
+
+    @property
+    def people(self) -> Path:
+        """The list of those who may sign in; it need not exist."""
+        return self.data_folder / "people.toml"
+
+    @property
+    def people_log(self) -> Path:
+        """The file that says who signed in and out; it need not exist."""
+        return self.data_folder / "people.log"
+
+    @property
+    def secrets(self) -> Path:
+        """The file with the provider of the log-in, its section `auth`; it need not exist."""
+        return self.data_folder / "secrets.toml"

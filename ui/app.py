@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from ui import state
+from ui import signed_in, state
 
 icon = Path(__file__).with_name("icon.png")
 st.set_page_config(page_title="Appraise", page_icon=str(icon), layout="wide")
@@ -27,8 +27,10 @@ settings = st.Page("app_pages/settings.py", title="Settings", url_path="settings
 
 steps = (cars, look, causes, papers, prices, bid, work, proof, choose, settings)
 page = st.navigation([start, *steps], position="hidden")
+signed_in.gate()
 opened = state.load_open_case()
-with st.container(horizontal=True, gap="xsmall"):
+with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
     for one in steps:
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
+    signed_in.header()
 page.run()

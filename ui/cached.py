@@ -16,6 +16,7 @@ from appraise.reference.load import Reference
 from appraise.services.deciding import choose_case, forecast_case
 from appraise.services.workspace import Workspace, open_workspace
 from appraise.settings import Settings
+from ui import signed_in
 
 __all__ = ["appraisal", "choices", "diagnosis", "forecast", "reference", "workspace"]
 
@@ -26,8 +27,15 @@ def _workspace(settings: Settings) -> Workspace:
 
 
 def workspace() -> Workspace:
-    """Return where this person's cars are kept."""
-    return _workspace(Settings())
+    """Return where this person's cars are kept, guarded for the one who is signed in.
+
+    Raises
+    ------
+    AppraiseError
+        Nobody is signed in who has to be.
+    """
+    settings = Settings()
+    return signed_in.guard(_workspace(settings), settings)
 
 
 @st.cache_resource(max_entries=4, show_spinner="Reading the catalogue")

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
+import sys
 from pathlib import Path
 
 import streamlit as st
+from starlette.middleware import Middleware
 
-ADDRESS = "127.0.0.1"
+from appraise.errors import AppraiseError
+from appraise.screens import ADDRESS, SIGN_IN, server_options
+from ui.own_origin import OwnOrigin
 
 
 def say(error: Exception) -> bool:
     """Show an error of a page in words; what is not known goes to the log with its trace."""
-    from appraise.errors import AppraiseError  # noqa: PLC0415 - the server is up sooner
-
     if isinstance(error, AppraiseError):
         st.error(str(error))
     else:
@@ -23,20 +26,30 @@ def say(error: Exception) -> bool:
             "Something went wrong on this page. What you entered before is kept; reload the page "
             "to go on."
         )
+    # Draws the page anew without reloading it, which would ask for the password again.
+    st.button("Go on", key=f"go-on:{id(error)}")
     return True
 
 
-app = st.App(Path(__file__).with_name("app.py"), on_script_error=say)
+app = st.App(
+    Path(__file__).with_name("app.py"),
+    on_script_error=say,
+    middleware=[Middleware(OwnOrigin)] if os.environ.get(SIGN_IN) else [],
+)
 
 if __name__ == "__main__":
     parser = argparse.ArgumentParser()
     parser.add_argument("--port", type=int, default=8501)
+    parser.add_argument("--address", default=ADDRESS)
     parser.add_argument("--no-browser", action="store_true")
     given = parser.parse_args()
-    app.run(
-        config={
-            "server.address": ADDRESS,
-            "server.port": given.port,
-            "server.headless": given.no_browser,
-        }
-    )
+    from appraise.settings import Settings
+
+    try:
+        options = server_options(
+            Settings(), given.address, given.port, browser=not given.no_browser
+        )
+    except AppraiseError as error:
+        print(f"appraise: {error}", file=sys.stderr)  # noqa: T201
+        sys.exit(2)
+    app.run(config=options)

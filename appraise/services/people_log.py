@@ -1,0 +1,117 @@
+"""Who signed in and out, and who failed to: one JSON object a line, never a password."""
+
+from __future__ import annotations
+
+import json
+import os
+import threading
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Literal, get_args
+
+from appraise.errors import StoreUnavailable
+
+__all__ = ["LARGEST_LOG", "Event", "Noted", "note", "read_log"]
+
+Event = Literal[
+    "signed in",
+    "signed out",
+    "wrong password",
+    "unknown name",
+    "not on the list",
+    "added",
+    "removed",
+    "password set",
+    "role set",
+]
+LARGEST_LOG = 5_000_000
+"""Bytes; then the file becomes `.1`, in place of the one before it."""
+
+_turn = threading.Lock()
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """One line of the log.
+
+    Attributes
+    ----------
+    at : when, in UTC.
+    what : what happened.
+    who : the name on the list; empty where what was typed is on none: it may be a password.
+    came_from : address in the network, empty for this machine.
+    """
+
+    at: datetime
+    what: Event
+    who: str
+    came_from: str = ""
+
+
+def note(path: Path, what: Event, who: str, came_from: str = "") -> None:
+    """Add a line.
+
+    Raises
+    ------
+    StoreUnavailable
+        It cannot be written.
+    """
+    row = {
+        "at": datetime.now(UTC).isoformat(timespec="seconds"),
+        "what": what,
+        "who": who,
+        "from": came_from,
+    }
+    line = (json.dumps(row) + "\n").encode("ascii")
+    try:
+        with _turn:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            if path.exists() and path.stat().st_size + len(line) > LARGEST_LOG:
+                path.replace(_before(path))
+            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+            try:
+                os.write(handle, line)
+            finally:
+                os.close(handle)
+    except OSError as error:
+        raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
+
+
+def read_log(path: Path, most: int) -> tuple[Noted, ...]:
+    """Return the last lines, the newest first; lines that cannot be read are left out.
+
+    Raises
+    ------
+    StoreUnavailable
+        The log is there and cannot be read.
+    """
+    found: list[Noted] = []
+    for one in (path, _before(path)):
+        try:
+            lines = one.read_bytes().splitlines() if one.exists() else []
+        except OSError as error:
+            raise StoreUnavailable(f"cannot be read: {error.strerror}", where=str(one)) from error
+        for line in reversed(lines):
+            if len(found) == most:
+                return tuple(found)
+            row = _noted(line)
+            if row is not None:
+                found.append(row)
+    return tuple(found)
+
+
+def _before(path: Path) -> Path:
+    return path.with_name(f"{path.name}.1")
+
+
+def _noted(line: bytes) -> Noted | None:
+    try:
+        row = json.loads(line)
+        at = datetime.fromisoformat(row["at"])
+        what, who, came_from = row["what"], row["who"], row["from"]
+    except (ValueError, TypeError, KeyError):
+        return None
+    if what not in get_args(Event) or not isinstance(who, str) or not isinstance(came_from, str):
+        return None
+    return Noted(at=at, what=what, who=who, came_from=came_from)
