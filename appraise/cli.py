@@ -6,6 +6,7 @@ import json
 import os
 import sys
 from datetime import date
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -300,6 +301,40 @@ def parts(
         from appraise.reports.parts_page import parts_page  # noqa: PLC0415
 
         typer.echo(parts_page(loaded, lists))
+
+
+class SheetKind(StrEnum):
+    """Papers to take along or to hand over."""
+
+    BID = "bid"
+    WORK = "work"
+    BUYER = "buyer"
+
+
+@app.command()
+def sheet(
+    kind: Annotated[SheetKind, typer.Argument(help="For the auction, the workshop or the buyer.")],
+    case: CaseArgument,
+    file: Annotated[Path, typer.Argument(metavar="FILE.pdf", help="Where it is written.")],
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
+) -> None:
+    """Write a paper (PDF): the bid sheet, the work sheet or the buyer's sheet."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services import printing  # noqa: PLC0415
+
+    written = {
+        SheetKind.BID: printing.bid_sheet,
+        SheetKind.WORK: printing.work_sheet,
+        SheetKind.BUYER: printing.buyers_sheet,
+    }[kind]
+    printing.free_place(file, ".pdf", "the file", force=force)
+    loaded = services.load_case_file(case)
+    reference = services.reference_values(_own(own_values))
+    printing.write_files({file: written(loaded, reference, _day(on))})
+    typer.echo(one_line(f"{file}: written"))
 
 
 @app.command()

@@ -96,13 +96,16 @@ def _shop_hours(one: PlannedDraws) -> float:
 def parts_here(one: PlannedDraws, today: date, lookup: Lookup) -> date | None:
     """Return the day on which the parts of a job are here, or None if they are.
 
-    Parts that are not ordered yet are taken as ordered today.
+    Parts that are not ordered yet are taken as ordered today. A job that is begun without a list
+    of its parts is taken to have them.
     """
     planned = one.planned
-    if planned.stage is Stage.STARTED or one.by_shop:
+    if one.by_shop:
         return None
     usual = ceil(lookup.spread(f"lead.{one.job.lead.value}").likely)
     if not planned.parts:
+        if planned.stage is Stage.STARTED:
+            return None
         return today + timedelta(days=usual) if one.job.parts else None
     days = [_arrives(part, today, usual) for part in planned.parts if part.arrived_on is None]
     return max(days, default=None)

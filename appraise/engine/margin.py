@@ -11,6 +11,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
+from appraise.engine.ranks import Ordered, ranked
 from appraise.models.case import Case
 from appraise.models.deal import Deal, FeeSchedule
 
@@ -19,6 +20,7 @@ __all__ = [
     "Rest",
     "budget_for",
     "expected_shortfall",
+    "extra_paid",
     "fee_due",
     "given_acceptance",
     "highest_bid",
@@ -83,9 +85,17 @@ def lines_paid(case: Case, bid: Decimal) -> tuple[tuple[str, Decimal], ...]:
     return landed_lines(case.deal, bid)
 
 
+def extra_paid(case: Case) -> Decimal:
+    """Return what the purchase really cost beyond the plan, nothing if it is not known."""
+    purchase = case.purchase
+    if purchase is None or purchase.landed is None:
+        return Decimal(0)
+    return purchase.landed - landed_cost(case.deal, purchase.bid)
+
+
 def paid_for(case: Case, bid: Decimal) -> Decimal:
-    """Return the landed cost: as really paid if that is known, else as planned."""
-    return sum((amount for _, amount in lines_paid(case, bid)), Decimal(0))
+    """Return the landed cost at a bid, with what was really paid beyond the plan."""
+    return landed_cost(case.deal, bid) + extra_paid(case)
 
 
 def highest_bid(deal: Deal, budget: float) -> int | None:
@@ -158,13 +168,16 @@ def budget_for(rest: Rest, target: float, confidence: float) -> float:
     """
     room = (rest.net - target) / rest.growth
     needed = ceil(confidence * len(room) - 1e-9)
-    return float(np.partition(room, len(room) - needed)[len(room) - needed])
+    rank = len(room) - needed
+    return ranked(room, (rank,))[rank]
 
 
 def expected_shortfall(margin: Floats, share: float = TENTH) -> float:
     """Return the mean margin of the worst `share` of the draws."""
     count = max(1, round(share * len(margin)))
-    return float(np.partition(margin, count - 1)[:count].mean())
+    edge = ranked(margin, (count - 1,))[count - 1]
+    below = margin.compress(margin < edge)
+    return (float(below.sum()) + edge * (count - len(below))) / count
 
 
 def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float | None:
@@ -198,7 +211,7 @@ def mean_error(draws: Floats) -> float:
     return float((spread / len(draws)) ** 0.5)
 
 
-def quantile_of(ordered: Floats, share: float) -> float:
+def quantile_of(ordered: Ordered, share: float) -> float:
     """Return a quantile of draws that are in ascending order, by straight lines between them.
 
     Examples
@@ -213,7 +226,7 @@ def quantile_of(ordered: Floats, share: float) -> float:
     return low + (place - below) * (high - low)
 
 
-def quantile_error(ordered: Floats, share: float) -> float:
+def quantile_error(ordered: Ordered, share: float) -> float:
     """Return the Monte-Carlo standard error of a quantile, from the order statistics about it.
 
     The rank of a quantile is binomial: half the distance between the draws one standard

@@ -248,7 +248,7 @@ def prospects_of(case: Case, reference: Reference) -> Prospects:
             needs, outlook.rest.by_finding[needs.id], outlook, must=needs.id in severe
         )
         for needs in outlook.rest.needs
-        if needs.needs
+        if needs.needs and needs.chance > 0
     ]
     candidates = with_requirements(candidates, outlook)
     access, covers = access_of(candidates, outlook)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from decimal import Decimal
 from typing import Annotated
 
@@ -10,6 +11,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstra
 __all__ = [
     "Chance",
     "Currency",
+    "Day",
     "Id",
     "Label",
     "Model",
@@ -43,6 +45,9 @@ Positive = Annotated[Decimal, Field(gt=0, le=Decimal(1_000_000_000))]
 Percent = Annotated[Decimal, Field(ge=0, le=100)]
 Chance = Annotated[Decimal, Field(ge=0, le=1)]
 """A probability in [0, 1]."""
+
+Day = Annotated[date, Field(ge=date(1886, 1, 1), le=date(2100, 12, 31))]
+"""A day between the first motor car and the end of this century."""
 
 Id = Annotated[
     str, StringConstraints(pattern=r"^[a-z0-9][a-z0-9_.-]*$", min_length=1, max_length=80)

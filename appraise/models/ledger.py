@@ -11,7 +11,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Id, Model, Money, Note, Words
+from appraise.models.base import Currency, Day, Id, Model, Money, Note, Words
 from appraise.models.files import Attachments
 
 __all__ = ["BACK", "Entry", "EntryKind", "check_entries"]
@@ -47,7 +47,7 @@ class Entry(Model):
     """
 
     id: Id = Field(description="Stable name within the case")
-    on: date = Field(description="Day")
+    on: Day = Field(description="Day")
     kind: EntryKind = Field(description="For")
     amount: Money = Field(default=Decimal(0), description="Amount")
     hours: Annotated[Decimal, Field(ge=0, le=24, decimal_places=2)] = Field(

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date
 from decimal import Decimal
 from typing import Self
 
 from pydantic import Field, model_validator
 
 from appraise.models.appraisal import Quantiles
-from appraise.models.base import Chance, Id, Label, Model, Money, Note
+from appraise.models.base import Chance, Day, Id, Label, Model, Money, Note
 
 __all__ = ["Expectation", "ExpectedFinding", "PaidLine", "Purchase", "Sale"]
 
@@ -34,7 +33,7 @@ class ExpectedFinding(Model):
 class Expectation(Model):
     """What was expected on the day of the purchase, kept as it was."""
 
-    on: date = Field(description="Day")
+    on: Day = Field(description="Day")
     findings: tuple[ExpectedFinding, ...] = Field(
         default=(), max_length=400, description="Findings"
     )
@@ -51,7 +50,7 @@ class Purchase(Model):
     """What was paid for the car, once it is owned."""
 
     bid: Money = Field(description="Price paid, without fees and tax")
-    bought_on: date = Field(description="Bought on")
+    bought_on: Day = Field(description="Bought on")
     paid: tuple[PaidLine, ...] = Field(
         default=(),
         max_length=40,
@@ -77,11 +76,11 @@ class Purchase(Model):
 class Sale(Model):
     """The car offered, and sold."""
 
-    offered_on: date | None = Field(default=None, description="Offered on")
+    offered_on: Day | None = Field(default=None, description="Offered on")
     asked: Money | None = Field(default=None, description="Asking price")
     least: Money | None = Field(default=None, description="Least that is taken")
     price: Money | None = Field(default=None, description="Sold for")
-    sold_on: date | None = Field(default=None, description="Sold on")
+    sold_on: Day | None = Field(default=None, description="Sold on")
     costs: Money = Field(default=Decimal(0), description="What the sale cost")
     for_resale: bool = Field(default=False, description="The buyer buys it to sell it again")
     disclosure: Note = Field(default="", description="What the buyer is told in writing")

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 from graphlib import CycleError, TopologicalSorter
@@ -12,7 +11,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Id, Label, Model, Money, Note, Words
+from appraise.models.base import Currency, Day, Id, Label, Model, Money, Note, Words
 from appraise.models.files import Attachments
 from appraise.models.findings import TroubleCode
 from appraise.models.jobs import DoneBy
@@ -86,8 +85,8 @@ class PlannedPart(Model):
     warranty_months: Annotated[int, Field(ge=0, le=240)] | None = Field(
         default=None, description="Warranty, months"
     )
-    ordered_on: date | None = Field(default=None, description="Ordered on")
-    arrived_on: date | None = Field(default=None, description="Arrived on")
+    ordered_on: Day | None = Field(default=None, description="Ordered on")
+    arrived_on: Day | None = Field(default=None, description="Arrived on")
 
     @model_validator(mode="after")
     def _arrives_after_the_order(self) -> Self:
@@ -153,9 +152,9 @@ class Bypass(Model):
 
     what: Label = Field(description="What is bypassed")
     reason: Label = Field(description="Why")
-    started_on: date = Field(description="Since")
+    started_on: Day = Field(description="Since")
     restore: Label = Field(description="What has to be done to restore it")
-    restored_on: date | None = Field(default=None, description="Restored on")
+    restored_on: Day | None = Field(default=None, description="Restored on")
 
     @model_validator(mode="after")
     def _ends_after_it_began(self) -> Self:
@@ -192,8 +191,8 @@ class PlannedJob(Model):
         default=(), max_length=40, description="Jobs that have to be done before it"
     )
     stage: Stage = Field(default=Stage.PLANNED, description="How far it is")
-    started_on: date | None = Field(default=None, description="Begun on")
-    done_on: date | None = Field(default=None, description="Done on")
+    started_on: Day | None = Field(default=None, description="Begun on")
+    done_on: Day | None = Field(default=None, description="Done on")
     proof: JobProof = Field(default=JobProof(), description="What proves it")
     bypass: Bypass | None = Field(default=None, description="The control it puts out of action")
     adds: Range | None = Field(
@@ -260,7 +259,7 @@ class Work(Model):
     entries: tuple[Entry, ...] = Field(
         default=(), max_length=MOST_ENTRIES, description="Receipts, refunds and hours"
     )
-    start_on: date | None = Field(default=None, description="Work begins on")
+    start_on: Day | None = Field(default=None, description="Work begins on")
     money_limit: Money | None = Field(default=None, description="Most money still to put in")
     hours_limit: Annotated[Decimal, Field(ge=0, le=10_000)] | None = Field(
         default=None, description="Most own hours still to put in"

@@ -16,17 +16,20 @@ from appraise.errors import AppraiseError, BadCase, Problem, one_line
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.parts_page import PartsLists, day_rows
-from appraise.services.casework import today
-from appraise.services.deciding import day_plan_of
+from appraise.services.casework import appraise_case, today
+from appraise.services.deciding import day_plan_of, forecast_case
 from appraise.services.shopping import CoreRow, PartRow, cores_to_return, part_rows
 
 __all__ = [
+    "bid_sheet",
+    "buyers_sheet",
     "free_place",
     "parts_json",
     "parts_lists",
     "parts_paper",
     "parts_record",
     "parts_sheet",
+    "work_sheet",
     "write_files",
     "write_parts",
 ]
@@ -172,3 +175,56 @@ def write_files(contents: Mapping[Path, bytes]) -> None:
     finally:
         for half in halves.values():
             half.unlink(missing_ok=True)
+
+
+def bid_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
+    """Return the bid sheet (PDF): one page to hold at an auction.
+
+    Raises
+    ------
+    BadCase, CannotPrice
+        There is no estimate.
+    """
+    from appraise.reports.bid_sheet import bid_sheet as written  # noqa: PLC0415 - seldom needed
+    from appraise.services.paperwork import examine  # noqa: PLC0415
+
+    appraisal = appraise_case(case, reference)
+    papers = examine(case, reference).problems if case.papers else ()
+    grave = [one for one in papers if one.weight == "stop"]
+    return written(case, appraisal, (*grave, *appraisal.problems), on or today())
+
+
+def work_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
+    """Return the work sheet (PDF) of an owned car.
+
+    Raises
+    ------
+    BadCase
+        It is not owned, or names what does not exist.
+    """
+    from appraise.reports.work_sheet import work_sheet as written  # noqa: PLC0415 - seldom needed
+
+    day = on or today()
+    return written(case, forecast_case(case, reference, day), reference, day)
+
+
+def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
+    """Return the buyer's sheet (PDF): what was done with its proof, what is known."""
+    from appraise.engine.odometer_law import disclosure_duty  # noqa: PLC0415 - seldom needed
+    from appraise.reports.buyers_sheet import buyers_sheet as written  # noqa: PLC0415
+    from appraise.services.proving import proof_of  # noqa: PLC0415
+
+    day = on or today()
+    own = {one.id: one.label for one in case.own_jobs}
+    labels = {
+        one.id: own.get(one.job) or reference.jobs[one.job].job.label for one in case.work.jobs
+    }
+    proofs = {
+        one.id: tuple(
+            f"{result}: {words}" for result, words in proof_of(one, case, reference).lines
+        )
+        for one in case.work.jobs
+    }
+    duty = disclosure_duty(case.vehicle.model_year, day)
+    said = f"In the United States the mileage is {duty.why} ({duty.section})."
+    return written(case, labels, proofs, said, day)

@@ -1,0 +1,111 @@
+"""The buyer's sheet: what was done with its proof, what is known and not mended, in writing.
+
+It says what is known and promises nothing: no word of a warranty but what the seller writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+
+from appraise.engine.marks import marks_of
+from appraise.models.case import Case
+from appraise.models.vehicle import TitleBrand
+from appraise.models.work import PlannedJob, Stage
+from appraise.reports.blocks import Block, item, listed, words
+from appraise.reports.paper import head_of, printed
+
+__all__ = ["buyers_sheet"]
+
+SMALL_PRINT = (
+    "This says what the seller knows. Check your State / country for what a seller has to disclose."
+)
+Proofs = Mapping[str, tuple[str, ...]]
+
+
+def buyers_sheet(
+    case: Case, labels: Mapping[str, str], proofs: Proofs, odometer: str, on: date
+) -> bytes:
+    """Return the buyer's sheet as PDF.
+
+    Parameters
+    ----------
+    labels : names of the planned jobs, by id.
+    proofs : what proves each job that is done, by id.
+    odometer : what the odometer law asks of this car, in words with the section.
+    """
+    head = head_of(case, "What was done, and what is known", on)
+    kept = [one for one in head["facts"] if one["label"] not in ("Case", "Amounts in")]
+    data = {
+        **head,
+        "about": case.vehicle.name,
+        "foot": f"{case.vehicle.name}, {case.vehicle.vin or 'number not entered'}",
+        "facts": kept,
+        "blocks": list(_blocks(case, labels, proofs, odometer)),
+        "remarks": [SMALL_PRINT],
+    }
+    return printed("sheet", data, on)
+
+
+def _blocks(
+    case: Case, labels: Mapping[str, str], proofs: Proofs, odometer: str
+) -> Iterable[Block]:
+    done = [one for one in case.work.jobs if one.stage is Stage.DONE]
+    if done:
+        yield listed("Done", [_done(one, labels, proofs) for one in done])
+    else:
+        yield words("Done", ["No work on the car is on record."])
+    yield listed("Known, and not mended", list(_known(case, labels)) or [item("Nothing is known.")])
+    car = case.vehicle
+    marks = [one.value.replace("_", " ") for one in marks_of(case)]
+    not_actual = TitleBrand.ODOMETER_NOT_ACTUAL in marks_of(case)
+    reading = f"{car.odometer.value:,.0f} {car.odometer.unit} on {case.appraised_on}"
+    yield words(
+        "Odometer",
+        [
+            f"It reads {reading}."
+            + (" The reading is not the actual mileage: do not rely on it." if not_actual else ""),
+            odometer,
+        ],
+    )
+    yield words(
+        "Title",
+        [f"Marks known: {', '.join(marks)}." if marks else "No mark on the title is known."],
+    )
+    if case.sale is not None and case.sale.disclosure:
+        yield words("From the seller", [case.sale.disclosure])
+
+
+def _done(job: PlannedJob, labels: Mapping[str, str], proofs: Proofs) -> dict[str, str]:
+    day = f" ({job.done_on})" if job.done_on else ""
+    shown = "; ".join(proofs.get(job.id, ())) or "no proof is on record"
+    return item(f"{labels.get(job.id, job.id)}{day}", shown)
+
+
+def _known(case: Case, labels: Mapping[str, str]) -> Iterable[dict[str, str]]:
+    """Yield what is known to be wrong, what is only suspected, and what is bypassed."""
+    mended = {
+        name for one in case.work.jobs if one.stage is Stage.DONE for name in one.findings
+    } - {name for one in case.work.jobs if one.open for name in one.findings}
+    for one in case.findings:
+        if not one.trouble or one.id in mended:
+            continue
+        if one.truth is not None and not one.truth.fault:
+            continue
+        label = one.label or one.area.value.replace("_", " ")
+        sure = one.state.value == "faulty" or (one.truth is not None and one.truth.fault)
+        cause = ""
+        if one.truth is not None and one.truth.cause is not None:
+            cause = next((each.label for each in one.causes if each.id == one.truth.cause), "")
+        severity = one.severity.value if one.severity else ""
+        about = ", ".join(part for part in ("" if sure else "suspected", severity, cause) if part)
+        yield item(label, about)
+    for job in case.work.open_bypasses:
+        if job.bypass is not None:
+            yield item(
+                f"{job.bypass.what} is bypassed since {job.bypass.started_on}",
+                f"{job.bypass.reason}. To restore: {job.bypass.restore}",
+            )
+    for job in case.work.jobs:
+        if job.open and not job.findings and job.bypass is None and job.must:
+            yield item(f"Not done: {labels.get(job.id, job.id)}")
