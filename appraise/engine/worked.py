@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from appraise.engine.check import check_case
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
-from appraise.engine.margin import Rest, budget_for, highest_bid
+from appraise.engine.margin import Rest, budget_for, extra_paid, highest_bid
 from appraise.engine.pricing import PriceList
 from appraise.engine.repair import RepairDraws, repair
 from appraise.engine.resale import (
@@ -102,7 +102,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
     unpaid = mended - selling - work.total.money - holding
     rest = Rest(unpaid - paid_hours, growth)
     budget = budget_for(rest, float(deal.target_margin), float(deal.confidence))
-    walk_away = highest_bid(deal, budget)
+    walk_away = highest_bid(deal, budget - float(extra_paid(case)))
     judged, price = _price_judged(case, walk_away)
     return Worked(
         case=case,
