@@ -15,8 +15,10 @@ from appraise.models.case import Case, Standing
 from appraise.models.trade import Sale
 from appraise.models.work import Breaking
 from appraise.services import changed, today
+from appraise.services.printing import buyers_sheet
 from appraise.services.selling import seller_counts
 from ui import cached, fields, show, state
+from ui.print_button import print_button
 from ui.refusals import refuse, refused, settled
 from ui.words import money
 
@@ -181,6 +183,7 @@ def sale_box(case: Case) -> None:
     show.problems(seller_counts(sales, today(), leaving_out=case.id).problems)
     _facts(case)
     opened = st.session_state.get(FORM)
+    print_button("Buyer's sheet", buyers_sheet, case)
     with st.container(horizontal=True):
         offered, sold = case.standing is Standing.ON_SALE, case.standing is Standing.SOLD
         if not sold:

@@ -11,9 +11,11 @@ from appraise.models.forecast import Forecast, JobForecast
 from appraise.models.work import PlannedJob, Purpose, Stage
 from appraise.reference.load import Reference
 from appraise.services import today
+from appraise.services.printing import work_sheet
 from appraise.services.proving import proof_of
 from appraise.services.working import drop_job, job_of, plan_from_findings, put_job, without_job
 from ui import cached, show, state
+from ui.print_button import print_button
 from ui.words import money, span
 from ui.work_add import add_box, bypass_box, exclusive_box, offers
 from ui.work_common import (
@@ -54,6 +56,8 @@ def jobs(case: Case, forecast: Forecast | None, reference: Reference) -> None:
         _one(case, job, expected.get(job.id), names, reference)
         if st.session_state.get(FORM) == job.id:
             job_form(case, job, names)
+    if ordered:
+        print_button("Work sheet", work_sheet, case)
     offers(case, reference)
     _folded("Add a job", "work-add", lambda: add_box(case, reference))
     _folded("At most one of", "work-one-of", lambda: exclusive_box(case, names))

@@ -9,9 +9,11 @@ from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
 from appraise.services.casework import today
 from appraise.services.paperwork import examine
+from appraise.services.printing import bid_sheet
 from appraise.services.selling import seller_counts
 from ui import cached, charts, fields, show
 from ui.deal import deal_fields, venue_chooser
+from ui.print_button import print_button
 from ui.words import money, one_in, span
 
 MOST_SENSE = 5
@@ -167,6 +169,7 @@ if case is not None:
         sales = seller_counts(cached.workspace().cases.sales(), today(), leaving_out=case.id)
         show.problems([*grave, *appraisal.problems, *sales.problems])
         headline(case, appraisal)
+        print_button("Bid sheet", bid_sheet, case)
     with st.grid(4, min_column_width=160):
         if case.standing is Standing.PROSPECT:
             fields.amount("deal", "asking_price")
