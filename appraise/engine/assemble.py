@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 
 import numpy as np
@@ -17,8 +18,8 @@ from appraise.engine.margin import (
     lines_paid,
     paid_for,
 )
-from appraise.engine.piles import Tally
 from appraise.engine.returns import annualised
+from appraise.engine.shares import Alone, alone_of, doubt_of, drivers
 from appraise.engine.summary import cents, quantiles, share
 from appraise.engine.worked import Worked, work_out
 from appraise.models.appraisal import (
@@ -27,7 +28,6 @@ from appraise.models.appraisal import (
     BandPoint,
     BidPoint,
     Comparison,
-    Driver,
     FindingCost,
     Line,
     MarketPoint,
@@ -45,7 +45,6 @@ __all__ = ["appraise"]
 
 Floats = NDArray[np.float64]
 
-THIN = 4
 CURVE_POINTS = 41
 BAND_POINTS = 25
 
@@ -67,6 +66,8 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
     """
     worked = work_out(case, reference)
     resale = _resale(worked)
+    doubt = doubt_of(worked)
+    alone = {needs.id: alone_of(worked, needs.id, doubt) for needs in worked.repair.needs}
     at = worked.price
     walk_away = worked.walk_away
     return Appraisal(
@@ -81,9 +82,9 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
         outcome=None if at is None else _outcome(worked, at),
         at_walk_away=None if walk_away is None else _outcome(worked, Decimal(walk_away)),
         curve=_curve(worked),
-        repair=_repair(worked),
+        repair=_repair(worked, alone),
         resale=resale,
-        drivers=_drivers(worked),
+        drivers=drivers(worked, alone, doubt),
         seller=_seller(worked, resale),
         problems=worked.problems,
         values_used=tuple(sorted(worked.lookup.used)),
@@ -181,27 +182,26 @@ def _curve(money: Worked) -> tuple[BidPoint, ...]:
         np.sort((rest.net - target) / rest.growth) if deal.finance_percent else room - target
     )
     net, growth = float(rest.net.mean()), float(rest.growth.mean())
-    out = []
-    for bid in sorted(one for one in bids if one <= HIGHEST_BID):
-        landed = float(paid_for(case, bid))
-        lost = np.searchsorted(room, landed, side="left") / len(room)
-        missed = np.searchsorted(for_target, landed, side="left") / len(room)
-        out.append(
-            BidPoint(
-                bid=bid,
-                chance_of_loss=share(float(lost)),
-                chance_of_target=share(1 - float(missed)),
-                mean_margin=cents(net - landed * growth),
-            )
+    shown = sorted(one for one in bids if one <= HIGHEST_BID)
+    landed = [float(paid_for(case, bid)) for bid in shown]
+    lost = (np.searchsorted(room, landed, side="left") / len(room)).tolist()
+    missed = (np.searchsorted(for_target, landed, side="left") / len(room)).tolist()
+    return tuple(
+        BidPoint(
+            bid=bid,
+            chance_of_loss=share(lost[at]),
+            chance_of_target=share(1 - missed[at]),
+            mean_margin=cents(net - landed[at] * growth),
         )
-    return tuple(out)
+        for at, bid in enumerate(shown)
+    )
 
 
-def _repair(money: Worked) -> Repair:
+def _repair(money: Worked, each: Mapping[str, Alone]) -> Repair:
     work = money.repair
     total = work.total.money
     found = work.found.money
-    alone = sum(float(tally.money.mean()) for tally in work.by_finding.values())
+    alone = sum(one.mean for one in each.values())
     return Repair(
         money=quantiles(total),
         own_hours=quantiles(work.total.hours),
@@ -216,8 +216,8 @@ def _repair(money: Worked) -> Repair:
                 id=needs.id,
                 label=needs.label,
                 chance=share(needs.chance),
-                money=quantiles(work.by_finding[needs.id].money, thin=THIN),
-                own_hours=cents(float(work.by_finding[needs.id].hours.mean())),
+                money=each[needs.id].money,
+                own_hours=cents(each[needs.id].hours),
             )
             for needs in work.needs
         ),
@@ -286,37 +286,6 @@ def _resale(money: Worked) -> Resale:
         ),
         comparison=comparison,
     )
-
-
-def _drivers(money: Worked) -> tuple[Driver, ...]:
-    """Shares of the margin's variance: ``cov(part, margin) / var(margin)``; they sum to 1."""
-    case, work, price = money.case, money.repair, money.price
-    rate = float(case.deal.own_rate)
-    landed = 0.0 if price is None else float(paid_for(case, price))
-    margin = money.rest.margin(landed)
-    variance = float(margin.var())
-    if not variance:
-        return ()
-    centred = margin - margin.mean()
-
-    def falls_to(draws: Floats) -> float:
-        return float(np.einsum("i,i", draws, centred)) / len(draws) / variance
-
-    def of_work(tally: Tally) -> float:
-        return -falls_to(tally.money) - rate * falls_to(tally.hours)
-
-    found, total = of_work(work.found), of_work(work.total)
-    alone = {needs.id: of_work(work.by_finding[needs.id]) for needs in work.needs}
-    time = -money.holding - landed * (money.rest.growth - 1)
-    parts: list[tuple[str, str, float]] = [
-        ("resale", "What it fetches mended", falls_to(money.mended - money.selling)),
-        ("unseen", "What was not looked at", total - found),
-        ("time", "Days until sold", falls_to(time)),
-        ("shared", "What the findings share", found - sum(alone.values())),
-    ]
-    parts += [(f"finding.{needs.id}", needs.label, alone[needs.id]) for needs in work.needs]
-    out = [Driver(id=name, label=label, share=share(value)) for name, label, value in parts]
-    return tuple(sorted((one for one in out if one.share), key=lambda one: -abs(one.share)))
 
 
 def _seller(money: Worked, resale: Resale) -> SellerView | None:

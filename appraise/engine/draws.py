@@ -18,6 +18,7 @@ from cachetools import LRUCache, cached
 from numpy.typing import NDArray
 from scipy import special
 
+from appraise.engine.rows import Rows
 from appraise.engine.shapes import (
     pert_moments,
     pert_quantile,
@@ -95,8 +96,7 @@ class Spread:
     @property
     def mean(self) -> float:
         """The exact mean."""
-        moments = pert_moments if self.bounds else two_piece_moments
-        return moments(self.low, self.likely, self.high)[0]
+        return _mean_of(self)
 
     def at(self, z: Floats) -> Floats:
         """Return the amounts at standard normal scores `z`: same shape."""
@@ -107,6 +107,12 @@ class Spread:
     def times(self, factor: float) -> Spread:
         """Return the same doubt about an amount `factor` times as large."""
         return Spread(self.low * factor, self.likely * factor, self.high * factor, self.bounds)
+
+
+@lru_cache(maxsize=8192)
+def _mean_of(spread: Spread) -> float:
+    moments = pert_moments if spread.bounds else two_piece_moments
+    return moments(spread.low, spread.likely, spread.high)[0]
 
 
 @cached(cache=LRUCache(maxsize=CACHE_BYTES // 2, getsizeof=_size), lock=Lock())
@@ -165,6 +171,10 @@ class JobSpec:
     rho_parts: float
     rho_hours: float
 
+    def __hash__(self) -> int:
+        """Return a hash of the few fields in which jobs differ: quick, as it is asked for often."""
+        return hash((self.name, self.other, self.hours))
+
     def means(self) -> Means:
         """Return the exact means of what the job comes to; they hang on no correlation."""
         return _means(self)
@@ -204,6 +214,18 @@ def _job(spec: JobSpec, seed: int, draws: int) -> Floats:
     out[HOURS] = _drawn(f"{spec.name}/hours", spec.hours, "common/hours", spec.rho_hours, streams)
     out.flags.writeable = False
     return out
+
+
+def _size_with_rows(kept: tuple[Rows, Floats]) -> int:
+    return kept[0].most_bytes + kept[1].nbytes
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES // 2, getsizeof=_size_with_rows), lock=Lock())
+def _job_at(spec: JobSpec, rows: Rows, seed: int, draws: int) -> tuple[Rows, Floats]:
+    """Return a job's draws in some rows, with the rows, whose size counts as well."""
+    out = rows.of(_job(spec, seed, draws))
+    out.flags.writeable = False
+    return rows, out
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,3 +293,12 @@ class Streams:
         (3, draws), read-only: rows PARTS, BILL and HOURS.
         """
         return _job(spec, self.seed, self.draws)
+
+    def job_at(self, spec: JobSpec, rows: Rows) -> Floats:
+        """Return a job's draws where it is needed, as `Rows.of` takes them from `job`.
+
+        They are kept from one appraisal to the next, as the rows have to be.
+        """
+        if rows.places() is None:
+            return self.job(spec)
+        return _job_at(spec, rows, self.seed, self.draws)[1]

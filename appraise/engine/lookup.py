@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from itertools import pairwise
 
 from appraise.engine.draws import Spread
@@ -14,6 +15,7 @@ from appraise.reference.schema import Value
 __all__ = ["Lookup", "spread_of"]
 
 
+@lru_cache(maxsize=8192)
 def spread_of(given: Range, factor: float = 1.0) -> Spread:
     """Return a model's range as floats, times `factor`."""
     return Spread(

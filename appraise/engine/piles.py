@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from appraise.engine.draws import BILL, HOURS, PARTS
-from appraise.engine.needs import Mask, Need
+from appraise.engine.needs import Need
 from appraise.engine.pricing import PricedJob
+from appraise.engine.rows import Mask, Places, Rows
 from appraise.engine.workshop import Workshop
 from appraise.models.jobs import Lead
 
@@ -21,9 +23,6 @@ Floats = NDArray[np.float64]
 
 Line = Literal["parts", "own hours", "errand hours", "shop hours", "bill", "billed access"]
 """What is summed. Errand hours are those lost to bringing a car to a specialist and back."""
-
-DENSE = 4
-"""What is needed in more than one draw in this many is added in all of them: that is quicker."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,26 +43,25 @@ class Tally:
     bill: Floats
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Wanted:
     """A job on a pile.
 
     Attributes
     ----------
-    rows : (draws,) where it is needed.
     times : (draws,) how often, or None where that is never more than once.
     """
 
     priced: PricedJob
-    rows: Mask
+    rows: Rows
     times: NDArray[np.int8] | None
 
     def joined(self, other: Wanted) -> Wanted:
         """Return the job needed where either needs it, as often as the one that needs it more."""
         times = None
         if self.times is not None or other.times is not None:
-            mine = self.rows.astype(np.int8) if self.times is None else self.times
-            theirs = other.rows.astype(np.int8) if other.times is None else other.times
+            mine = self.rows.mask.astype(np.int8) if self.times is None else self.times
+            theirs = other.rows.mask.astype(np.int8) if other.times is None else other.times
             times = np.maximum(mine, theirs)
         return Wanted(self.priced, self.rows | other.rows, times)
 
@@ -81,12 +79,16 @@ class Sums:
     draws: int
     billing: bool
     lines: dict[Line, Floats] = field(default_factory=dict)
+    _factor: Floats = field(init=False)
+    _product: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        """Make room to work in, over and over."""
+        self._factor, self._product = np.empty(self.draws), np.empty(self.draws)
 
     def line(self, name: Line) -> Floats:
-        """Return a running sum."""
-        if name not in self.lines:
-            self.lines[name] = np.zeros(self.draws)
-        return self.lines[name]
+        """Return a sum, for reading."""
+        return self.lines.get(name, _nought(self.draws))
 
     def copy(self) -> Sums:
         """Return sums that can go on by themselves."""
@@ -95,44 +97,56 @@ class Sums:
 
     def add_job(self, wanted: Wanted, workshop: Workshop) -> None:
         """Add a job where it is wanted."""
-        rows = _where(wanted.rows)
-        if rows is None:
+        places = wanted.rows.places()
+        if places is not None and not len(places):
             return
-        drawn = workshop.job(wanted.priced)
-        lines: list[tuple[Line, Floats]]
+        drawn = workshop.job_at(wanted.priced, wanted.rows)
         mine: Line = "errand hours" if wanted.priced.job.shop_only else "own hours"
+        lines: list[tuple[Line, Floats]]
         if workshop.by_shop(wanted.priced):
             lines = [("parts", drawn[BILL]), ("shop hours", drawn[HOURS])]
         else:
             lines = [("parts", drawn[PARTS]), (mine, drawn[HOURS])]
         if self.billing:
             lines.append(("bill", drawn[BILL]))
-        factor, product = workshop.scratch
-        if isinstance(rows, slice):
-            np.copyto(factor, wanted.rows if wanted.times is None else wanted.times)
+        times = wanted.rows.mask if wanted.times is None else wanted.times
+        if places is None:
+            np.copyto(self._factor, times)
             for name, values in lines:
-                np.multiply(values, factor, out=product)
-                into = self.line(name)
-                np.add(into, product, out=into)
-            return
-        for name, values in lines:
-            few = values[rows]
-            if wanted.times is not None:
-                few *= wanted.times[rows]
-            self.line(name)[rows] += few
-
-    def add(self, name: Line, values: Floats, rows: Mask, workshop: Workshop) -> None:
-        """Add values where they are wanted."""
-        few = _where(rows)
-        if few is None:
-            return
-        into = self.line(name)
-        if isinstance(few, slice):
-            _, product = workshop.scratch
-            np.multiply(values, rows, out=product)
-            np.add(into, product, out=into)
+                self.add_times(name, values, self._factor)
         else:
-            into[few] += values[few]
+            for name, values in lines:
+                few = values if wanted.times is None else values * wanted.times[places]
+                self._add_few(name, few, places)
+
+    def add(self, name: Line, values: Floats, rows: Rows) -> None:
+        """Add values where they are wanted."""
+        places = rows.places()
+        if places is None:
+            self.add_times(name, values, rows.mask)
+        elif len(places):
+            self._add_few(name, values[places], places)
+
+    def add_times(self, name: Line, values: Floats, factor: Floats | Mask) -> None:
+        """Add values times a factor, draw by draw."""
+        if name not in self.lines:
+            self.lines[name] = values * factor
+            return
+        np.multiply(values, factor, out=self._product)
+        self.lines[name] += self._product
+
+    def _add_few(self, name: Line, few: Floats, places: Places) -> None:
+        if name not in self.lines:
+            self.lines[name] = np.zeros(self.draws)
+        self.lines[name][places] += few
+
+
+@lru_cache(maxsize=4)
+def _nought(draws: int) -> Floats:
+    """Return a sum to which nothing was added: (draws,), read-only."""
+    out = np.zeros(draws)
+    out.flags.writeable = False
+    return out
 
 
 @dataclass(slots=True)
@@ -142,31 +156,32 @@ class Pile:
     Attributes
     ----------
     jobs : by job id.
-    access_own, access_shop, tools : (draws,) where each is needed.
+    access_own, access_shop, tools : where each is needed.
     """
 
     draws: int
     jobs: dict[str, Wanted] = field(default_factory=dict)
-    access_own: dict[str, Mask] = field(default_factory=dict)
-    access_shop: dict[str, Mask] = field(default_factory=dict)
-    tools: dict[str, Mask] = field(default_factory=dict)
+    access_own: dict[str, Rows] = field(default_factory=dict)
+    access_shop: dict[str, Rows] = field(default_factory=dict)
+    tools: dict[str, Rows] = field(default_factory=dict)
 
     def add(self, need: Need, workshop: Workshop) -> None:
         """Put a need on the pile, with all that follows from it."""
         owned = workshop.case.deal.tools_owned
+        rows = need.at
         for priced in workshop.closure(need.choice.job, need.where):
             job = priced.job
             times = None
             if job.id == need.choice.job and need.choice.quantity > 1:
-                times = need.rows.astype(np.int8) * np.int8(need.choice.quantity)
-            self._put(Wanted(priced, need.rows, times))
+                times = rows.mask.astype(np.int8) * np.int8(need.choice.quantity)
+            self._put(Wanted(priced, rows, times))
             by_shop = workshop.by_shop(priced)
             for access in job.access:
-                _either(self.access_shop if by_shop else self.access_own, access, need.rows)
+                _either(self.access_shop if by_shop else self.access_own, access, rows)
             if not by_shop:
                 for tool in job.tools:
                     if tool not in owned:
-                        _either(self.tools, tool, need.rows)
+                        _either(self.tools, tool, rows)
 
     def _put(self, wanted: Wanted) -> None:
         name = wanted.priced.job.id
@@ -190,9 +205,9 @@ class Pile:
             before = other.jobs.get(name)
             if before is None:
                 yield wanted
-            else:
-                rows = wanted.rows & ~before.rows
-                times = None if wanted.times is None else wanted.times * rows
+            elif before is not wanted:
+                rows = wanted.rows - before.rows
+                times = None if wanted.times is None else wanted.times * rows.mask
                 yield Wanted(wanted.priced, rows, times)
 
     def jobs_alone(self, workshop: Workshop, *, billing: bool) -> Sums:
@@ -217,25 +232,24 @@ class Pile:
             for name, rows in self.access_shop.items():
                 _either(whoever, name, rows)
             for hours, rows in access_hours(whoever, workshop):
-                sums.add("billed access", hours, rows, workshop)
+                sums.add("billed access", hours, rows)
             self._bill(sums, shop_rate)
         for hours, rows in access_hours(self.access_own, workshop):
-            sums.add("own hours", hours, rows, workshop)
+            sums.add("own hours", hours, rows)
         for hours, rows in access_hours(self.access_shop, workshop):
-            sums.add("shop hours", hours, rows, workshop)
+            sums.add("shop hours", hours, rows)
         if sums.billing and not both:
             self._bill(sums, shop_rate)
         for tool, rows in self.tools.items():
-            sums.add("parts", workshop.tool(tool), rows, workshop)
-        money, bill = sums.line("parts"), sums.line("bill")
+            sums.add("parts", workshop.tool(tool), rows)
+        money, hours, bill = sums.line("parts"), sums.line("own hours"), sums.line("bill")
         labour = 0.0
         if "shop hours" in sums.lines:
             paid = sums.line("shop hours") * shop_rate
             labour = float(paid.mean())
-            money += paid
-        hours = sums.line("own hours")
+            money = money + paid
         if "errand hours" in sums.lines:
-            hours += sums.line("errand hours")
+            hours = hours + sums.line("errand hours")
         return Tally(money, labour, hours, bill)
 
     @staticmethod
@@ -244,58 +258,57 @@ class Pile:
         worked: tuple[Line, ...] = ("own hours", "shop hours", "billed access")
         for line in worked:
             if line in sums.lines:
-                bill = sums.line("bill")
-                np.add(bill, sums.line(line) * shop_rate, out=bill)
+                sums.add_times("bill", sums.lines[line], shop_rate)
 
     def leads(self) -> Iterator[tuple[Lead, Mask]]:
         """Yield how long parts take to come, and in which draws any such are needed."""
         for lead in Lead:
-            rows = [
-                wanted.rows
-                for wanted in self.jobs.values()
-                if wanted.priced.job.lead is lead and wanted.priced.parts
-            ]
-            if rows:
-                yield lead, np.logical_or.reduce(rows)
+            rows: Mask | None = None
+            for wanted in self.jobs.values():
+                if wanted.priced.job.lead is lead and wanted.priced.parts:
+                    mask = wanted.rows.mask
+                    rows = mask.copy() if rows is None else np.logical_or(rows, mask, out=rows)
+            if rows is not None:
+                yield lead, rows
 
 
-def access_hours(needed: dict[str, Mask], workshop: Workshop) -> Iterator[tuple[Floats, Mask]]:
-    """Yield the hours of each access that is paid, and where: each (draws,).
+def access_hours(needed: dict[str, Rows], workshop: Workshop) -> Iterator[tuple[Floats, Rows]]:
+    """Yield the hours of each access that is paid, and where.
 
     What a larger access covers is not paid beside it, but the larger one then takes no less than
     what it covers would have taken together: one more job never makes the work shorter.
 
     Parameters
     ----------
-    needed : (draws,) where each access group is needed, by whoever does the work.
+    needed : where each access group is needed, by whoever does the work.
     workshop : hands out the draws.
     """
     groups = workshop.lookup.reference.access
     inner_first = sorted(needed, key=lambda name: (len(groups[name].covers), name))
     paid: dict[str, Floats] = {}
-    covered: dict[str, Mask] = {}
+    covered: dict[str, Rows] = {}
     for name in inner_first:
         inner = [one for one in groups[name].covers if one in needed]
         hours = workshop.access(name)
         if inner:
             together = np.zeros(len(hours))
             for one in inner:
-                bare = needed[one] & ~covered[one] if one in covered else needed[one]
-                together += paid[one] * bare
+                bare = needed[one] - covered[one] if one in covered else needed[one]
+                _add_at(together, paid[one], bare)
                 _either(covered, one, needed[name])
             hours = np.maximum(hours, together)
         paid[name] = hours
     for name in inner_first:
-        yield paid[name], needed[name] & ~covered[name] if name in covered else needed[name]
+        yield paid[name], needed[name] - covered[name] if name in covered else needed[name]
 
 
-def _where(rows: Mask) -> NDArray[np.intp] | slice | None:
-    """Return where a mask holds: as indices if few, all draws if many, None if nowhere."""
-    count = int(np.count_nonzero(rows))
-    if not count:
-        return None
-    return slice(None) if count * DENSE > len(rows) else np.flatnonzero(rows)
+def _add_at(into: Floats, values: Floats, rows: Rows) -> None:
+    places = rows.places()
+    if places is None:
+        into += values * rows.mask
+    else:
+        into[places] += values[places]
 
 
-def _either(into: dict[str, Mask], key: str, rows: Mask) -> None:
+def _either(into: dict[str, Rows], key: str, rows: Rows) -> None:
     into[key] = into[key] | rows if key in into else rows

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from appraise.engine.draws import Spread
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.errors import BadCase, Problem
 from appraise.models.case import Case
-from appraise.models.jobs import Job, PartFamily, PartLine
+from appraise.models.jobs import Job, PartFamily
 from appraise.models.vehicle import Vehicle
 
 __all__ = ["PartAt", "PriceList", "PricedJob"]
@@ -25,9 +26,9 @@ class PartAt:
     bought_in: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class PricedJob:
-    """A job at this car's prices and hours."""
+    """A job at this car's prices and hours; one object for the same job at the same prices."""
 
     job: Job
     parts: tuple[PartAt, ...]
@@ -38,6 +39,31 @@ class PricedJob:
     def likely_goods(self) -> float:
         """Likely price of all parts, without tax and without bought-in work."""
         return sum(part.quantity * part.price.likely for part in self.parts if not part.bought_in)
+
+
+@lru_cache(maxsize=4096)
+def _priced(
+    job: Job, parts_factors: tuple[float, ...], level: float, hours_factor: float
+) -> PricedJob:
+    """Return a job at given factors; all of them 1 for a case's own job, which has its own money.
+
+    Kept from one appraisal to the next: it hangs on nothing but what is passed in.
+    """
+    return PricedJob(
+        job=job,
+        parts=tuple(
+            PartAt(
+                label=part.label,
+                quantity=part.quantity,
+                price=spread_of(part.price, factor),
+                core=float(part.core) * factor,
+                bought_in=part.family is PartFamily.SERVICE,
+            )
+            for part, factor in zip(job.parts, parts_factors, strict=True)
+        ),
+        consumables=float(job.consumables) * level,
+        hours=spread_of(job.hours, hours_factor),
+    )
 
 
 @dataclass(slots=True)
@@ -78,28 +104,15 @@ class PriceList:
         job = self.find(job_id)
         if job is None:
             raise BadCase((Problem(where, f"there is no job {job_id!r}", "stop"),))
-        own = job_id in self.own
-        if not own:
+        if job_id in self.own:
+            ready = _priced(job, (1.0,) * len(job.parts), 1.0, 1.0)
+        else:
             self.lookup.used.add(f"job.{job_id}")
-        ready = PricedJob(
-            job=job,
-            parts=tuple(self._part(part, own=own) for part in job.parts),
-            consumables=float(job.consumables) * (1.0 if own else self.level),
-            hours=spread_of(job.hours, 1.0 if own else self._hours_factor(job.hours_family.value)),
-        )
+            parts_factors = tuple(self._parts_factor(part.family) for part in job.parts)
+            hours_factor = self._hours_factor(job.hours_family.value)
+            ready = _priced(job, parts_factors, self.level, hours_factor)
         self.priced[job_id] = ready
         return ready
-
-    def _part(self, part: PartLine, *, own: bool) -> PartAt:
-        """Return a parts line at this car's price; a case's own job is in its own money already."""
-        factor = 1.0 if own else self._parts_factor(part.family)
-        return PartAt(
-            label=part.label,
-            quantity=part.quantity,
-            price=spread_of(part.price, factor),
-            core=float(part.core) * factor,
-            bought_in=part.family is PartFamily.SERVICE,
-        )
 
     def access_hours(self, access_id: str) -> Spread:
         """Return the hours that an access group takes on this car."""

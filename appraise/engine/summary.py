@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from appraise.engine.margin import mean_error, quantile_error, quantile_of
+from appraise.engine.ranks import ranked
 from appraise.models.appraisal import Quantiles
 
 __all__ = ["cents", "quantiles", "share"]
@@ -18,7 +19,7 @@ Floats = NDArray[np.float64]
 
 @lru_cache(maxsize=8)
 def _places(count: int) -> tuple[int, ...]:
-    """Return the ranks that the quantiles and their errors read, so that only those are sorted."""
+    """Return the ranks that the quantiles and their errors read."""
     off = (0.25 / count) ** 0.5
     shares = (0.1, 0.5 - off, 0.5, 0.5 + off, 0.9)
     ranks = {int(share * (count - 1)) for share in shares}
@@ -45,13 +46,13 @@ def quantiles(draws: Floats, thin: int = 1) -> Quantiles:
         their error says so.
     """
     few = draws[::thin]
-    ordered = np.partition(few, _places(len(few)))
+    ordered = ranked(few, _places(len(few)))
     p10, p50, p90 = (quantile_of(ordered, at) for at in (0.1, 0.5, 0.9))
     return Quantiles(
         mean=cents(float(draws.mean())),
-        p10=cents(float(p10)),
-        p50=cents(float(p50)),
-        p90=cents(float(p90)),
+        p10=cents(p10),
+        p50=cents(p50),
+        p90=cents(p90),
         mean_error=cents(mean_error(few) / thin**0.5),
         p50_error=cents(quantile_error(ordered, 0.5)),
     )

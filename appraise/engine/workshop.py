@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from appraise.engine.draws import JobSpec, Means, PartSpec, Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PricedJob, PriceList
+from appraise.engine.rows import Rows
 from appraise.errors import Problem
 from appraise.models.case import Case
 from appraise.models.findings import JobChoice
@@ -34,15 +36,10 @@ class Workshop:
     own: dict[str, JobChoice] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     shop_jobs: dict[str, bool] = field(default_factory=dict)
-    scratch: tuple[Floats, Floats] = field(init=False)
     closures: dict[str, tuple[PricedJob, ...]] = field(default_factory=dict)
     jobs: dict[str, Floats] = field(default_factory=dict)
     specs: dict[str, JobSpec] = field(default_factory=dict)
     access_hours: dict[str, Floats] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        """Make room to work in: (draws,) twice, over and over."""
-        self.scratch = (np.empty(self.streams.draws), np.empty(self.streams.draws))
 
     def set_own_figures(self, all_needs: Iterable[Needs]) -> None:
         """Let one finding's own figures for a job hold wherever that job is needed."""
@@ -115,6 +112,12 @@ class Workshop:
             self.jobs[priced.job.id] = ready
         return ready
 
+    def job_at(self, priced: PricedJob, rows: Rows) -> Floats:
+        """Return a job's draws where it is needed, as `Rows.of` takes them from `job`."""
+        if rows.kept:
+            return self.streams.job_at(self.spec(priced), rows)
+        return rows.of(self.job(priced))
+
     def means(self, priced: PricedJob) -> Means:
         """Return the exact means of a job."""
         return self.spec(priced).means()
@@ -142,27 +145,50 @@ class Workshop:
         return ready
 
     def _made_spec(self, priced: PricedJob) -> JobSpec:
-        choice = self.own.get(priced.job.id)
-        tax = 1 + float(self.case.deal.parts_tax_percent) / 100
-        own_parts = choice.parts if choice else None
-        if own_parts is not None:
-            parts: tuple[PartSpec, ...] = (PartSpec(spread_of(own_parts), 1.0, bought_in=False),)
-        else:
-            parts = tuple(
-                PartSpec(
-                    part.price, part.quantity * (1.0 if part.bought_in else tax), part.bought_in
-                )
-                for part in priced.parts
-            )
-        deposit = sum(part.core * part.quantity for part in priced.parts)
-        return JobSpec(
-            name=f"job/{priced.job.id}",
-            parts=parts,
-            other=priced.consumables if own_parts is None else 0.0,
-            hours=spread_of(choice.hours) if choice and choice.hours else priced.hours,
-            deposit=deposit if own_parts is None else 0.0,
+        spec = _catalogue_spec(
+            priced,
+            tax=1 + float(self.case.deal.parts_tax_percent) / 100,
             returned=self.lookup.number("core.returned"),
             markup=self.lookup.number("shop.parts_markup"),
             rho_parts=self.lookup.number("dependence.parts"),
             rho_hours=self.lookup.number("dependence.hours"),
         )
+        choice = self.own.get(priced.job.id)
+        if choice is None:
+            return spec
+        if choice.parts is not None:
+            parts = (PartSpec(spread_of(choice.parts), 1.0, bought_in=False),)
+            spec = replace(spec, parts=parts, other=0.0, deposit=0.0)
+        if choice.hours is not None:
+            spec = replace(spec, hours=spread_of(choice.hours))
+        return spec
+
+
+@lru_cache(maxsize=4096)
+def _catalogue_spec(
+    priced: PricedJob,
+    *,
+    tax: float,
+    returned: float,
+    markup: float,
+    rho_parts: float,
+    rho_hours: float,
+) -> JobSpec:
+    """Return a job's spec where a case has no figures of its own for it.
+
+    Kept from one appraisal to the next: it hangs on nothing but what is passed in.
+    """
+    return JobSpec(
+        name=f"job/{priced.job.id}",
+        parts=tuple(
+            PartSpec(part.price, part.quantity * (1.0 if part.bought_in else tax), part.bought_in)
+            for part in priced.parts
+        ),
+        other=priced.consumables,
+        hours=priced.hours,
+        deposit=sum(part.core * part.quantity for part in priced.parts),
+        returned=returned,
+        markup=markup,
+        rho_parts=rho_parts,
+        rho_hours=rho_hours,
+    )

@@ -1,10 +1,12 @@
-"""How long and how large: reported, and only the memory held to a bound."""
+"""How long and how large: reported; the memory, and the time beside NumPy's, held to a bound."""
 
 from __future__ import annotations
 
 import shutil
+import statistics
 import subprocess
 import sys
+import time
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
@@ -20,6 +22,8 @@ FINDINGS = 40
 CAUSES = 3
 DRAWS = 20_000
 MOST_MEGABYTES = 400
+MOST_YARDSTICKS = 3.0
+ROUNDS = 15
 
 # The kernel's high-water mark of this process alone: ru_maxrss would keep that of the process it
 # was forked from.
@@ -125,6 +129,23 @@ def test_what_numpy_needs_to_draw_and_exponentiate_as_much(benchmark: Any) -> No
         warmup_rounds=1,
     )
     assert drawn.shape == (80, 20_000)
+
+
+def test_the_large_case_takes_at_most_three_times_what_numpy_needs_to_draw_as_much(
+    reference: Reference,
+) -> None:
+    """Each round beside the yardstick of that very moment: a busy machine slows both."""
+    case = large_case()
+    appraise(case, reference)
+    generator = np.random.default_rng(1)
+    ratios = []
+    for _ in range(ROUNDS):
+        start = time.perf_counter()
+        appraise(case, reference)
+        between = time.perf_counter()
+        np.exp(generator.standard_normal((2 * FINDINGS, DRAWS)))
+        ratios.append((between - start) / (time.perf_counter() - between))
+    assert statistics.median(ratios) < MOST_YARDSTICKS
 
 
 def test_a_small_change_to_the_large_case(benchmark: Any, reference: Reference) -> None:

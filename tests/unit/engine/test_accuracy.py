@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 import pytest
+from scipy import optimize
 
+from appraise.engine import appraise
 from appraise.engine.repair import RepairDraws
 from appraise.models.case import Case
 from appraise.models.ranges import Range
@@ -153,3 +156,50 @@ def test_quantiles_are_within_half_a_percent_of_two_million_plain_draws(
     assert np.mean(rounds, axis=0) == pytest.approx(truth, rel=0.005)
     # And each single one within four of its own errors, about 0.25 % a tenth.
     assert np.array(rounds) == pytest.approx(np.tile(truth, (8, 1)), rel=0.01)
+
+
+def tenths_of(parts: list[tuple[float, tuple[float, float, float]]]) -> list[float]:
+    """Return the exact P10, P50, P90 of a cost: with each chance a two-piece lognormal, else 0."""
+
+    def below(amount: float) -> float:
+        total = 1 - sum(chance for chance, _ in parts)
+        for chance, (low, likely, high) in parts:
+            side = likely / low if amount < likely else high / likely
+            z = 1.2815515655446004 * math.log(amount / likely) / math.log(side)
+            total += chance * (1 + math.erf(z / math.sqrt(2))) / 2
+        return total
+
+    return [optimize.brentq(lambda at, p=p: below(at) - p, 1e-3, 1e6) for p in (0.1, 0.5, 0.9)]
+
+
+def test_the_tenths_of_each_finding_are_within_a_percent_of_the_exact_ones(
+    case_of: Callable[..., Case], job: Callable[..., dict[str, Any]], reference: Reference
+) -> None:
+    """Findings with three causes of one part each: their distribution is known in closed form.
+
+    Over 30 findings and three seeds, a tenth is off by about 0.5 %, and by less than 2 % each.
+    """
+    generator = np.random.default_rng(21)
+    chances = (0.5, 0.3, 0.18)
+    jobs, findings, exact = [], [], []
+    for at in range(30):
+        causes, parts = [], []
+        for number, chance in enumerate(chances):
+            likely = round(float(generator.uniform(80, 400)), 2)
+            given = (round(likely * 0.7, 2), likely, round(likely * 1.8, 2))
+            jobs.append(job(f"job-{at}-{number}", parts=[given]))
+            one = {"id": f"c-{number}", "label": "Cause", "chance": str(chance)}
+            causes.append(one | {"jobs": [{"job": f"job-{at}-{number}"}]})
+            parts.append((chance, given))
+        findings.append({"id": f"f-{at}", "area": "engine", "state": "faulty", "causes": causes})
+        exact.append(tenths_of(parts))
+    case = case_of(findings, jobs, draws=20_000)
+    off = []
+    for seed in range(3):
+        shown = appraise(case.model_copy(update={"seed": seed}), reference).repair.by_finding
+        tenths = [
+            [float(one.money.p10), float(one.money.p50), float(one.money.p90)] for one in shown
+        ]
+        off.append(np.array(tenths) / np.array(exact) - 1)
+    assert float(np.sqrt(np.mean(np.square(off)))) < 0.01
+    assert float(np.max(np.abs(off))) < 0.02

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -14,7 +16,7 @@ from appraise.engine import appraise
 from appraise.engine.draws import Spread, Streams
 from appraise.engine.repair import RepairDraws, Tally
 from appraise.models.case import Case
-from appraise.reference.load import Reference
+from appraise.reference.load import Reference, check_own_values
 
 PROGRAM = """
 import sys
@@ -23,6 +25,21 @@ from appraise.models.case import Case
 from appraise.reference.load import load_reference
 case = Case.model_validate_json(sys.stdin.read())
 print(appraise(case, load_reference()).model_dump_json())
+"""
+
+ALONE = """
+import json, sys
+from appraise.engine import appraise
+from appraise.models.case import Case
+from appraise.reference.load import check_own_values
+asked = json.load(sys.stdin)
+case = Case.model_validate(asked["case"])
+print(appraise(case, check_own_values(asked["own_values"])).model_dump_json())
+"""
+DEARER_PADS = """
+[[job]]
+id = "brakes.front_pads"
+parts = [{ label = "pad set, front axle", family = "wear", price = [2500, 4200, 8000] }]
 """
 
 
@@ -54,6 +71,57 @@ def test_a_case_gives_the_same_appraisal_again_and_in_a_fresh_process(
             check=True,
         )
         assert fresh.stdout.strip() == first
+
+
+def test_nothing_kept_from_other_cases_cars_and_catalogues_gets_into_an_appraisal(
+    busy: Case,
+) -> None:
+    """One after another in this process, each is what it is in a process of its own."""
+    raw = busy.model_dump(mode="json")
+    pads = {"id": "pads", "area": "brakes", "state": "suspect", "chance": "0.6"}
+    pads["jobs"] = [{"job": "brakes.front_pads", "quantity": 2}]
+    raw["findings"].append(pads)
+    dear = [
+        {**one, "parts": [{**part, "price": {**part["price"], "high": "9999"}}]}
+        for one in raw["own_jobs"]
+        for part in one["parts"][:1]
+    ]
+    variants: list[tuple[dict[str, Any], str]] = [
+        (raw, ""),
+        (raw | {"own_jobs": dear}, ""),
+        (raw | {"deal": raw["deal"] | {"price_level": "2", "done_by": "cheaper"}}, ""),
+        (raw | {"vehicle": raw["vehicle"] | {"price_class": "premium"}}, ""),
+        (raw | {"findings": [*raw["findings"][:-1], pads | {"chance": "0.1"}]}, ""),
+        (raw, DEARER_PADS),
+        (raw | {"seed": 9}, ""),
+    ]
+    together = [
+        appraise(Case.model_validate(case), check_own_values(own)).model_dump_json()
+        for case, own in (*variants, *variants)
+    ]
+    assert together[: len(variants)] == together[len(variants) :]
+    assert len(set(together)) == len(variants)
+    for (case, own), ours in zip(variants, together, strict=False):
+        alone = subprocess.run(  # noqa: S603 - our own interpreter and words
+            [sys.executable, "-c", ALONE],
+            input=json.dumps({"case": case, "own_values": own}),
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        assert alone.stdout.strip() == ours
+
+
+def test_each_finding_alone_is_the_same_whenever_it_is_asked_for(
+    busy: Case, mend: Callable[..., RepairDraws]
+) -> None:
+    work = mend(busy, unseen=True)
+    assert len(work.by_finding) == len(work.needs) == len(busy.findings)
+    before = dict(work.by_finding)
+    for name in reversed(list(work.by_finding)):
+        assert same(work.by_finding[name], before[name])
+    with pytest.raises(KeyError):
+        work.by_finding["no such finding"]
 
 
 def test_removing_one_finding_leaves_every_other_as_it_was(

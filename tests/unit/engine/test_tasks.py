@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from appraise.engine.piles import access_hours
+from appraise.engine.rows import Rows
 from appraise.engine.tasks import Task, order_of, teardown
 from appraise.reference.load import Reference
 
@@ -67,8 +68,8 @@ def test_a_plan_counts_the_access_hours_that_the_repair_counts(reference: Refere
             lookup=SimpleNamespace(reference=reference),
             access=lambda name, hours=hours: np.array([hours[name]]),
         )
-        paid = access_hours({name: np.array([True]) for name in needed}, workshop)
-        total = sum(float(each[0]) for each, rows in paid if rows[0])
+        paid = access_hours({name: Rows(np.array([True])) for name in needed}, workshop)
+        total = sum(float(each[0]) for each, rows in paid if rows.mask[0])
         assert teardown(needed, hours, covers).total == pytest.approx(total)
 
 
