@@ -188,7 +188,8 @@ def test_typed_html_and_markdown_appear_as_text(
     typed = "<b>x</b> **y** [z](http://example.org)"
     add_car(page, typed)
 
-    expect(page.get_by_text(f"2014 {typed} Lumen").first).to_be_visible()
+    shown = re.escape(f"2014 {typed} Lumen").replace(":", "\u2060?:")  # what keeps it from a link
+    expect(page.get_by_text(re.compile(shown)).first).to_be_visible()
     assert page.locator("b", has_text="x").count() == 0
     links = page.locator("a[href*='example.org']").all_inner_texts()
     assert all("example.org" in one for one in links)  # an address may lead to itself, no further
