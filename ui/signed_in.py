@@ -148,7 +148,8 @@ def _ask(settings: Settings) -> None:
             "Password", type="password", max_chars=MOST_PASSWORD, autocomplete="current-password"
         )
         pressed = st.form_submit_button("Sign in", type="primary")
-    if (st.context.url or "").startswith("http://"):
+    url = st.context.url
+    if isinstance(url, str) and url.startswith("http://"):
         st.caption(
             "This connection is not encrypted: others in the same network could read the password."
         )
@@ -190,4 +191,5 @@ def _note(settings: Settings, what: Event, who: str) -> None:
 
 
 def _came_from() -> str:
-    return st.context.ip_address or ""
+    address = st.context.ip_address
+    return address if isinstance(address, str) else ""

@@ -184,8 +184,9 @@ def add_person(path: Path, name: str, role: str, password: str | None) -> Person
     AppraiseError
         The name, role or password cannot be, or the name is taken.
     """
-    hashed = "" if password is None else _hashed(name, password)
-    new = _person(name, role, hashed)
+    new = _person(name, role, "")
+    if password is not None:
+        new = new.model_copy(update={"password": _hashed(new.name, password)})
     with _changing(path) as people:
         if find_person(tuple(people), new.name) is not None:
             raise AppraiseError(

@@ -1,0 +1,427 @@
+"""Signing in: the same words and work for whatever was wrong, slowed down after wrong tries."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import pytest
+
+from appraise.errors import AppraiseError
+from appraise.services import signing_in
+from appraise.services.people import Person, add_person, hasher, set_password
+from appraise.services.people_log import read_log
+from appraise.services.signing_in import (
+    MOST_NAMES,
+    MOST_TRIES,
+    SPAN,
+    TRIES,
+    WAIT,
+    Brake,
+    Door,
+    Refused,
+    person_of_provider,
+    sign_in_kind,
+)
+from appraise.settings import Settings
+
+GOOD, WRONG = "four words are long", "some other long words"
+
+
+class Clock:
+    """A clock that a test moves."""
+
+    def __init__(self) -> None:
+        self.now = 1000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+class Quick:
+    """Compares as the real one does, with no work, and counts how often."""
+
+    def __init__(self) -> None:
+        self.compared: list[str] = []
+
+    def hash(self, password: str) -> str:
+        return f"$argon2id${password}"
+
+    def verify(self, password: str, kept: str) -> bool:
+        self.compared.append(kept)
+        return kept == self.hash(password)
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    return Settings(data_folder=tmp_path / "data")
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def door(clock: Clock) -> Door:
+    return Door(Brake(clock))
+
+
+@pytest.fixture
+def quick(monkeypatch: pytest.MonkeyPatch) -> Quick:
+    """Keep the rules about counting from taking the time of real hashes."""
+    found = Quick()
+    monkeypatch.setattr(signing_in, "hasher", lambda: found)
+    monkeypatch.setattr("appraise.services.people.hasher", lambda: found)
+    monkeypatch.setattr(signing_in, "_nobody", lambda: "$argon2id$nobody")
+    return found
+
+
+def refusal(door: Door, settings: Settings, name: str, password: str) -> str:
+    with pytest.raises(Refused) as caught:
+        door.sign_in(settings, name, password)
+    return str(caught.value)
+
+
+def test_the_right_password_lets_in_and_a_wrong_one_does_not(
+    door: Door, settings: Settings
+) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+
+    assert door.sign_in(settings, "ada", GOOD).name == "Ada"
+    for wrong in ("", WRONG, GOOD + " ", GOOD.upper(), GOOD + "x" * 300):
+        refusal(door, settings, "Ada", wrong)
+
+
+@pytest.mark.usefixtures("quick")
+def test_unknown_name_wrong_password_and_no_password_are_told_in_the_same_words(
+    door: Door, settings: Settings
+) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    add_person(settings.people, "bo@example.org", "edit", None)
+
+    words = {
+        refusal(door, settings, name, WRONG) for name in ("Ada", "Nobody", "bo@example.org", "")
+    }
+    assert words == {"Name or password is wrong."}
+
+
+def test_each_wrong_try_compares_one_hash_whoever_it_is(
+    door: Door, settings: Settings, quick: Quick
+) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    add_person(settings.people, "bo@example.org", "edit", None)
+
+    for name in ("Ada", "Nobody", "bo@example.org"):
+        quick.compared.clear()
+        refusal(door, settings, name, WRONG)
+        assert len(quick.compared) == 1
+
+
+def test_an_unknown_name_takes_as_long_as_a_known_one(settings: Settings) -> None:
+    """Compared by middle values; a factor of two is far from the hundredfold of no hash at all."""
+    add_person(settings.people, "Ada", "edit", GOOD)
+    signing_in._nobody()
+
+    def seconds(name: str) -> float:
+        begun = time.perf_counter()
+        refusal(Door(), settings, name, WRONG)
+        return time.perf_counter() - begun
+
+    known, unknown = (median(seconds(one) for _ in range(5)) for one in ("Ada", "Nobody"))
+    assert known / 2 < unknown < known * 2
+
+
+def test_nobody_s_hash_is_of_the_same_make_as_everybody_s(settings: Settings) -> None:
+    kept = add_person(settings.people, "Ada", "edit", GOOD).password
+
+    assert signing_in._nobody().split("$")[:4] == kept.split("$")[:4]
+
+
+@pytest.mark.parametrize("name", ["Ada", "Nobody"])
+@pytest.mark.usefixtures("quick")
+def test_after_five_wrong_tries_a_name_waits_also_with_the_right_password(
+    door: Door, settings: Settings, clock: Clock, name: str
+) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    for _ in range(TRIES):
+        refusal(door, settings, name, WRONG)
+
+    assert refusal(door, settings, name, GOOD) == "Too many wrong tries. Try again in 30 seconds."
+    clock.now += WAIT - 1
+    assert refusal(door, settings, name.upper(), GOOD).endswith("in 1 seconds.")
+    clock.now += 1
+    if name == "Ada":
+        assert door.sign_in(settings, name, GOOD).name == "Ada"
+        refusal(door, settings, name, WRONG)
+        assert refusal(door, settings, name, WRONG) == "Name or password is wrong."
+    else:
+        assert refusal(door, settings, name, WRONG) == "Name or password is wrong."
+        assert "30 seconds" in refusal(door, settings, name, WRONG)
+
+
+@pytest.mark.usefixtures("quick")
+def test_one_name_that_waits_keeps_no_other_out(door: Door, settings: Settings) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    for _ in range(TRIES):
+        refusal(door, settings, "Bo", WRONG)
+
+    assert door.sign_in(settings, "Ada", GOOD).name == "Ada"
+
+
+@pytest.mark.usefixtures("quick")
+def test_many_names_tried_slow_everybody_down(door: Door, settings: Settings, clock: Clock) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    for at in range(MOST_TRIES):
+        refusal(door, settings, f"name {at}", WRONG)
+
+    assert "Too many" in refusal(door, settings, "Ada", GOOD)
+    clock.now += SPAN
+    assert door.sign_in(settings, "Ada", GOOD).name == "Ada"
+
+
+def test_a_try_that_has_to_wait_costs_no_hash_and_no_line(
+    door: Door, settings: Settings, quick: Quick
+) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    for _ in range(TRIES):
+        refusal(door, settings, "Ada", WRONG)
+    quick.compared.clear()
+    before = settings.people_log.stat().st_size
+    for _ in range(50):
+        refusal(door, settings, "Ada", WRONG)
+
+    assert quick.compared == []
+    assert settings.people_log.stat().st_size == before
+
+
+@pytest.mark.usefixtures("quick")
+def test_tries_at_once_do_not_get_round_the_brake(door: Door, settings: Settings) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+
+    def go(at: int) -> str:
+        return refusal(door, settings, "Ada", f"{WRONG} {at}")
+
+    with ThreadPoolExecutor(16) as pool:
+        found = list(pool.map(go, range(64)))
+    assert found.count("Name or password is wrong.") == TRIES
+
+
+def test_what_the_brake_remembers_is_bounded(clock: Clock) -> None:
+    brake = Brake(clock)
+    for at in range(MOST_NAMES * 3):
+        brake.wrong(f"name {at}")
+
+    assert len(brake) == MOST_NAMES
+    assert len(brake._last) == MOST_TRIES
+
+
+def test_wrong_tries_are_forgotten_after_a_rest(clock: Clock) -> None:
+    brake = Brake(clock)
+    for _ in range(TRIES - 1):
+        brake.wrong("ada")
+    clock.now += signing_in.FORGET
+    brake.wrong("ada")
+
+    assert brake.wait("ada") == 0
+
+
+def test_tries_over_all_names_cannot_push_a_name_out_of_memory(clock: Clock) -> None:
+    """Within the time that a name is remembered, fewer tries get through than names are kept."""
+    assert signing_in.FORGET / SPAN * MOST_TRIES < MOST_NAMES
+    brake = Brake(clock)
+    for at in range(MOST_TRIES):
+        brake.wrong(str(at))
+    assert brake.wait("another") == SPAN
+
+
+@pytest.mark.usefixtures("quick")
+def test_the_log_says_who_and_when_and_never_a_password(door: Door, settings: Settings) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    door.sign_in(settings, "ada", GOOD, "192.0.2.7")
+    refusal(door, settings, "Ada", WRONG)
+    refusal(door, settings, GOOD, "Ada")  # the two fields mixed up
+
+    text = settings.people_log.read_text(encoding="utf-8")
+    assert GOOD not in text
+    assert WRONG not in text
+    rows = [json.loads(line) for line in text.splitlines()]
+    assert [(row["what"], row["who"], row["from"]) for row in rows] == [
+        ("signed in", "Ada", "192.0.2.7"),
+        ("wrong password", "Ada", ""),
+        ("unknown name", "", ""),
+    ]
+    assert [one.what for one in read_log(settings.people_log, 9)] == [
+        "unknown name",
+        "wrong password",
+        "signed in",
+    ]
+
+
+def test_another_password_counts_from_the_next_try_on(door: Door, settings: Settings) -> None:
+    add_person(settings.people, "Ada", "edit", GOOD)
+    door.sign_in(settings, "Ada", GOOD)
+    set_password(settings.people, "Ada", WRONG)
+
+    refusal(door, settings, "Ada", GOOD)
+    assert door.sign_in(settings, "Ada", WRONG).name == "Ada"
+
+
+def test_a_password_typed_with_composed_letters_lets_in(door: Door, settings: Settings) -> None:
+    add_person(settings.people, "Ada", "edit", "caf\u00e9 caf\u00e9 caf\u00e9")
+
+    assert door.sign_in(settings, "Ada", "cafe\u0301 cafe\u0301 cafe\u0301").name == "Ada"
+
+
+LISTED = (
+    Person(name="Ada@Example.org", role="edit"),
+    Person(name="subject-7", role="look"),
+    Person(name="bo@example.org", role="edit", password="$argon2id$v=19$x"),  # noqa: S106
+)
+
+
+@pytest.mark.parametrize(
+    ("claims", "name"),
+    [
+        ({"email": "ada@example.org", "email_verified": True}, "Ada@Example.org"),
+        ({"email": "ada@example.org", "email_verified": False}, None),
+        ({"email": "ada@example.org", "email_verified": "true"}, None),
+        ({"email": "ada@example.org"}, None),
+        ({"sub": "subject-7"}, "subject-7"),
+        ({"sub": "subject-7", "email": "ada@example.org"}, "subject-7"),
+        ({"sub": "subject-8", "email": "no@example.org", "email_verified": True}, None),
+        ({"sub": "bo@example.org"}, None),
+        ({"email": "bo@example.org", "email_verified": True}, None),
+        ({"name": "Ada@Example.org"}, None),
+        ({"email": ["ada@example.org"], "email_verified": True}, None),
+        ({}, None),
+    ],
+)
+def test_the_provider_vouches_only_for_who_is_listed_without_a_password(
+    claims: dict[str, Any], name: str | None
+) -> None:
+    """OpenID Connect Core 1.0, section 5.1 (email_verified) and 5.7 (only sub is stable)."""
+    found = person_of_provider(LISTED, {"is_logged_in": True, **claims})
+
+    assert (found.name if found else None) == name
+    for not_in in (False, None, "yes"):
+        assert person_of_provider(LISTED, {**claims, "is_logged_in": not_in}) is None
+
+
+SECRETS = {
+    "redirect_uri": "https://cars.example/oauth2callback",
+    "cookie_secret": "0123456789abcdef0123456789abcdef",
+    "client_id": "appraise",
+    "client_secret": "between the two of us",
+    "server_metadata_url": "https://provider.example/.well-known/openid-configuration",
+}
+
+
+@pytest.fixture
+def secret(settings: Settings) -> Callable[..., None]:
+    """Write the section of the provider, with some keys otherwise."""
+
+    def write(**otherwise: str) -> None:
+        keys = SECRETS | otherwise
+        lines = [f"{key} = {json.dumps(keys[key])}" for key in keys if keys[key]]
+        settings.data_folder.mkdir(exist_ok=True)
+        settings.secrets.write_text("\n".join(["[auth]", *lines, ""]), encoding="utf-8")
+        settings.secrets.chmod(0o600)
+
+    return write
+
+
+@pytest.fixture
+def packages(monkeypatch: pytest.MonkeyPatch) -> None:
+    """As if the packages of the provider's protocol were there."""
+    monkeypatch.setattr(signing_in, "find_spec", lambda name: name)
+
+
+def test_without_anybody_sign_in_is_not_set_up(settings: Settings) -> None:
+    with pytest.raises(AppraiseError, match="appraise people add NAME --role edit"):
+        sign_in_kind(settings)
+    add_person(settings.people, "Ada@example.org", "edit", None)
+    with pytest.raises(AppraiseError, match="needs people who sign in"):
+        sign_in_kind(settings)
+
+
+def test_one_person_with_a_password_is_enough(settings: Settings) -> None:
+    add_person(settings.people, "Ada", "look", GOOD)
+
+    assert sign_in_kind(settings) == "people"
+
+
+@pytest.mark.usefixtures("packages")
+def test_a_provider_needs_somebody_it_may_vouch_for(
+    settings: Settings, secret: Callable[..., None]
+) -> None:
+    secret()
+    add_person(settings.people, "Ada", "edit", GOOD)
+    with pytest.raises(AppraiseError, match="--provider"):
+        sign_in_kind(settings)
+    add_person(settings.people, "bo@example.org", "edit", None)
+    assert sign_in_kind(settings) == "provider"
+
+
+@pytest.mark.usefixtures("packages")
+@pytest.mark.parametrize(
+    ("otherwise", "words"),
+    [({key: ""}, f"auth.{key} is missing") for key in SECRETS]
+    + [
+        ({"redirect_uri": "https://cars.example/"}, "should end in /oauth2callback"),
+        ({"cookie_secret": "short"}, "at least 32 characters"),
+        ({"server_metadata_url": "http://provider.example/x"}, "should begin with https://"),
+    ],
+)
+def test_a_provider_half_set_up_is_refused_and_no_secret_repeated(
+    settings: Settings, secret: Callable[..., None], otherwise: dict[str, str], words: str
+) -> None:
+    secret(**otherwise)
+    add_person(settings.people, "bo@example.org", "edit", None)
+
+    with pytest.raises(AppraiseError, match=words) as caught:
+        sign_in_kind(settings)
+    assert SECRETS["client_secret"] not in str(caught.value)
+
+
+def test_a_provider_without_its_packages_is_refused_with_how_to_get_them(
+    settings: Settings, secret: Callable[..., None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(signing_in, "find_spec", lambda name: None if name == "authlib" else name)
+    secret()
+    add_person(settings.people, "bo@example.org", "edit", None)
+
+    with pytest.raises(AppraiseError, match=r"pip install 'streamlit\[auth\]'"):
+        sign_in_kind(settings)
+
+
+@pytest.mark.usefixtures("packages")
+def test_secrets_that_others_can_read_are_refused(
+    settings: Settings, secret: Callable[..., None]
+) -> None:
+    secret()
+    settings.secrets.chmod(0o644)
+
+    with pytest.raises(AppraiseError, match=r"by others on this machine.*chmod 600"):
+        sign_in_kind(settings)
+
+
+def test_secrets_for_other_things_do_not_make_a_provider(settings: Settings) -> None:
+    add_person(settings.people, "Ada", "look", GOOD)
+    settings.secrets.write_text("[other]\nkey = 1\n", encoding="utf-8")
+    settings.secrets.chmod(0o600)
+
+    assert sign_in_kind(settings) == "people"
+
+
+def test_the_real_hash_is_what_the_door_compares(settings: Settings) -> None:
+    """No stand-in: the hash in the file, this password, Argon2."""
+    kept = add_person(settings.people, "Ada", "edit", GOOD).password
+
+    assert hasher().verify(GOOD, kept)
+    assert Door().sign_in(settings, "Ada", GOOD).password == kept
