@@ -204,9 +204,15 @@ def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float 
     return float(margin[accepted].mean()) if accepted.any() else None
 
 
-def mean_error(draws: Floats) -> float:
-    """Return the Monte-Carlo standard error of the mean; on the safe side for stratified draws."""
-    mean = float(draws.mean())
+def mean_error(draws: Floats, mean: float | None = None) -> float:
+    """Return the Monte-Carlo standard error of the mean; on the safe side for stratified draws.
+
+    Parameters
+    ----------
+    mean : of the draws, where it is known already.
+    """
+    if mean is None:
+        mean = float(draws.mean())
     spread = max(0.0, float(np.einsum("i,i", draws, draws)) / len(draws) - mean**2)
     return float((spread / len(draws)) ** 0.5)
 

@@ -75,9 +75,10 @@ class Alone:
 def alone_of(money: Worked, name: str, doubt: Doubt) -> Alone:
     """Read from a finding's draws all that is shown of them, so that they need not be kept."""
     tally = money.repair.by_finding[name]
+    mean = float(tally.money.mean())
     return Alone(
-        money=quantiles(tally.money),
-        mean=float(tally.money.mean()),
+        money=quantiles(tally.money, mean=mean),
+        mean=mean,
         hours=float(tally.hours.mean()),
         doubt=doubt.share_of_work(tally),
     )

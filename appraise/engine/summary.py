@@ -36,7 +36,7 @@ def share(value: float) -> Decimal:
     return Decimal(f"{value:.4f}") + 0
 
 
-def quantiles(draws: Floats, thin: int = 1) -> Quantiles:
+def quantiles(draws: Floats, thin: int = 1, mean: float | None = None) -> Quantiles:
     """Return mean, P10, P50, P90 of draws, to the cent, with their Monte-Carlo errors.
 
     Parameters
@@ -44,15 +44,18 @@ def quantiles(draws: Floats, thin: int = 1) -> Quantiles:
     draws : (draws,).
     thin : read the quantiles from every so many draws only, for what is shown beside the total;
         their error says so.
+    mean : of all the draws, where it is known already.
     """
     few = draws[::thin]
+    if mean is None:
+        mean = float(draws.mean())
     ordered = ranked(few, _places(len(few)))
     p10, p50, p90 = (quantile_of(ordered, at) for at in (0.1, 0.5, 0.9))
     return Quantiles(
-        mean=cents(float(draws.mean())),
+        mean=cents(mean),
         p10=cents(p10),
         p50=cents(p50),
         p90=cents(p90),
-        mean_error=cents(mean_error(few) / thin**0.5),
+        mean_error=cents(mean_error(few, mean if thin == 1 else None) / thin**0.5),
         p50_error=cents(quantile_error(ordered, 0.5)),
     )
