@@ -22,7 +22,7 @@ from appraise.services.log_views import remember_columns, remembered_columns
 from appraise.services.logs import Log, read_log
 from appraise.services.units import convert_value
 from appraise.settings import Settings
-from ui import charts_choose, show, state
+from ui import charts_choose, show, signed_in, state
 from ui.refusals import refuse, refused, settled
 
 __all__ = ["keep_proof", "pull_box"]
@@ -267,6 +267,7 @@ def _teach(which: str, log: Log, key: str) -> None:
         name = st.selectbox("is", list(UNITS), None, key=f"{key}:{which}:name")
         if st.button("Remember it", key=f"{key}:{which}:teach") and heading and name:
             try:
+                signed_in.need_edit()
                 remember_columns(Settings().log_columns, [f"{heading}={name}"])
             except AppraiseError as error:
                 st.error(show.plain(str(error)))

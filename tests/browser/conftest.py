@@ -177,6 +177,10 @@ def windows(chromium: Browser, server: Server) -> Iterator[Callable[..., Page]]:
     watch.nothing_amiss()
 
 
+OWNED = ("work", "proof", "choose")
+"""Pages that are for a car that is owned."""
+
+
 @pytest.fixture(scope="module")
 def standing(chromium: Browser, server: Server) -> Iterator[Callable[[str], Page]]:
     """Return pages with every fold open, each kept for all tests that only look at it."""
@@ -184,7 +188,8 @@ def standing(chromium: Browser, server: Server) -> Iterator[Callable[[str], Page
 
     def stand(name: str) -> Page:
         if name not in opened:
-            page = _open(chromium, watch, f"{server.url}/{name}?car=auction-engine-lamp")
+            car = "farm-truck-owned" if name in OWNED else "auction-engine-lamp"
+            page = _open(chromium, watch, f"{server.url}/{name}?car={car}")
             closed = page.locator("details:not([open]) > summary")
             for _ in range(closed.count()):
                 closed.first.click()

@@ -198,7 +198,6 @@ def test_a_default_changed_by_who_may_look_is_not_saved(
     assert kept.preferences.load().version == 0
 
 
-@pytest.mark.xfail(strict=True, reason="the page of the settings does not ask need_edit() yet")
 def test_own_values_changed_by_who_may_look_are_not_saved(
     within: Callable[..., AppTest], settings: Settings, button: Any
 ) -> None:

@@ -33,17 +33,28 @@ def remove(summary: CaseSummary) -> None:
     st.session_state["removed"] = (summary.id, summary.title)
 
 
+def copied(case: Case) -> str | None:
+    """Keep a copy and return its id, or say why not."""
+    try:
+        return add_copy(cached.workspace(), case).case.id
+    except AppraiseError as error:
+        state.notice(str(error), bad=True)
+        return None
+
+
 def copy(case: Case) -> None:
-    add_copy(cached.workspace(), case)
+    copied(case)
 
 
 def copy_and_open(case: Case) -> None:
-    open_and_look(add_copy(cached.workspace(), case).case.id, "bid")
+    kept = copied(case)
+    if kept is not None:
+        open_and_look(kept, "bid")
 
 
 def put_back() -> None:
     case_id, _ = st.session_state.pop("removed")
-    cached.workspace().cases.put_back(case_id)
+    put_back_one(case_id)
 
 
 def row(summary: CaseSummary) -> None:
@@ -101,7 +112,10 @@ def figures(case: Case) -> None:
 
 
 def put_back_one(case_id: str) -> None:
-    cached.workspace().cases.put_back(case_id)
+    try:
+        cached.workspace().cases.put_back(case_id)
+    except AppraiseError as error:
+        state.notice(str(error), bad=True)
     st.session_state.pop("removed", None)
 
 
@@ -174,8 +188,12 @@ if entered is not None:
     every = (*summaries, *cached.workspace().cases.removed())
     mine = cached.workspace().preferences.load().preferences
     made = new_case(entered, mine, today(), [one.id for one in every])
-    open_and_look(cached.workspace().cases.add(made).case.id, "look")
-    st.rerun()
+    try:
+        open_and_look(cached.workspace().cases.add(made).case.id, "look")
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+    else:
+        st.rerun()
 
 if not summaries:
     st.write("No cars yet. Add one, open a file, or copy an example to see how it goes.")

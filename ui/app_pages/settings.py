@@ -7,7 +7,7 @@ from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services import changed
 from appraise.services.workspace import own_entry, own_text, save_own_text
-from ui import cached, fields, show, state
+from ui import cached, fields, show, signed_in, state
 from ui.deal import deal_fields, fee_table
 
 
@@ -59,6 +59,7 @@ def own_values() -> None:
     )
     if st.button("Check and save", type="primary"):
         try:
+            signed_in.need_edit()
             save_own_text(settings.own_values, draft)
         except AppraiseError as error:
             for one in getattr(error, "problems", ()) or ():
