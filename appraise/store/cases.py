@@ -87,6 +87,11 @@ class CaseStore:
         self._engine = engine
         self._now = now
 
+    @property
+    def engine(self) -> Engine:
+        """The database, for what concerns all of it."""
+        return self._engine
+
     def summaries(self) -> tuple[CaseSummary, ...]:
         """Return a line for each case, the last saved first."""
         return self._list(removed=False)
