@@ -35,6 +35,9 @@ class Settings(BaseSettings):
         description="How people sign in before they see a page: not at all, by the list of people "
         "in the data folder, or through the provider in secrets.toml there",
     )
+    daily_backup: bool = Field(
+        default=True, description="Whether a backup is written each day that the screens are used"
+    )
     certificate: Path | None = Field(
         default=None, description="Certificate of this machine (PEM), so that pages are encrypted"
     )

@@ -3,22 +3,33 @@
 from __future__ import annotations
 
 from datetime import date
+from threading import Thread
 
 import streamlit as st
 
 from appraise import services
+from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.choices import Choices
 from appraise.models.diagnosis import Diagnosis
 from appraise.models.forecast import Forecast
 from appraise.reference.load import Reference
+from appraise.services.backup import daily_backup
 from appraise.services.deciding import choose_case, forecast_case
 from appraise.services.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from ui import signed_in
 
-__all__ = ["appraisal", "choices", "diagnosis", "forecast", "reference", "workspace"]
+__all__ = [
+    "appraisal",
+    "choices",
+    "daily_backup_problems",
+    "diagnosis",
+    "forecast",
+    "reference",
+    "workspace",
+]
 
 
 @st.cache_resource(max_entries=4, show_spinner="Opening your cars")
@@ -36,6 +47,29 @@ def workspace() -> Workspace:
     """
     settings = Settings()
     return signed_in.guard(_workspace(settings), settings)
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _backed_up(settings: Settings, day: date) -> list[Problem]:
+    """Begin the day's backup in the background, once a day; the list fills if it goes wrong."""
+    told: list[Problem] = []
+    place = _workspace(settings)
+
+    def work() -> None:
+        found = daily_backup(place, day)
+        if found is not None:
+            told.append(found)
+
+    Thread(target=work, name="daily backup", daemon=True).start()
+    return told
+
+
+def daily_backup_problems() -> tuple[Problem, ...]:
+    """Return what went wrong with today's backup; begin it if nobody has today."""
+    settings = Settings()
+    if not settings.daily_backup:
+        return ()
+    return tuple(_backed_up(settings, services.today()))
 
 
 @st.cache_resource(max_entries=4, show_spinner="Reading the catalogue")

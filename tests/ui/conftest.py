@@ -95,6 +95,7 @@ def screens(
     shutil.rmtree(data_folder, ignore_errors=True)
     shutil.copytree(filled_folder, data_folder)
     monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(data_folder))
+    monkeypatch.setenv("APPRAISE_DAILY_BACKUP", "false")  # its own test turns it on
     monkeypatch.delenv("APPRAISE_DATABASE_URL", raising=False)
     yield Screens(data_folder)
     cached.workspace().cases._engine.dispose()

@@ -150,6 +150,7 @@ st.title("Cars")
 if "go" in st.session_state:
     st.switch_page(f"app_pages/{st.session_state.pop('go')}.py")
 show.notices()
+show.problems(cached.daily_backup_problems())
 if "removed" in st.session_state:
     with st.container(horizontal=True, vertical_alignment="center"):
         st.caption(f"Removed: {show.plain(st.session_state['removed'][1])}")
