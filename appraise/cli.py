@@ -205,11 +205,17 @@ def log(
 def vin(
     number: Annotated[str, typer.Argument(metavar="VIN", help="As written on the car.")],
     model_year: Annotated[int | None, typer.Option(help="As the papers have it.")] = None,
+    other: Annotated[
+        str | None, typer.Option("--other", help="The number on a paper, to be compared.")
+    ] = None,
 ) -> None:
     """Read a vehicle identification number: what it says, and what is wrong with it."""
-    from appraise.reports.vin_page import vin_page  # noqa: PLC0415
+    from appraise.reports.vin_page import compare_page, vin_page  # noqa: PLC0415
 
     typer.echo(vin_page(number, model_year))
+    if other is not None:
+        typer.echo("")
+        typer.echo(compare_page(number, other))
 
 
 @app.command()

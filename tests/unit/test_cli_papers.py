@@ -260,3 +260,12 @@ def test_answers_refuses_what_it_cannot_read(run: Run, tmp_path: Path) -> None:
     assert_refused(run("answers", "none.txt", "--case", CAR), "none.txt", "no such file")
     assert_refused(run("answers", ".", "--case", CAR))
     assert_refused(run("answers", "scan.txt", "--case", "nowhere"), "nowhere")
+
+
+def test_vin_compares_with_the_number_on_a_paper(run: Run) -> None:
+    same = told(run("vin", NUMBER, "--other", NUMBER.lower()))
+    different = told(run("vin", NUMBER, "--other", f"{NUMBER[:-1]}9"))
+
+    assert "result: same" in same
+    assert "result: same" not in different
+    assert "result:" in different
