@@ -35,7 +35,7 @@ __all__ = ["choices"]
 
 Floats = NDArray[np.float64]
 
-MOST_POINTS = 7
+MOST_POINTS = 6
 THIN = 4
 Option = tuple[ChoiceKind, str, frozenset[str], Drawn, str]
 
