@@ -13,6 +13,7 @@ from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, Titl
 from appraise.services import today
 from appraise.services.owning import buy
 from ui import cached, fields, show, state
+from ui.vin_photo import vin_field
 
 __all__ = ["car_fields", "standing_fields"]
 
@@ -42,7 +43,7 @@ def car_fields(case: Case) -> None:
         fields.choice(list(DriveWheels), "vehicle", "drive")
         fields.amount("vehicle", "engine_litres", step=0.1, digits=1)
         fields.whole("vehicle", "cylinders")
-        fields.text("vehicle", "vin", most=40, label="Vehicle identification number")
+        vin_field(case)
         fields.text("vehicle", "plate", most=20)
         fields.day("appraised_on", label="Day of the appraisal")
         fields.text("currency", most=3)
