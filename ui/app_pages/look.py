@@ -10,7 +10,8 @@ from appraise.services import put_finding, without_finding
 from appraise.services.editing import areas_looked_at, free_id
 from ui import cached, show, state
 from ui.car import car_fields, standing_fields
-from ui.findings import finding_form, remove_finding
+from ui.files_form import forget_drafts
+from ui.findings import finding_form, finding_pictures, remove_finding
 from ui.history_view import history_view
 from ui.measuring import codes_box, measurements_box, symptoms_box
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
@@ -57,6 +58,8 @@ def mark(area: Area, found: State, key: str) -> None:
 
 
 def open_form(name: str | None) -> None:
+    if st.session_state.get(FORM) != name:
+        forget_drafts()
     st.session_state[FORM] = name
 
 
@@ -104,6 +107,7 @@ def one_finding(case: Case, finding: Finding, reference: Reference) -> None:
         causes = [f"{one.chance:.0%} {show.plain(one.label)}" for one in finding.causes]
         if causes:
             st.caption("; ".join(causes))
+        finding_pictures(finding)
         with st.container(horizontal=True):
             if finding.trouble:
                 st.button(
