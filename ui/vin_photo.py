@@ -11,6 +11,7 @@ from appraise.engine.vin_number import tidy
 from appraise.engine.vin_pair import compare
 from appraise.errors import AppraiseError, Problem
 from appraise.models.case import Case
+from appraise.models.files import LARGEST_FILE, MEGABYTE
 from appraise.services import changed
 from appraise.services.barcodes import FoundVin, VinCodes, read_vin_codes
 from ui import fields, show, state
@@ -53,8 +54,6 @@ def vin_field(case: Case) -> None:
         key = state.key_for(("vin-photo",))
         reader = st.popover(
             "Read it from a photo",
-            icon=":material/barcode_scanner:",
-            type="tertiary",
             key=key,
             on_change="rerun",
         )
@@ -72,12 +71,26 @@ def _reader(case: Case, key: str) -> None:
     """Show what takes a photo, and what the last one gave."""
     reading = _reading(key)
     upload, shot = f"{key}:file:{reading.turn}", f"{key}:shot:{reading.turn}"
-    st.caption(
-        "A photo of the label with the bar code, usually on the driver's door pillar. It is only "
-        "read, not kept."
-    )
+    # What was read stands first: a camera below it would push it out of sight on a phone.
+    if reading.refused:
+        st.error(show.plain(reading.refused), icon=":material/block:")
+    if reading.codes is not None:
+        for one in reading.codes.numbers:
+            _number(case, one, key)
+        for words in reading.codes.words:
+            st.caption(show.plain(words))
+    else:
+        st.caption(
+            "A photo of the label with the bar code, usually on the driver's door pillar. It is "
+            "only read, not kept."
+        )
     st.file_uploader(
-        "Photo of the label", type=TYPES, key=upload, on_change=_take, args=(key, upload)
+        "Photo of the label",
+        type=TYPES,
+        key=upload,
+        on_change=_take,
+        args=(key, upload),
+        max_upload_size=LARGEST_FILE // MEGABYTE,
     )
     if st.toggle("Use the camera of this device", key=f"{key}:camera"):
         st.camera_input(
@@ -87,13 +100,6 @@ def _reader(case: Case, key: str) -> None:
             args=(key, shot),
             resolution="1080p",  # the finest there is: narrow bars have to stay apart
         )
-    if reading.refused:
-        st.error(show.plain(reading.refused), icon=":material/block:")
-    if reading.codes is not None:
-        for one in reading.codes.numbers:
-            _number(case, one, key)
-        for words in reading.codes.words:
-            st.caption(show.plain(words))
 
 
 def _number(case: Case, found: FoundVin, key: str) -> None:
@@ -110,7 +116,7 @@ def _number(case: Case, found: FoundVin, key: str) -> None:
             return
         if typed:
             for one in compare(case.vehicle.vin, found.number).problems:
-                st.caption(f"Beside the number in the field: {_told(one)}")
+                st.caption(_told(one, "Against the number in the field: "))
         st.button(
             "Use it",
             icon=":material/check:",
@@ -121,8 +127,9 @@ def _number(case: Case, found: FoundVin, key: str) -> None:
         )
 
 
-def _told(one: Problem) -> str:
-    return f"{WEIGHTS[one.weight]} {show.plain(one.words[:1].upper() + one.words[1:])}"
+def _told(one: Problem, before: str = "") -> str:
+    words = before + one.words
+    return f"{WEIGHTS[one.weight]} {show.plain(words[:1].upper() + words[1:])}"
 
 
 def _take(key: str, widget: str) -> None:

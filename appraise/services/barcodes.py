@@ -25,9 +25,14 @@ __all__ = ["FoundVin", "VinCodes", "read_vin_codes"]
 
 WHERE: Final = "photo"
 ONLY_PHOTOS: Final = "Add a JPEG, PNG or WebP photo."
-WHAT_TO_DO: Final = (
-    "Go closer until the label fills the picture, in flat light without glare, and hold still. The "
-    "label is on the driver's door pillar; a plate without a bar code has to be typed."
+NOTHING_READ: Final = (
+    "No bar code could be read. Go closer until the label fills the picture, in flat light without "
+    "glare, and hold still. The label is on the driver's door pillar; a plate without a bar code "
+    "has to be typed."
+)
+NO_NUMBER: Final = (
+    "Take the code beside the number itself, on the label on the driver's door pillar; without one "
+    "the number has to be typed."
 )
 
 PREFIX: Final = "I"
@@ -123,7 +128,7 @@ def read_vin_codes(data: bytes, model_year: int | None = None) -> VinCodes:
     if len(told) > MOST_TOLD:
         words.append(f"{len(told) - MOST_TOLD} more codes hold no number either.")
     if not found:
-        words.append(WHAT_TO_DO if told else f"No bar code could be read. {WHAT_TO_DO}")
+        words.append(NO_NUMBER if told else NOTHING_READ)
     if len(found) > MOST_NUMBERS:
         words.append(f"Only {MOST_NUMBERS} of {len(found)} numbers are shown: take one label.")
     elif len(found) > 1:

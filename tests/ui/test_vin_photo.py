@@ -95,7 +95,7 @@ def test_how_it_differs_from_the_number_in_the_field_is_told(
     assert screens.kept(CAR).vehicle.vin == "1G4AH59H45G118347"
     give(window, photo(CFR))
 
-    assert "Beside the number in the field" in said(window)
+    assert "Against the number in the field" in said(window)
     assert "position 17" in said(window)
 
 
@@ -148,7 +148,7 @@ def test_what_is_refused_is_told_and_nothing_is_lost(
 def test_what_is_no_number_and_no_code_says_what_to_do(window: AppTest, said: Any) -> None:
     give(window, photo("PART-77"))
     assert "Code 128: “PART-77” is no vehicle identification number." in said(window)
-    assert "Go closer" in said(window)
+    assert "Take the code beside the number itself" in said(window)
     give(window, photo())
     assert "No bar code could be read. Go closer" in said(window)
     assert offered(window) == []

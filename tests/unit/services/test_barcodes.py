@@ -22,8 +22,9 @@ from appraise.services.barcodes import (
     LONGEST_TOLD,
     MOST_NUMBERS,
     MOST_TOLD,
+    NO_NUMBER,
+    NOTHING_READ,
     SECONDS,
-    WHAT_TO_DO,
     read_vin_codes,
 )
 
@@ -219,7 +220,7 @@ def test_what_is_no_number_is_told_with_what_was_read() -> None:
     assert found.numbers == ()
     assert found.words == (
         "Code 128: “PART-77” is no vehicle identification number.",
-        WHAT_TO_DO,
+        NO_NUMBER,
     )
 
 
@@ -234,7 +235,7 @@ def test_no_code_at_all_says_what_to_do() -> None:
     found = read_vin_codes(saved(scene(Image.new("L", (500, 100), 220))))
 
     assert found.numbers == ()
-    assert found.words == (f"No bar code could be read. {WHAT_TO_DO}",)
+    assert found.words == (NOTHING_READ,)
 
 
 # --- hostile --------------------------------------------------------------------------------------
