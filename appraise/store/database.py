@@ -40,6 +40,10 @@ HEAD = "0003"
 MIGRATIONS = Path(__file__).parent / "migrations"
 LOCK_NUMBER = 0x61707072  # any number will do, if every version of this program uses the same
 
+POOL, OVERFLOW = 20, 40
+"""Connections kept, and more at need: fifty people saving at once wait for no connection, and a
+server's usual hundred are not used up."""
+
 _migrating = threading.Lock()  # alembic keeps what it works on in module globals
 
 
@@ -138,7 +142,13 @@ def _engine(url: URL, wait_seconds: float) -> Engine:
         {"timeout": wait_seconds} if sqlite else {"connect_timeout": max(1, round(wait_seconds))}
     )
     try:
-        engine = create_engine(url, connect_args=connect_args, pool_pre_ping=not sqlite)
+        engine = create_engine(
+            url,
+            connect_args=connect_args,
+            pool_pre_ping=not sqlite,
+            pool_size=POOL,
+            max_overflow=OVERFLOW,
+        )
     except ImportError as error:
         raise StoreUnavailable(
             f"{_name(url)} needs a driver that is not installed: {error.name}.",
