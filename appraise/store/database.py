@@ -28,6 +28,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
 from appraise.errors import StoreUnavailable
+from appraise.store.sqlite_file import watch_file
 
 if TYPE_CHECKING:
     from alembic.config import Config
@@ -162,6 +163,8 @@ def _engine(url: URL, wait_seconds: float) -> Engine:
     def _(connection: Any, _record: object) -> None:  # noqa: ANN401 - one type for each driver
         set_up(connection, wait_seconds)
 
+    if sqlite:
+        watch_file(engine, _name(url))
     return engine
 
 

@@ -49,7 +49,7 @@ def upgraded(
     NewerSchema : the document's layout is above `to`.
     """
     written_in = document.get("schema_version", 1)
-    if not isinstance(written_in, int):
+    if not isinstance(written_in, int) or written_in < 1:
         return document  # the model says what is wrong with it
     if written_in > to:
         raise NewerSchema(
