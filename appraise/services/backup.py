@@ -1,7 +1,6 @@
 """One file with everything in it: cars, their history, photos, preferences and own values.
 
-A zip of JSON lines and of the photos as they are, each named in the manifest with its digest, so
-that it can be read in years without this program and is checked whole before anything is put back.
+How the file is laid out and checked stands in `backup_file`.
 """
 
 from __future__ import annotations
@@ -9,28 +8,45 @@ from __future__ import annotations
 import json
 import os
 import re
-from base64 import b64decode, b64encode
+import time
+from base64 import b64encode
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
-from io import BytesIO
+from importlib.metadata import version
 from pathlib import Path
 from secrets import token_hex
-from typing import Any
-from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
+from tempfile import SpooledTemporaryFile
+from typing import IO, Any
+from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
-from appraise.errors import AppraiseError, Problem
-from appraise.models.case import SCHEMA_VERSION, Case
+from sqlalchemy import Connection
+
+from appraise.errors import AppraiseError, Problem, StoreUnavailable
+from appraise.models.case import SCHEMA_VERSION
+from appraise.services.backup_file import (
+    FORMAT,
+    LARGEST_ALL,
+    LARGEST_LIST,
+    LISTS,
+    MANIFEST,
+    MOST_MEMBERS,
+    OWN,
+    Backup,
+    BadBackup,
+    opened,
+    read_backup,
+)
 from appraise.services.casework import example_cases, today
 from appraise.services.workspace import Workspace
-from appraise.store.documents import from_document
-from appraise.store.dump import TABLES, counts, put_in, reading, rows_of
+from appraise.store.database import HEAD
+from appraise.store.dump import counts, put_in, reading, rows_of
 from appraise.store.history import LEAST_DAYS
-from appraise.store.upgrades import CASE_UPGRADES
 
 __all__ = [
     "DAYS_KEPT",
+    "MANIFEST",
     "Backup",
     "BadBackup",
     "backup_name",
@@ -41,41 +57,19 @@ __all__ = [
     "write_backup",
 ]
 
-FORMAT = 1
 DAYS_KEPT = 14
-LARGEST_MEMBER, LARGEST_ALL = 512 * 2**20, 8 * 2**30
-MOST_MEMBERS = 200_000
-MOST_RATIO = 200
-MANIFEST = "manifest.json"
-OWN = "own_values.toml"
-LISTS = {name: f"{name}.jsonl" for name in TABLES}
-PICTURE = re.compile(r"^files/[0-9a-f]{64}$")
-DAILY = re.compile(r"^appraise-\d{4}-\d{2}-\d{2}\.zip$")
-
-
-class BadBackup(AppraiseError):
-    """A file that is no backup, or is damaged."""
-
-
-@dataclass(frozen=True, slots=True)
-class Backup:
-    """A backup that was read and found whole.
-
-    Attributes
-    ----------
-    rows : by table.
-    own_values : text of the person's own values, or None.
-    """
-
-    made_at: str
-    rows: Mapping[str, tuple[dict[str, Any], ...]]
-    own_values: str | None
-
-    @property
-    def words(self) -> str:
-        """What it holds, in one line."""
-        cars = sum(row["deleted_at"] is None for row in self.rows["cases"])
-        return f"{cars} cars, {len(self.rows['files'])} photos and PDFs, of {self.made_at[:16]}"
+DAY = 86_400  # seconds
+IN_MEMORY = 32 * 2**20
+EARLIEST = (
+    1980,
+    1,
+    1,
+    0,
+    0,
+    0,
+)  # a zip knows no moment before; it says nothing of the member's age
+DAILY = re.compile(r"appraise-\d{4}-\d{2}-\d{2}\.zip")
+HALF = re.compile(r"\.appraise-[0-9a-f]{16}\.part")
 
 
 def backup_name(on: date) -> str:
@@ -89,185 +83,133 @@ def backup_name(on: date) -> str:
 def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> str:
     """Write everything into one file, whole or not at all; return what it holds, in words.
 
+    The file is read back and checked as for a restore.
+
     Raises
     ------
     BadBackup
-        The file is there already and `force` is not given, or it cannot be written.
+        The file is there already and `force` is not given; or it cannot be written.
+    NewerSchema, BadCase
+        It was written, but holds a car that this program could not put back.
     """
+    if target.suffix.lower() != ".zip":
+        raise BadBackup("should end in .zip", where=str(target))
     if target.exists() and not force:
-        raise BadBackup("is there already", where=str(target), hint="Write over it with --force.")
-    half = target.with_name(f".{token_hex(8)}.part")
+        raise _is_there(target)
+    half = target.with_name(f".appraise-{token_hex(8)}.part")
     try:
         with half.open("xb") as file:
             words = _written(workspace, file)
             file.flush()
             os.fsync(file.fileno())
-        half.replace(target)
+        _into_place(half, target, force=force)
     except OSError as error:
-        raise BadBackup(f"cannot be written: {error.strerror}", where=str(target)) from error
+        said = error.strerror or error
+        raise BadBackup(f"cannot be written: {said}", where=str(target)) from error
     finally:
         half.unlink(missing_ok=True)
+    read_backup(target)
     return words
 
 
-def _written(workspace: Workspace, file: Any) -> str:  # noqa: ANN401 - any file open for writing
-    digests: dict[str, str] = {}
-    engine = workspace.cases.engine
-    with ZipFile(file, "w", ZIP_DEFLATED) as archive, reading(engine) as connection:
+def _is_there(target: Path) -> BadBackup:
+    return BadBackup("is there already", where=str(target), hint="Write over it with --force.")
 
-        def add(name: str, data: bytes, how: int = ZIP_DEFLATED) -> None:
-            digests[name] = sha256(data).hexdigest()
-            archive.writestr(ZipInfo(name, (1980, 1, 1, 0, 0, 0)), data, compress_type=how)
 
+def _into_place(half: Path, target: Path, *, force: bool) -> None:
+    """Give a finished file its name, so that it outlasts a power cut."""
+    if force or os.name == "nt":
+        half.replace(target)
+    else:
+        try:
+            os.link(half, target)  # unlike a renaming, it never takes the place of another
+        except FileExistsError:
+            raise _is_there(target) from None
+        except OSError:  # a file system without links
+            half.replace(target)
+    if os.name != "nt":
+        folder = os.open(target.parent, os.O_RDONLY)
+        try:
+            os.fsync(folder)
+        finally:
+            os.close(folder)
+
+
+@dataclass(slots=True)
+class _Out:
+    """A zip being written, with the digest of each member."""
+
+    archive: ZipFile
+    digests: dict[str, str] = field(default_factory=dict)
+    size: int = 0
+
+    def add(self, name: str, pieces: Iterator[bytes], how: int = ZIP_DEFLATED) -> None:
+        """Write a member, piece by piece."""
+        info = ZipInfo(name, EARLIEST)
+        info.compress_type = how
+        digest, size = sha256(), 0
+        with self.archive.open(info, "w", force_zip64=True) as member:
+            for piece in pieces:
+                digest.update(piece)
+                size += len(piece)
+                member.write(piece)
+        self.digests[name] = digest.hexdigest()
+        self.size += size
+        full = len(self.digests) >= MOST_MEMBERS or self.size > LARGEST_ALL
+        if full or (name in LISTS.values() and size > LARGEST_LIST):
+            raise BadBackup("would be larger than a backup may be")
+
+
+def _written(workspace: Workspace, file: IO[bytes]) -> str:
+    with ZipFile(file, "w", ZIP_DEFLATED) as archive, reading(workspace.cases.engine) as connection:
+        out = _Out(archive)
         found = counts(connection)
         for table, name in LISTS.items():
-            lines = BytesIO()
-            for row in rows_of(connection, table):
-                if table == "files":
-                    add(f"files/{row['id']}", row["content"], ZIP_STORED)
-                lines.write(json.dumps(_plain(row), separators=(",", ":")).encode() + b"\n")
-            add(name, lines.getvalue())
+            if table != "files":
+                out.add(name, (_line(row) for row in rows_of(connection, table)))
+        damaged = _add_files(out, connection)
+        found["files"] -= damaged
         own = workspace.settings.own_values
         if own.exists():
-            add(OWN, own.read_bytes())
+            out.add(OWN, iter([own.read_bytes()]))
         manifest = {
             "format": FORMAT,
+            "program": version("appraise"),
+            "tables": HEAD,
             "schema": SCHEMA_VERSION,
             "made_at": datetime.now(UTC).isoformat(timespec="seconds"),
             "counts": found,
-            "sha256": digests,
+            "sha256": out.digests,
         }
-        archive.writestr(MANIFEST, json.dumps(manifest, indent=1))
-    return f"{found['cases']} cars, {found['files']} photos and PDFs"
+        archive.writestr(ZipInfo(MANIFEST, EARLIEST), json.dumps(manifest, indent=1), ZIP_DEFLATED)
+    words = f"{found['cases']} cars, {found['files']} photos and PDFs"
+    return f"{words}; damaged where kept, and left out: {damaged}" if damaged else words
 
 
-def _plain(row: Mapping[str, Any]) -> dict[str, Any]:
+def _add_files(out: _Out, connection: Connection) -> int:
+    """Write the photos and PDFs and their list; return how many are damaged and left out."""
+    damaged = 0
+    with SpooledTemporaryFile(IN_MEMORY) as lines:
+        for row in rows_of(connection, "files"):
+            if sha256(row["content"]).hexdigest() != row["id"]:
+                damaged += 1  # one that cannot be checked would keep all from being put back
+                continue
+            out.add(f"files/{row['id']}", iter([row["content"]]), ZIP_STORED)
+            lines.write(_line(row))
+        lines.seek(0)
+        out.add(LISTS["files"], iter(lines))
+    return damaged
+
+
+def _line(row: Mapping[str, Any]) -> bytes:
     """Return a row as JSON carries it: the photo itself apart, its small picture as text."""
-    out = {key: value for key, value in row.items() if key != "content"}
-    if out.get("thumbnail") is not None:
-        out["thumbnail"] = b64encode(out["thumbnail"]).decode()
-    return out
+    plain = {key: value for key, value in row.items() if key != "content"}
+    if plain.get("thumbnail") is not None:
+        plain["thumbnail"] = b64encode(plain["thumbnail"]).decode()
+    return json.dumps(plain, separators=(",", ":")).encode() + b"\n"
 
 
 # --- in -------------------------------------------------------------------------------------------
-
-
-def read_backup(source: Path) -> Backup:
-    """Return what a backup holds, once all of it was checked.
-
-    Raises
-    ------
-    BadBackup
-        It is no backup, of a newer version, too large, or damaged; says where.
-    NewerSchema, BadCase
-        A car in it cannot be read.
-    """
-    try:
-        with ZipFile(source) as archive:
-            return _read(archive)
-    except FileNotFoundError as error:
-        raise BadBackup("there is no such file", where=str(source)) from error
-    except OSError as error:
-        raise BadBackup(f"cannot be read: {error.strerror}", where=str(source)) from error
-    except (BadZipFile, EOFError, NotImplementedError, RuntimeError) as error:
-        raise BadBackup(f"is no backup, or is damaged: {error}", where=str(source)) from error
-
-
-def _read(archive: ZipFile) -> Backup:
-    members = {one.filename: one for one in archive.infolist()}
-    if len(members) != len(archive.infolist()) or MANIFEST not in members:
-        raise BadBackup("is no backup: it has no manifest, or a member twice")
-    _check_sizes(members)
-    try:
-        manifest = json.loads(archive.read(MANIFEST))
-        version, digests = manifest["format"], manifest["sha256"]
-        made_at = str(manifest["made_at"])
-    except (ValueError, KeyError, TypeError) as error:
-        raise BadBackup("is no backup: its manifest cannot be read") from error
-    if not isinstance(version, int) or version > FORMAT:
-        raise BadBackup(
-            f"was written by a newer program (format {version}; this one knows {FORMAT})",
-            hint="Update this program to put it back.",
-        )
-    unknown = [
-        name
-        for name in members
-        if name not in (MANIFEST, OWN, *LISTS.values()) and not PICTURE.match(name)
-    ]
-    if unknown or not isinstance(digests, dict) or set(digests) != set(members) - {MANIFEST}:
-        raise BadBackup(f"holds what no backup holds: {', '.join(sorted(unknown))[:200] or 'odd'}")
-    if not set(LISTS.values()) <= set(members):
-        raise BadBackup("lacks one of its lists")
-
-    def content(name: str) -> bytes:
-        data = archive.read(name)
-        if sha256(data).hexdigest() != digests[name]:
-            raise BadBackup(f"is damaged: {name} is not what was written")
-        return data
-
-    rows = {table: tuple(_rows(content(name), name)) for table, name in LISTS.items()}
-    files = tuple(_with_content(row, content) for row in rows["files"])
-    named = {f"files/{row['id']}" for row in files}
-    if named != {name for name in members if PICTURE.match(name)}:
-        raise BadBackup("is damaged: its photos and their list do not agree")
-    for row in (*rows["cases"], *rows["history"]):
-        _check_case(row)
-    own = content(OWN).decode("utf-8") if OWN in members else None
-    return Backup(made_at, {**rows, "files": files}, own)
-
-
-def _check_sizes(members: Mapping[str, ZipInfo]) -> None:
-    if len(members) > MOST_MEMBERS or sum(one.file_size for one in members.values()) > LARGEST_ALL:
-        raise BadBackup("is larger than any backup of this program")
-    for one in members.values():
-        packed = max(one.compress_size, 1024)
-        if one.file_size > LARGEST_MEMBER or one.file_size > MOST_RATIO * packed:
-            raise BadBackup(f"{one.filename[:80]} unpacks to more than it may")
-
-
-def _rows(data: bytes, name: str) -> Iterator[dict[str, Any]]:
-    table = TABLES[name.removesuffix(".jsonl")]
-    wanted = {column.name for column in table.columns} - {"content"}
-    for number, line in enumerate(data.splitlines(), 1):
-        try:
-            row = json.loads(line)
-        except ValueError as error:
-            raise BadBackup(f"{name}, line {number}: is not JSON") from error
-        if not isinstance(row, dict) or set(row) != wanted:
-            raise BadBackup(f"{name}, line {number}: has other fields than it should")
-        yield row
-
-
-def _with_content(row: dict[str, Any], content: Any) -> dict[str, Any]:  # noqa: ANN401
-    name = str(row["id"])
-    if not PICTURE.match(f"files/{name}"):
-        raise BadBackup(f"files.jsonl names {name[:80]!r}, which is no digest")
-    data = content(f"files/{name}")
-    if sha256(data).hexdigest() != name:
-        raise BadBackup(f"is damaged: files/{name} is not what its name says")
-    small = row["thumbnail"]
-    return row | {"content": data, "thumbnail": None if small is None else b64decode(small)}
-
-
-def _check_case(row: Mapping[str, Any]) -> None:
-    name = str(row.get("id", row.get("case_id", "")))[:80]
-    for key in ("created_at", "updated_at", "deleted_at", "saved_at"):
-        if row.get(key) is not None and not _is_moment(row[key]):
-            raise BadBackup(f"the car {name!r} has a moment that cannot be read")
-    from_document(
-        Case,
-        row["doc"],
-        schema=SCHEMA_VERSION,
-        upgrades=CASE_UPGRADES,
-        what=f"The car {name!r} in the backup",
-    )
-
-
-def _is_moment(text: Any) -> bool:  # noqa: ANN401 - whatever stands in the file
-    try:
-        return datetime.fromisoformat(text).tzinfo is not None
-    except (ValueError, TypeError):
-        return False
 
 
 def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
@@ -280,37 +222,73 @@ def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
     ------
     BadBackup
         The backup is not whole, or cars are kept here and `over` is not given.
+    StoreUnavailable
+        The database or the own values cannot be written.
     """
-    found = read_backup(source)
-    said = f"put back: {found.words}"
-    if _holds_something(workspace):
-        if not over:
+    own = workspace.settings.own_values
+    beside = own.with_name(f".{own.name}-{token_hex(4)}.part")
+    with opened(source) as (found, rows):
+        said = f"put back: {found.words}"
+        cars = _holds_cars(workspace)
+        if cars and not over:
             raise BadBackup(
                 "cars are kept here already, and would be replaced",
                 where=str(source),
                 hint="Say --over to replace them; they are backed up first.",
             )
-        folder = workspace.settings.data_folder / "backups"
-        folder.mkdir(parents=True, exist_ok=True)
-        before = folder / f"before-restore-{datetime.now(UTC):%Y-%m-%d-%H%M%S}-{token_hex(2)}.zip"
-        write_backup(workspace, before)
-        said += f"; what was here before: {before}"
-    put_in(
-        workspace.cases.engine,
-        ((table, row) for table, rows in found.rows.items() for row in rows),
-    )
-    if found.own_values is not None:
-        workspace.settings.own_values.write_text(found.own_values, encoding="utf-8")
+        if cars or _holds_more(workspace):
+            said += f"; what was here before: {_safety_backup(workspace)}"
+        try:
+            if found.own_values is not None:
+                own.parent.mkdir(parents=True, exist_ok=True)
+                beside.write_bytes(found.own_values)
+            put_in(workspace.cases.engine, rows)
+            if found.own_values is not None:
+                beside.replace(own)
+        except OSError as error:
+            words = f"cannot be written: {error.strerror or error}"
+            raise StoreUnavailable(words, where=str(own)) from error
+        finally:
+            beside.unlink(missing_ok=True)
     return said
 
 
-def _holds_something(workspace: Workspace) -> bool:
-    """Whether anything is kept but the examples as they came."""
+def _holds_cars(workspace: Workspace) -> bool:
+    """Whether any car is kept but the examples as they came."""
     examples = {one.id: one for one in example_cases()}
     listed = workspace.cases.summaries()
     if workspace.cases.removed() or {one.id for one in listed} - set(examples):
         return True
-    return any(workspace.cases.load(one.id).case != examples[one.id] for one in listed)
+    try:
+        return any(workspace.cases.load(one.id).case != examples[one.id] for one in listed)
+    except AppraiseError:  # it cannot be read, so it is not as it came
+        return True
+
+
+def _holds_more(workspace: Workspace) -> bool:
+    """Whether a person has left anything else here: preferences, photos, own values."""
+    with reading(workspace.cases.engine) as connection:
+        found = counts(connection)
+    own = workspace.settings.own_values
+    return found["preferences"] + found["files"] > 0 or own.exists()
+
+
+def _safety_backup(workspace: Workspace) -> Path:
+    folder = workspace.settings.data_folder / "backups"
+    target = folder / f"before-restore-{datetime.now(UTC):%Y-%m-%d-%H%M%S}-{token_hex(2)}.zip"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        write_backup(workspace, target)
+    except OSError as error:
+        raise BadBackup(f"cannot be made: {error.strerror}", where=str(folder)) from error
+    except AppraiseError as error:
+        if target.exists():  # all of it is there, a car in it that cannot be read included
+            return target
+        raise BadBackup(
+            f"what is kept here cannot be backed up first: {error.message.rstrip('.')}",
+            hint="Nothing was changed. Mend that, or move the database away, and try again.",
+        ) from error
+    return target
 
 
 # --- every day ------------------------------------------------------------------------------------
@@ -323,28 +301,40 @@ def daily_backup(workspace: Workspace, on: date | None = None) -> Problem | None
     """
     day = on or today()
     folder = workspace.settings.data_folder / "backups"
+    words = ""
     try:
         folder.mkdir(parents=True, exist_ok=True)
         target = folder / backup_name(day)
         if not target.exists():
-            write_backup(workspace, target)
-        oldest = backup_name(day - timedelta(days=DAYS_KEPT - 1))
-        for file in folder.iterdir():
-            if DAILY.match(file.name) and file.name < oldest:
-                file.unlink(missing_ok=True)
+            words = write_backup(workspace, target)
+        _drop_old(folder, day)
         tidy(workspace)
-    except (AppraiseError, OSError) as error:
-        return Problem("backup", f"today's backup could not be written: {error}", "warning")
+    except Exception as error:  # noqa: BLE001 - whatever it is, the cars stay open
+        said = error if isinstance(error, (AppraiseError, OSError)) else repr(error)
+        return Problem("backup", f"today's backup could not be written: {said}", "warning")
+    if "damaged" in words:
+        return Problem("backup", f"today's backup holds {words}", "warning")
     return None
 
 
-def tidy(workspace: Workspace, days: int = 365) -> tuple[int, int]:
+def _drop_old(folder: Path, day: date) -> None:
+    """Delete daily backups that are too old, and what a killed process left half written."""
+    oldest = backup_name(day - timedelta(days=DAYS_KEPT - 1))
+    for file in folder.iterdir():
+        old_half = HALF.fullmatch(file.name) and file.stat().st_mtime < time.time() - DAY
+        if old_half or (DAILY.fullmatch(file.name) and file.name < oldest):
+            file.unlink(missing_ok=True)
+
+
+def tidy(workspace: Workspace, days: int | None = None) -> tuple[int, int]:
     """Forget old history and photos that nothing names; return how many of each.
 
     Parameters
     ----------
-    days : how long history is kept, never less than thirty.
+    days : how long history is kept, never less than thirty; as the preferences say if None.
     """
+    if days is None:
+        days = workspace.preferences.load().preferences.history_days
     versions = workspace.history.forget(days)
     with reading(workspace.cases.engine) as connection:
         used = {

@@ -2,33 +2,40 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import (
     Connection,
     DateTime,
     Engine,
+    Integer,
     LargeBinary,
     Table,
+    Text,
     delete,
     func,
     insert,
     select,
 )
+from sqlalchemy.exc import IntegrityError
 
+from appraise.errors import StoreUnavailable
 from appraise.store.database import transaction
 from appraise.store.tables import Base, CaseRow, FileRow, HistoryRow, PreferencesRow
 
-__all__ = ["TABLES", "counts", "put_in", "reading", "rows_of"]
+__all__ = ["TABLES", "amiss", "counts", "key_of", "put_in", "reading", "rows_of"]
 
 TABLES: Mapping[str, Table] = {
     row.__tablename__: row.__table__  # type: ignore[misc]
     for row in (CaseRow, HistoryRow, PreferencesRow, FileRow)
 }
-AT_ONCE = 200
+AT_ONCE = {"files": 8}  # photos are large
+AT_ONCE_USUALLY = 200
+LARGEST_NUMBER = 2**31 - 1  # what a column of PostgreSQL takes
 
 
 @contextmanager
@@ -37,6 +44,8 @@ def reading(engine: Engine) -> Iterator[Connection]:
     with transaction(engine) as connection:
         if connection.dialect.name == "postgresql":
             connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        else:
+            connection.exec_driver_sql("BEGIN")  # the driver begins none for what only reads
         yield connection
 
 
@@ -49,35 +58,112 @@ def counts(connection: Connection) -> dict[str, int]:
 
 
 def rows_of(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
-    """Yield the rows of a table as plain values: days and moments as text, bytes as they are."""
+    """Yield the rows of a table as plain values: days and moments as text, bytes as they are.
+
+    Few are in memory at a time.
+    """
     table = TABLES[name]
     statement = select(table).order_by(*table.primary_key.columns)
-    for row in connection.execute(statement).mappings():
+    few = {"yield_per": _at_once(name)}
+    for row in connection.execute(statement, execution_options=few).mappings():
         yield {
             key: value.isoformat() if isinstance(value, datetime) else value
             for key, value in row.items()
         }
 
 
+def key_of(name: str, row: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Return what no two rows of a table share."""
+    return tuple(row[column.name] for column in TABLES[name].primary_key.columns)
+
+
+def amiss(name: str, row: Mapping[str, Any]) -> str:
+    """Return the first column of a row that the table could not keep; empty if there is none.
+
+    Parameters
+    ----------
+    row : as `rows_of` yields it, without bytes.
+    """
+    for column in TABLES[name].columns:
+        if isinstance(column.type, LargeBinary):
+            continue
+        value = row[column.name]
+        if value is None:
+            good = bool(column.nullable)
+        else:
+            good = _is_kept(getattr(column.type, "impl", column.type), value)
+        if not good:
+            return column.name
+    return ""
+
+
+def _is_kept(kind: Any, value: Any) -> bool:  # noqa: ANN401 - whatever stands in a file
+    if isinstance(kind, DateTime):
+        try:
+            moment = datetime.fromisoformat(value)
+            return moment.tzinfo is not None and moment.astimezone(UTC) is not None
+        except (TypeError, ValueError, OverflowError):
+            return False
+    if isinstance(kind, Integer):
+        return type(value) is int and 0 <= value <= LARGEST_NUMBER
+    if isinstance(kind, Text):
+        return isinstance(value, str) and _is_text(value)
+    return isinstance(value, dict) and _is_text(value)
+
+
+def _is_text(value: Any) -> bool:  # noqa: ANN401
+    """Whether both databases can keep all text in it: no NUL, no half of a character."""
+    written = json.dumps(value, ensure_ascii=False)
+    try:
+        written.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\\u0000" not in written.replace("\\\\", "")
+
+
 def put_in(engine: Engine, rows: Iterable[tuple[str, dict[str, Any]]]) -> None:
     """Put these rows in the place of all that the database holds: all of them, or nothing.
+
+    Whoever saves meanwhile waits.
 
     Parameters
     ----------
     rows : name of the table and its values, as `rows_of` yields them.
+
+    Raises
+    ------
+    StoreUnavailable : the database failed, or does not take them together.
     """
-    with transaction(engine) as connection:
-        for table in TABLES.values():
-            connection.execute(delete(table))
-        waiting: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
-        for name, row in rows:
-            waiting[name].append(_typed(TABLES[name], row))
-            if len(waiting[name]) >= AT_ONCE:
-                connection.execute(insert(TABLES[name]), waiting[name])
-                waiting[name] = []
-        for name, left in waiting.items():
-            if left:
-                connection.execute(insert(TABLES[name]), left)
+    try:
+        with transaction(engine) as connection:
+            _keep_others_out(connection)
+            for table in TABLES.values():
+                connection.execute(delete(table))
+            waiting: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
+            for name, row in rows:
+                waiting[name].append(_typed(TABLES[name], row))
+                if len(waiting[name]) >= _at_once(name):
+                    connection.execute(insert(TABLES[name]), waiting[name])
+                    waiting[name] = []
+            for name, left in waiting.items():
+                if left:
+                    connection.execute(insert(TABLES[name]), left)
+    except IntegrityError as error:
+        raise StoreUnavailable(
+            "The database does not take these entries together; it was left as it was."
+        ) from error
+
+
+def _at_once(name: str) -> int:
+    return AT_ONCE.get(name, AT_ONCE_USUALLY)
+
+
+def _keep_others_out(connection: Connection) -> None:
+    if connection.dialect.name == "postgresql":
+        names = ", ".join(TABLES)
+        connection.exec_driver_sql(f"LOCK TABLE {names} IN EXCLUSIVE MODE")
+    else:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 
 def _typed(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:
