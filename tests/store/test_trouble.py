@@ -384,6 +384,28 @@ def test_a_fresh_database_in_a_folder_that_may_only_be_read_is_refused_and_made_
     assert CaseStore(opened(address)).add(small_case).version == 1
 
 
+def test_a_disk_that_was_mounted_for_reading_alone_is_told_until_it_is_not(
+    tmp_path: Path, sqlite_url: str, opened: Opened, small_case: Case
+) -> None:
+    """Nothing about the file shows it; a connection opened meanwhile can never write."""
+    engine = opened(sqlite_url)
+    store = CaseStore(engine)
+    store.add(small_case)
+    engine.dispose()
+    mounted = {"mode": "ro"}
+
+    @event.listens_for(engine, "do_connect")
+    def _(*_arguments: object) -> sqlite3.Connection:
+        address = f"file:{tmp_path / 'cases.sqlite'}?mode={mounted['mode']}"
+        return sqlite3.connect(address, uri=True, check_same_thread=False)
+
+    refused(lambda: store.save(title_of(small_case, "Lost"), 1), "can be read, but not written")
+    mounted["mode"] = "rw"
+    after = title_of(small_case, "After")
+    assert store.save(after, 1).version == 2
+    assert_whole(store, after, 2)
+
+
 def test_a_backup_into_a_folder_that_may_only_be_read_is_told(folder: Path, tmp_path: Path) -> None:
     workspace = open_workspace(Settings(data_folder=tmp_path / "data"))
     workspace.cases.summaries()  # open before rights bind
