@@ -297,6 +297,7 @@ def _changing(path: Path) -> Iterator[list[Person]]:
         ) from error
     except OSError as error:
         raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
+    ours = True
     try:
         with os.fdopen(handle, "wb") as new:
             people = list(read_people(path))
@@ -305,11 +306,13 @@ def _changing(path: Path) -> Iterator[list[Person]]:
             new.flush()
             os.fsync(new.fileno())
         beside.replace(path)
+        ours = False  # whatever has that name from now on is somebody else's
     except OSError as error:
         raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
     finally:
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
+        if ours:
+            with suppress(OSError):
+                beside.unlink(missing_ok=True)
 
 
 def _text(people: list[Person]) -> str:

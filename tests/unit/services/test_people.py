@@ -298,6 +298,23 @@ def test_two_changes_at_once_lose_nobody(path: Path) -> None:
     assert all("just now" in one for one in told)
 
 
+def test_a_change_that_is_done_leaves_the_next_ones_file_alone(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Somebody else begins the moment the list is in place: their file is not ours to remove."""
+    beside, put = path.with_suffix(".new"), Path.replace
+
+    def replace(self: Path, target: Path) -> Path:
+        out = put(self, target)
+        beside.write_text("somebody else's")
+        return out
+
+    monkeypatch.setattr(Path, "replace", replace)
+    add_person(path, "Ada", "edit", None)
+
+    assert beside.read_text() == "somebody else's"
+
+
 def test_a_change_that_is_under_way_elsewhere_is_waited_for(path: Path) -> None:
     add_person(path, "Ada", "edit", None)
     beside = path.with_suffix(".new")
