@@ -1,0 +1,102 @@
+"""Commands for what lies behind a fault: codes, checks, answers and logs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from appraise.cli.options import CaseArgument, OwnOption, own_file
+from appraise.errors import AppraiseError
+
+__all__ = ["diagnosis"]
+
+diagnosis = typer.Typer()
+
+
+@diagnosis.command()
+def code(
+    codes: Annotated[
+        list[str], typer.Argument(metavar="CODE...", help="Codes, or a raw answer in quotes.")
+    ],
+    own_values: OwnOption = None,
+) -> None:
+    """Say what trouble codes mean and what usually lies behind them."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.diagnosis_page import code_page  # noqa: PLC0415
+
+    text = " ".join(codes)
+    if not text.strip():
+        raise AppraiseError("is empty: name a trouble code", where="CODE")
+    found = services.codes_in(text)
+    if not found:
+        typer.echo("That answer holds no trouble code: the list is empty.")
+        return
+    typer.echo(code_page(found, services.reference_values(own_file(own_values))))
+
+
+@diagnosis.command()
+def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
+    """Rank the checks on each finding by what they are worth before they are paid for."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    diagnosis = services.diagnose_case(loaded, services.reference_values(own_file(own_values)))
+    typer.echo(checks_page(diagnosis, loaded.currency))
+
+
+@diagnosis.command()
+def answers(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="Raw answers of a scan tool.")],
+    case: Annotated[
+        str, typer.Option("--case", help="The car they are from, a case file or an example.")
+    ],
+    own_values: OwnOption = None,
+) -> None:
+    """Read a scan tool's raw answers: codes, live values, monitors, a recent clear."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.answers_page import answers_page  # noqa: PLC0415
+    from appraise.services.scanning import read_scan  # noqa: PLC0415
+
+    reference = services.reference_values(own_file(own_values))
+    car = services.load_case_file(case).vehicle
+    try:
+        found = read_scan(services.text_of(file), car, reference)
+    except AppraiseError as error:
+        error.where = error.where or str(file)
+        raise
+    parts = (found.codes, found.readings, found.cleared, found.gates, found.notes)
+    typer.echo(answers_page(*parts))
+
+
+@diagnosis.command()
+def log(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A log from a scan tool (CSV).")],
+    height: Annotated[
+        float | None, typer.Option(help="Height of the place, m, if the log has no barometer.")
+    ] = None,
+    rpm_from: Annotated[float, typer.Option(help="Averages from this engine speed on.")] = 3000,
+    rpm_to: Annotated[float, typer.Option(help="Averages up to this engine speed.")] = 5000,
+    before: Annotated[
+        Path | None, typer.Option(help="A log from before the mend, to compare with.")
+    ] = None,
+    columns: Annotated[
+        list[str] | None,
+        typer.Option("--column", help="What a column is, as heading=name; remembered."),
+    ] = None,
+) -> None:
+    """Find the full-load pulls in a data log: boost against the air outside, before and after."""
+    from appraise.reports.log_page import log_page  # noqa: PLC0415
+    from appraise.services.log_views import (  # noqa: PLC0415
+        log_view,
+        remember_columns,
+        remembered_columns,
+    )
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    kept = Settings().log_columns
+    mapping = remember_columns(kept, columns) if columns else remembered_columns(kept)
+    earlier = None if before is None else log_view(before, height, mapping)
+    typer.echo(log_page(log_view(file, height, mapping), rpm_from, rpm_to, earlier))

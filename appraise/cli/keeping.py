@@ -1,0 +1,58 @@
+"""Commands for what is kept: backups, and the form of a case file."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from appraise.errors import one_line
+
+__all__ = ["keeping"]
+
+keeping = typer.Typer()
+
+
+@keeping.command()
+def backup(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE.zip]", help="Where; a name of today if empty.")
+    ] = None,
+    *,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
+) -> None:
+    """Write everything that is kept into one file: cars, history, photos, own values."""
+    from appraise.services import today  # noqa: PLC0415
+    from appraise.services.backup import backup_name, write_backup  # noqa: PLC0415
+    from appraise.services.workspace import open_workspace  # noqa: PLC0415
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    target = file or Path(backup_name(today()))
+    words = write_backup(open_workspace(Settings()), target, force=force)
+    typer.echo(one_line(f"{target}: {words}"))
+
+
+@keeping.command()
+def restore(
+    file: Annotated[Path, typer.Argument(metavar="FILE.zip", help="A backup.")],
+    *,
+    over: Annotated[
+        bool, typer.Option("--over", help="Replace what is kept; it is backed up first.")
+    ] = False,
+) -> None:
+    """Put a backup back, once all of it was checked."""
+    from appraise.services.backup import restore as put_back  # noqa: PLC0415
+    from appraise.services.workspace import open_workspace  # noqa: PLC0415
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    typer.echo(one_line(put_back(open_workspace(Settings()), file, over=over)))
+
+
+@keeping.command()
+def schema() -> None:
+    """Print the JSON Schema of a case file."""
+    from appraise import services  # noqa: PLC0415
+
+    typer.echo(json.dumps(services.case_schema(), indent=2))

@@ -1,0 +1,129 @@
+"""Commands for a car that is yours: the budget, the choice, what to buy, papers to print."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from appraise.cli.options import CaseArgument, DayOption, JsonOption, OwnOption, day_of, own_file
+from appraise.errors import one_line
+
+__all__ = ["owned"]
+
+owned = typer.Typer()
+
+
+@owned.command()
+def forecast(
+    case: CaseArgument,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    as_json: JsonOption = False,
+) -> None:
+    """Say where the budget of an owned car's repair stands, and where it will end."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services.deciding import forecast_case  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    found = forecast_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
+    if as_json:
+        typer.echo(found.model_dump_json(indent=2))
+    else:
+        from appraise.reports.forecast_page import forecast_page  # noqa: PLC0415
+
+        typer.echo(forecast_page(loaded, found))
+
+
+@owned.command()
+def choose(
+    case: CaseArgument,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    as_json: JsonOption = False,
+) -> None:
+    """Weigh what to do with an owned car: sell as it stands, mend some or all, break, keep."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services.deciding import choose_case  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    found = choose_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
+    if as_json:
+        typer.echo(found.model_dump_json(indent=2))
+    else:
+        from appraise.reports.choose_page import choose_page  # noqa: PLC0415
+
+        typer.echo(choose_page(loaded, found))
+
+
+@owned.command()
+def parts(
+    case: CaseArgument,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    sheet: Annotated[
+        Path | None, typer.Option(metavar="FILE.xlsx", help="Write a spreadsheet.")
+    ] = None,
+    paper: Annotated[
+        Path | None, typer.Option(metavar="FILE.pdf", help="Write a paper to print.")
+    ] = None,
+    *,
+    as_json: JsonOption = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over files there.")] = False,
+) -> None:
+    """List an owned car's parts to buy, cores to give back, and the work day by day."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services import printing  # noqa: PLC0415
+
+    loaded = services.load_case_file(case)
+    lists = printing.parts_lists(
+        loaded, services.reference_values(own_file(own_values)), day_of(on)
+    )
+    written = printing.write_parts(loaded, lists, sheet=sheet, paper=paper, force=force)
+    if as_json:
+        typer.echo(printing.parts_json(loaded, lists))
+    elif written:
+        for words in written:
+            typer.echo(words)
+    else:
+        from appraise.reports.parts_page import parts_page  # noqa: PLC0415
+
+        typer.echo(parts_page(loaded, lists))
+
+
+class SheetKind(StrEnum):
+    """Papers to take along or to hand over."""
+
+    BID = "bid"
+    WORK = "work"
+    BUYER = "buyer"
+
+
+@owned.command()
+def sheet(
+    kind: Annotated[SheetKind, typer.Argument(help="For the auction, the workshop or the buyer.")],
+    case: CaseArgument,
+    file: Annotated[Path, typer.Argument(metavar="FILE.pdf", help="Where it is written.")],
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
+) -> None:
+    """Write a paper (PDF): the bid sheet, the work sheet or the buyer's sheet."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services import printing  # noqa: PLC0415
+
+    written = {
+        SheetKind.BID: printing.bid_sheet,
+        SheetKind.WORK: printing.work_sheet,
+        SheetKind.BUYER: printing.buyers_sheet,
+    }[kind]
+    printing.free_place(file, ".pdf", "the file", force=force)
+    loaded = services.load_case_file(case)
+    reference = services.reference_values(own_file(own_values))
+    printing.write_files({file: written(loaded, reference, day_of(on))})
+    typer.echo(one_line(f"{file}: written"))
