@@ -10,6 +10,7 @@ import streamlit as st
 from appraise.errors import BadCase
 from appraise.models.case import Case, Standing
 from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, TitleBrand
+from appraise.reports.wording import STANDINGS
 from appraise.services import today
 from appraise.services.owning import buy
 from ui import cached, fields, show, state
@@ -17,13 +18,6 @@ from ui.vin_photo import vin_field
 
 __all__ = ["car_fields", "standing_fields"]
 
-STANDINGS = {
-    Standing.PROSPECT: "Prospect",
-    Standing.OWNED: "Owned",
-    Standing.ON_SALE: "On sale",
-    Standing.SOLD: "Sold",
-    Standing.LET_GO: "Let go",
-}
 BOUGHT = (Standing.OWNED, Standing.ON_SALE, Standing.SOLD)
 
 

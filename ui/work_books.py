@@ -14,9 +14,11 @@ from appraise.models.forecast import Forecast
 from appraise.models.ledger import BACK, Entry, EntryKind
 from appraise.models.trade import PaidLine
 from appraise.reference.load import Reference
+from appraise.reports.wording import ENTRY_KINDS
 from appraise.services import changed, today
-from appraise.services.bookkeeping import add_entry, take_back, totals
+from appraise.services.bookkeeping import add_entry, attach_to_entry, take_back, totals
 from ui import show, state
+from ui.files_form import drafted, files_box, forget_drafts, small_pictures
 from ui.work_common import (
     FIRST_DAY,
     LAST_DAY,
@@ -29,21 +31,10 @@ from ui.work_common import (
     refusal,
     typed,
 )
+from ui.work_files import files_button, opened_files
 
 __all__ = ["books", "paid_lines"]
 
-KINDS = {
-    EntryKind.PART: "Part",
-    EntryKind.CORE_DEPOSIT: "Deposit on an old unit (core)",
-    EntryKind.CORE_RETURNED: "Deposit back, old unit given back",
-    EntryKind.REFUND: "Refund",
-    EntryKind.SHOP: "Work by a shop",
-    EntryKind.TOOL: "Tool",
-    EntryKind.CONSUMABLES: "Consumables",
-    EntryKind.HOLDING: "Holding: insurance, space, tax",
-    EntryKind.OTHER: "Other",
-    EntryKind.HOURS: "Own hours",
-}
 NEW = "entry-new"
 PAID = "paid-lines"
 ENTRIES_A_PAGE = 10
@@ -68,16 +59,32 @@ def _form(case: Case, names: dict[str, str]) -> None:
     key = state.key_for((NEW,))
     kind = st.selectbox(
         "For",
-        list(KINDS),
-        format_func=lambda one: KINDS[one],
+        list(ENTRY_KINDS),
+        format_func=lambda one: ENTRY_KINDS[one],
         key=f"{case.id}:{NEW}:kind",
         persist_state="session",
     )
+    photos = f"{NEW}:{case.id}"  # those taken stay when another window's change empties the form
+    box = st.expander(
+        "Photo of the receipt",
+        on_change="rerun",
+        key="entry-photos",
+        icon=":material/photo_camera:",
+    )
+    if box.open:
+        with box:
+            files_box((), photos)
+    else:
+        small_pictures(drafted(photos))
     with st.form(key):
         with st.grid(3, min_column_width=150, vertical_alignment="bottom"):
             _fields(case, kind, names, key)
         st.form_submit_button(
-            "Enter", type="primary", icon=":material/save:", on_click=_enter, args=(key, kind)
+            "Enter",
+            type="primary",
+            icon=":material/save:",
+            on_click=_enter,
+            args=(key, kind, photos),
         )
         refusal(NEW)
 
@@ -110,19 +117,22 @@ def _fields(case: Case, kind: EntryKind, names: dict[str, str], key: str) -> Non
     st.text_input("Note", max_chars=2000, key=f"{key}:note")
 
 
-def _enter(key: str, kind: EntryKind) -> None:
-    given = {"kind": kind, **typed(key)}
+def _enter(key: str, kind: EntryKind, photos: str) -> None:
+    files = [one.model_dump() for one in drafted(photos)]
+    given = {"kind": kind, **typed(key), "attachments": files}
     for field in ("amount", "hours"):
         if field in given:
             given[field] = decimal_of(given[field]) or Decimal(0)
     currency = state.case().currency
-    attempt(NEW, lambda case: add_entry(case, given), said=_said(given, currency), names=(Entry,))
+    said = _said(given, currency)
+    if attempt(NEW, lambda case: add_entry(case, given), said=said, names=(Entry,)):
+        forget_drafts(photos)
 
 
 def _said(given: Mapping[str, Any], currency: str) -> str:
     if given["kind"] is EntryKind.HOURS:
         return f"Entered: {given['hours']:g} own hours on {given['on']}."
-    kind = KINDS[given["kind"]].lower()
+    kind = ENTRY_KINDS[given["kind"]].lower()
     return f"Entered: {given['amount']:,.2f} {currency}, {kind}, on {given['on']}."
 
 
@@ -131,7 +141,7 @@ def _totals(case: Case) -> None:
     hours = sums.pop(EntryKind.HOURS.value)
     st.subheader("So far")
     rows: list[dict[str, object]] = [
-        {"For": KINDS[EntryKind(kind)], "Sum": _signed(amount, case.currency)}
+        {"For": ENTRY_KINDS[EntryKind(kind)], "Sum": _signed(amount, case.currency)}
         for kind, amount in sums.items()
         if amount or any(one.kind == kind for one in case.work.entries)
     ]
@@ -149,16 +159,19 @@ def _entries(case: Case, names: dict[str, str]) -> None:
     for one in page_of(newest, "entries-page", ENTRIES_A_PAGE):
         with st.container(border=True):
             st.markdown(_entry(one, by_id, names, case.currency, taken=one.id in gone))
-            if one.corrects is None and one.id not in gone:
-                st.button(
-                    "Take back",
-                    icon=":material/undo:",
-                    key=f"entry-back:{one.id}",
-                    on_click=_take_back,
-                    args=(one.id,),
-                    help="By a new entry; this one stays in the books.",
-                )
+            with st.container(horizontal=True):
+                if one.corrects is None and one.id not in gone:
+                    st.button(
+                        "Take back",
+                        icon=":material/undo:",
+                        key=f"entry-back:{one.id}",
+                        on_click=_take_back,
+                        args=(one.id,),
+                        help="By a new entry; this one stays in the books.",
+                    )
+                files_button("entry", one.id, one.attachments)
             refusal(f"entry:{one.id}")
+            opened_files("entry", one.id, one.attachments, attach_to_entry)
 
 
 def _entry(
@@ -168,7 +181,7 @@ def _entry(
     sum_ = _signed(one.paid, currency)
     if one.kind is EntryKind.HOURS:
         sum_ = f"{one.worked:g} h".replace("-", "\N{MINUS SIGN}")
-    first = show.plain(f"{one.on}: {KINDS[one.kind].lower()}, {sum_}")
+    first = show.plain(f"{one.on}: {ENTRY_KINDS[one.kind].lower()}, {sum_}")
     head = f"~~{first}~~ taken back" if taken else f"**{first}**"
     if one.corrects is not None:
         head += show.plain(f" takes back the entry of {by_id[one.corrects].on}")

@@ -18,9 +18,11 @@ from appraise.models.findings import Finding
 from appraise.models.jobs import Job
 from appraise.models.problems import problems_of
 from appraise.models.ranges import Range
-from appraise.models.work import PlannedJob, Stage
+from appraise.models.work import PlannedJob
 from appraise.reference.load import Reference
+from appraise.reports.wording import STAGES
 from ui import show, state
+from ui.files_form import forget_drafts
 
 __all__ = [
     "FIRST_DAY",
@@ -56,12 +58,6 @@ WRAPPED = 66
 """Pixels of a row; above 64 the table wraps its text."""
 FIRST_DAY, LAST_DAY = date(1990, 1, 1), date(2100, 12, 31)
 PLACES = ("low", "likely", "high")
-STAGES = {
-    Stage.PLANNED: "Planned",
-    Stage.STARTED: "Begun",
-    Stage.DONE: "Done",
-    Stage.DROPPED: "Dropped",
-}
 
 
 def attempt(
@@ -71,6 +67,7 @@ def attempt(
     undo: str = "",
     said: str = "",
     names: Sequence[type[BaseModel]] = (),
+    fresh_widgets: bool = True,
 ) -> bool:
     """Save what a change makes of the open car; return whether it is kept.
 
@@ -81,6 +78,7 @@ def attempt(
     undo : what was changed, in words, if it is to be offered to be brought back.
     said : what to say once it is kept.
     names : models whose fields the change was about; their descriptions name what is wrong.
+    fresh_widgets : let every widget start anew; without it what is typed elsewhere stays.
     """
     forget_refusal()
     case = state.case()
@@ -91,7 +89,7 @@ def attempt(
         return False
     if undo:
         state.remember(undo)
-    if not state.save(new, fresh_widgets=True):
+    if not state.save(new, fresh_widgets=fresh_widgets):
         return False
     if said:
         state.notice(said)
@@ -148,8 +146,10 @@ def _lines(error: AppraiseError, names: Sequence[type[BaseModel]]) -> list[str]:
 
 
 def open_form(name: str | None) -> None:
-    """Open a form of this page, or close the open one."""
+    """Open a form of this page, or close the open one; photos of it not saved are not named."""
     forget_refusal()
+    if st.session_state.get(FORM) != name:
+        forget_drafts(FORM)
     st.session_state[FORM] = name
 
 

@@ -1,15 +1,9 @@
-"""Parts, cores and days as a spreadsheet; what a person wrote stays text, come what may."""
+"""Parts, cores and days as tables of a spreadsheet."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
-from decimal import Decimal
-from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
 
-from appraise.errors import one_line
 from appraise.models.case import Case
 from appraise.reports.parts_page import (
     LEAST_HOURS,
@@ -19,147 +13,45 @@ from appraise.reports.parts_page import (
     PartsLists,
     wait_words,
 )
+from appraise.reports.workbook import Column, Table, Value, workbook
 
-if TYPE_CHECKING:
-    from xlsxwriter import Workbook  # type: ignore[import-untyped]
-    from xlsxwriter.format import Format  # type: ignore[import-untyped]
-
-__all__ = ["cell_text", "parts_sheet"]
-
-MOST_UNITS = 32_767
-"""UTF-16 units that a cell holds (ECMA-376, part 1, section 18.3.1.4 and its makers' limits)."""
-ASTRAL = 0xFFFF
-FIRST_YEAR = 1900
-"""A spreadsheet counts days from here; an earlier day is kept as text."""
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\n")
-LETTER, A4 = 1, 9
-"""Numbers of paper sizes (ECMA-376, part 1, section 18.3.1.63)."""
-
-Value = str | int | float | Decimal | date | None
+__all__ = ["parts_sheet", "parts_tables"]
 
 
-@dataclass(frozen=True, slots=True)
-class _Column:
-    """A column: its head, its width in letters, and what its cells are."""
-
-    head: str
-    width: int
-    kind: str = "text"
-
-
-def cell_text(text: str) -> str:
-    """Return a text as a cell can hold it: line feeds alone, what XML carries, cut to what fits."""
-    text = text.replace("\r\n", "\n").replace("\r", "\n")
-    kept = "".join(one if one.isprintable() or one in "\t\n" else one_line(one) for one in text)
-    used = 0
-    for place, letter in enumerate(kept):
-        used += 2 if ord(letter) > ASTRAL else 1
-        if used > MOST_UNITS:
-            return _cut(kept[:place])
-    return kept
-
-
-def _cut(text: str) -> str:
-    """Return a text that fills a cell with its end replaced by a mark."""
-    short = text[:-1]
-    return f"{short}…"
+def parts_tables(currency: str, lists: PartsLists) -> tuple[Table, Table, Table]:
+    """Return the tables Parts, Cores and Days."""
+    return (
+        Table("Parts", _part_columns(currency), tuple(map(_part, lists.parts))),
+        Table("Cores", _core_columns(currency), tuple(map(_core, lists.cores))),
+        Table("Days", _day_columns(), _days(lists.days)),
+    )
 
 
 def parts_sheet(case: Case, lists: PartsLists) -> bytes:
     """Return a workbook (xlsx) with the sheets Parts, Cores and Days.
 
-    Amounts are numbers with two places, days are dates; nothing is a formula or a link. The same
-    lists give the same bytes.
+    The same lists give the same bytes.
     """
-    from xlsxwriter import Workbook  # noqa: PLC0415 - only when a sheet is asked for
-
-    out = BytesIO()
-    book = Workbook(
-        out,
-        {
-            "in_memory": True,
-            "strings_to_formulas": False,
-            "strings_to_urls": False,
-            "strings_to_numbers": False,
-        },
-    )
-    made = datetime.combine(lists.on, time(), UTC).replace(tzinfo=None)
-    book.set_properties({"title": cell_text(case.title)[:255], "created": made})
-    writer = _Writer(book, LETTER if case.currency == "USD" else A4)
-    money = case.currency
-    writer.sheet("Parts", _part_columns(money), map(_part, lists.parts))
-    writer.sheet("Cores", _core_columns(money), map(_core, lists.cores))
-    writer.sheet("Days", _day_columns(), _days(lists.days))
-    book.close()
-    return out.getvalue()
+    tables = parts_tables(case.currency, lists)
+    return workbook(tables, title=case.title, on=lists.on, currency=case.currency)
 
 
-class _Writer:
-    """Writes tables into a workbook, each on a sheet of its own."""
-
-    def __init__(self, book: Workbook, paper: int) -> None:
-        self.book = book
-        self.paper = paper
-        top = {"valign": "top"}
-        self.head: Format = book.add_format({**top, "bold": True, "bottom": 1, "text_wrap": True})
-        self.formats: dict[str, Format] = {
-            "text": book.add_format({**top, "text_wrap": True}),
-            "formula-like": book.add_format({**top, "text_wrap": True, "quote_prefix": True}),
-            "money": book.add_format({**top, "num_format": "#,##0.00"}),
-            "hours": book.add_format({**top, "num_format": "0.0"}),
-            "count": book.add_format({**top, "num_format": "0"}),
-            "day": book.add_format({**top, "num_format": "yyyy-mm-dd", "align": "left"}),
-        }
-
-    def sheet(self, name: str, columns: Sequence[_Column], rows: Iterable[Sequence[Value]]) -> None:
-        """Add a sheet: a head that stays in sight, and a row for each line."""
-        sheet = self.book.add_worksheet(name)
-        sheet.freeze_panes(1, 0)
-        sheet.repeat_rows(0)
-        sheet.set_landscape()
-        sheet.set_paper(self.paper)
-        sheet.fit_to_pages(1, 0)
-        for place, column in enumerate(columns):
-            sheet.set_column(place, place, column.width)
-            sheet.write_string(0, place, column.head, self.head)
-        last = 0
-        for at, row in enumerate(rows, 1):
-            last = at
-            for place, (column, value) in enumerate(zip(columns, row, strict=True)):
-                if value not in (None, ""):
-                    self._cell(sheet, at, place, column.kind, value)
-        sheet.autofilter(0, 0, last, len(columns) - 1)
-
-    def _cell(self, sheet: Any, at: int, place: int, kind: str, value: Value) -> None:  # noqa: ANN401
-        if isinstance(value, str):
-            text = cell_text(value)
-            look = "formula-like" if text.startswith(FORMULA_SIGNS) else "text"
-            sheet.write_string(at, place, text, self.formats[look])
-        elif isinstance(value, date):
-            if value.year < FIRST_YEAR:
-                sheet.write_string(at, place, str(value), self.formats["text"])
-            else:
-                sheet.write_datetime(at, place, value, self.formats[kind])
-        elif value is not None:
-            sheet.write_number(at, place, float(value), self.formats[kind])
-
-
-def _part_columns(money: str) -> tuple[_Column, ...]:
+def _part_columns(money: str) -> tuple[Column, ...]:
     return (
-        _Column("Job", 34),
-        _Column("Part", 34),
-        _Column("Where from", 13),
-        _Column("Supplier", 24),
-        _Column("Quantity", 9, "count"),
-        _Column(f"Each, {money}", 12, "money"),
-        _Column("Price is", 11),
-        _Column(f"Shipping, {money}", 13, "money"),
-        _Column(f"Tax, {money}", 11, "money"),
-        _Column(f"Total, {money}", 12, "money"),
-        _Column(f"Deposit each, {money}", 13, "money"),
-        _Column("Warranty, months", 10, "count"),
-        _Column("State", 10),
-        _Column("Due or arrived", 14, "day"),
+        Column("Job", 34),
+        Column("Part", 34),
+        Column("Where from", 13),
+        Column("Supplier", 24),
+        Column("Quantity", 9, "count"),
+        Column(f"Each, {money}", 12, "money"),
+        Column("Price is", 11),
+        Column(f"Shipping, {money}", 13, "money"),
+        Column(f"Tax, {money}", 11, "money"),
+        Column(f"Total, {money}", 12, "money"),
+        Column(f"Deposit each, {money}", 13, "money"),
+        Column("Warranty, months", 10, "count"),
+        Column("State", 10),
+        Column("Due or arrived", 14, "day"),
     )
 
 
@@ -183,13 +75,13 @@ def _part(one: PartLine) -> tuple[Value, ...]:
     )
 
 
-def _core_columns(money: str) -> tuple[_Column, ...]:
+def _core_columns(money: str) -> tuple[Column, ...]:
     return (
-        _Column("Job", 40),
-        _Column("Old units", 40),
-        _Column(f"Deposit paid, {money}", 16, "money"),
-        _Column(f"Given back, {money}", 16, "money"),
-        _Column(f"Still to claim, {money}", 16, "money"),
+        Column("Job", 40),
+        Column("Old units", 40),
+        Column(f"Deposit paid, {money}", 16, "money"),
+        Column(f"Given back, {money}", 16, "money"),
+        Column(f"Still to claim, {money}", 16, "money"),
     )
 
 
@@ -197,17 +89,17 @@ def _core(one: CoreLine) -> tuple[Value, ...]:
     return (one.job_label, ", ".join(one.parts), one.paid, one.back, one.left)
 
 
-def _day_columns() -> tuple[_Column, ...]:
+def _day_columns() -> tuple[Column, ...]:
     return (
-        _Column("Day", 12, "day"),
-        _Column("Job", 44),
-        _Column("Work", 34),
-        _Column("Own hours", 10, "hours"),
-        _Column("Waits for", 60),
+        Column("Day", 12, "day"),
+        Column("Job", 44),
+        Column("Work", 34),
+        Column("Own hours", 10, "hours"),
+        Column("Waits for", 60),
     )
 
 
-def _days(days: DayLines) -> list[tuple[Value, ...]]:
+def _days(days: DayLines) -> tuple[tuple[Value, ...], ...]:
     """Return a row for each step, each job at a shop, and each day that only waits."""
     names: Callable[[str], str] = lambda name: days.jobs.get(name, name)  # noqa: E731
     rows: list[tuple[Value, ...]] = []
@@ -228,4 +120,4 @@ def _days(days: DayLines) -> list[tuple[Value, ...]]:
         if waits or not mine:
             mine.append((day.on, None, None, None, waits))
         rows += mine
-    return rows
+    return tuple(rows)

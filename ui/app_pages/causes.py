@@ -4,17 +4,10 @@ import streamlit as st
 
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.diagnosis import CheckWorth, FindingDiagnosis
+from appraise.reports.wording import NEEDS
 from appraise.services import enter_result, today, without_result
 from ui import cached, charts, show, state
 from ui.words import money
-
-NEEDS = {
-    "standing": "as it stands",
-    "running": "engine running",
-    "driven": "on a drive",
-    "raised": "raised",
-    "workshop": "in the workshop",
-}
 
 
 def enter(finding_id: str, check_id: str, key: str) -> None:

@@ -6,6 +6,7 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.work import PlannedJob, Stage
 from appraise.reference.load import Reference
+from appraise.reports.wording import STAGES
 from appraise.services import today
 from appraise.services.proving import Proved, finish_job, reopen_job, unproved
 from ui import cached, show, state
@@ -14,7 +15,6 @@ from ui.refusals import refuse, refused, settled
 
 OPENED = "proof-job"
 MOST_SHOWN = 20
-STAGES = {Stage.PLANNED: "Planned", Stage.STARTED: "Begun", Stage.DONE: "Done"}
 NOT_NEEDED = ("passes", "fails", "cannot tell")
 
 

@@ -18,7 +18,8 @@ from hypothesis import strategies as st
 from appraise import services
 from appraise.engine.schedule import Day, Plan, Step
 from appraise.reports.parts_page import PartsLists
-from appraise.reports.sheets import cell_text, parts_sheet
+from appraise.reports.sheets import parts_sheet
+from appraise.reports.workbook import cell_text
 from appraise.services.deciding import DayPlan
 from appraise.services.printing import parts_lists
 from appraise.services.shopping import CoreRow, PartRow

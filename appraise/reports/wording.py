@@ -1,0 +1,93 @@
+"""The words that people know the choices in a case by, the same on screens, paper and sheets."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+
+from appraise.models.case import Standing
+from appraise.models.findings import Look, Severity, State
+from appraise.models.ledger import EntryKind
+from appraise.models.work import Purpose, Stage
+
+__all__ = [
+    "ENTRY_KINDS",
+    "LOOKS",
+    "NEEDS",
+    "PURPOSES",
+    "SEVERITIES",
+    "STAGES",
+    "STANDINGS",
+    "STATES",
+    "name",
+]
+
+STANDINGS = {
+    Standing.PROSPECT: "Prospect",
+    Standing.OWNED: "Owned",
+    Standing.ON_SALE: "On sale",
+    Standing.SOLD: "Sold",
+    Standing.LET_GO: "Let go",
+}
+STATES = {
+    State.FINE: "Fine",
+    State.SUSPECT: "Suspect",
+    State.FAULTY: "Faulty",
+    State.NOT_LOOKED_AT: "Not looked at",
+}
+SEVERITIES = {
+    Severity.DANGEROUS: "Dangerous: not to be driven",
+    Severity.MAJOR: "Major",
+    Severity.MINOR: "Minor",
+    Severity.COSMETIC: "Cosmetic",
+}
+LOOKS = {
+    Look.GLANCE: "A glance",
+    Look.CLOSE: "Close, by hand",
+    Look.ENGINE_RUNNING: "Engine running",
+    Look.ROAD_TEST: "Road test",
+    Look.UNDERNEATH: "From underneath",
+    Look.MEASURED: "Measured",
+}
+NEEDS = {
+    "standing": "as it stands",
+    "running": "engine running",
+    "driven": "on a drive",
+    "raised": "raised",
+    "workshop": "in the workshop",
+}
+"""Where a check can be done."""
+STAGES = {
+    Stage.PLANNED: "Planned",
+    Stage.STARTED: "Begun",
+    Stage.DONE: "Done",
+    Stage.DROPPED: "Dropped",
+}
+PURPOSES = {
+    Purpose.REPAIR: "Repair",
+    Purpose.PREVENTIVE: "Preventive",
+    Purpose.UPGRADE: "Upgrade",
+    Purpose.BYPASS: "Bypass, to be restored",
+}
+ENTRY_KINDS = {
+    EntryKind.PART: "Part",
+    EntryKind.CORE_DEPOSIT: "Deposit on an old unit (core)",
+    EntryKind.CORE_RETURNED: "Deposit back, old unit given back",
+    EntryKind.REFUND: "Refund",
+    EntryKind.SHOP: "Work by a shop",
+    EntryKind.TOOL: "Tool",
+    EntryKind.CONSUMABLES: "Consumables",
+    EntryKind.HOLDING: "Holding: insurance, space, tax",
+    EntryKind.OTHER: "Other",
+    EntryKind.HOURS: "Own hours",
+}
+
+
+def name(value: StrEnum | str) -> str:
+    """Return an enumeration's value as words.
+
+    Examples
+    --------
+    >>> name("light_truck")
+    'Light truck'
+    """
+    return str(value).replace("_", " ").capitalize()
