@@ -50,7 +50,9 @@ __all__ = [
     "Backup",
     "BadBackup",
     "backup_name",
+    "backups_kept",
     "daily_backup",
+    "extra_backup",
     "read_backup",
     "restore",
     "tidy",
@@ -274,7 +276,7 @@ def _holds_more(workspace: Workspace) -> bool:
 
 
 def _safety_backup(workspace: Workspace) -> Path:
-    folder = workspace.settings.data_folder / "backups"
+    folder = _folder(workspace)
     target = folder / f"before-restore-{datetime.now(UTC):%Y-%m-%d-%H%M%S}-{token_hex(2)}.zip"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -300,7 +302,7 @@ def daily_backup(workspace: Workspace, on: date | None = None) -> Problem | None
     Never stops anything else: what went wrong is returned.
     """
     day = on or today()
-    folder = workspace.settings.data_folder / "backups"
+    folder = _folder(workspace)
     words = ""
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -315,6 +317,41 @@ def daily_backup(workspace: Workspace, on: date | None = None) -> Problem | None
     if "damaged" in words:
         return Problem("backup", f"today's backup holds {words}", "warning")
     return None
+
+
+def extra_backup(workspace: Workspace) -> tuple[Path, str]:
+    """Write a backup beside those of each day; return its place and what it holds, in words.
+
+    It is named by the moment, and stays until somebody deletes it.
+
+    Raises
+    ------
+    BadBackup
+        It cannot be written.
+    NewerSchema, BadCase
+        It was written, but holds a car that this program could not put back.
+    """
+    folder = _folder(workspace)
+    target = folder / f"appraise-{datetime.now():%Y-%m-%d-%H%M%S}.zip"  # noqa: DTZ005 - as the clock on the wall
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise BadBackup(f"cannot be made: {error.strerror}", where=str(folder)) from error
+    return target, write_backup(workspace, target)
+
+
+def backups_kept(workspace: Workspace) -> tuple[tuple[Path, int], ...]:
+    """Return the backups in the data folder with their sizes in bytes, the newest first."""
+    try:
+        found = [(one.stat(), one) for one in _folder(workspace).glob("*.zip")]
+    except OSError:  # it is not there, or one of them went meanwhile
+        return ()
+    found.sort(key=lambda one: (one[0].st_mtime, one[1].name), reverse=True)
+    return tuple((one, about.st_size) for about, one in found)
+
+
+def _folder(workspace: Workspace) -> Path:
+    return workspace.settings.data_folder / "backups"
 
 
 def _drop_old(folder: Path, day: date) -> None:

@@ -9,6 +9,7 @@ from appraise.services import changed
 from appraise.services.workspace import own_entry, own_text, save_own_text
 from ui import cached, fields, show, signed_in, state
 from ui.deal import deal_fields, fee_table
+from ui.keeping import keeping
 
 
 def venue(preferences: Preferences, place: int, one: Venue) -> None:
@@ -124,5 +125,7 @@ st.subheader("Venues and their fees")
 for place, one in enumerate(preferences.venues):
     venue(preferences, place, one)
 add_venue(preferences)
+st.subheader("What is kept, and for how long")
+keeping()
 st.subheader("Own values over the catalogue")
 own_values()

@@ -1,0 +1,50 @@
+"""The part of the settings that says what is kept, for how long, and where the backups are."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from appraise.errors import AppraiseError
+from appraise.services.backup import DAYS_KEPT, backups_kept, extra_backup
+from appraise.services.files import size_words
+from ui import cached, fields, show, signed_in
+
+__all__ = ["keeping"]
+
+
+def keeping() -> None:
+    """Show how long history is kept, the backups, and the button for one more."""
+    fields.whole("history_days", owner="preferences")
+    st.caption(
+        "Each change of a car can be gone back to for so many days (What was changed, and when, on "
+        "Look), and a removed car put back: never less than 30."
+    )
+    if st.button("Back up now", icon=":material/save:", key="backup-now"):
+        _back_up()
+    found = backups_kept(cached.workspace())
+    if found:
+        newest, size = found[0]
+        st.caption(
+            show.plain(
+                f"Backups: {len(found)}, the newest {newest.name} ({size_words(size)}), in "
+                f"{newest.parent}"
+            )
+        )
+    else:
+        st.caption("No backup yet.")
+    st.caption(
+        f"One is written each day that the program is used and kept for {DAYS_KEPT} days; those "
+        "made here stay until you delete them. Keep one on another disk too. To put one back, "
+        "close the screens and say `appraise restore FILE.zip`."
+    )
+
+
+def _back_up() -> None:
+    """Write a backup and say where; a failure is told and stops nothing."""
+    try:
+        signed_in.need_edit()
+        place, words = extra_backup(cached.workspace())
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+    else:
+        st.success(show.plain(f"Backed up, and read back: {words}, in {place.name}."))
