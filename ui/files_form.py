@@ -1,7 +1,8 @@
 """The part of a form that takes photos and PDFs: from files or the camera, shown small, removable.
 
 A file is checked and kept as soon as it comes; the entry names it once its form is saved. Until
-then what is to be named is a draft, so that closing the form without saving changes nothing.
+then what is to be named is a draft, so that closing the form without saving changes nothing. Where
+photos are all that is changed, each is named at once, and only what was removed last is a draft.
 """
 
 from __future__ import annotations
@@ -19,11 +20,13 @@ from appraise.services.files import size_words
 from appraise.services.workspace import attach, attachment, thumbnails
 from ui import cached, show
 
-__all__ = ["files_box", "forget_drafts"]
+__all__ = ["drafted", "files_box", "forget_drafts", "small_pictures"]
 
+Keep = Callable[[Attachments], bool]
 DRAFTS = "files-drafts"
 TYPES = ["jpg", "jpeg", "png", "webp", "pdf"]
 CAMERA_WIDTH = 480  # pixels
+SMALL = 120  # pixels
 NOT_HERE = "The file itself is not here, only its name. Add it again from where it came."
 
 
@@ -33,12 +36,14 @@ class Draft:
 
     Attributes
     ----------
+    base : what the entry itself names.
     files : what is attached, as far as the form knows.
     turn : rises with each file taken: the uploader is then a new, empty one.
     said, refused : what is to be said of the files that came last.
     removed : what was removed last and where it stood, to be put back.
     """
 
+    base: Attachments
     files: Attachments
     turn: int = 0
     said: tuple[str, ...] = ()
@@ -46,21 +51,25 @@ class Draft:
     removed: tuple[int, Attachment] | None = None
 
 
-def files_box(kept: Attachments, key: str) -> Attachments:
+def files_box(kept: Attachments, key: str, keep: Keep | None = None) -> Attachments:
     """Show the photos and PDFs of an entry and take more; return those that it is to name.
 
     Parameters
     ----------
     kept : those that the entry names so far.
     key : of the form; a new key begins anew from `kept`.
+    keep : saves the entry with other files at once, and returns whether it is kept; None where the
+        form has a button for that.
     """
-    draft = _drafts().setdefault(key, Draft(kept))
+    draft = _drafts().setdefault(key, Draft(kept, kept))
+    if draft.base != kept:
+        draft = _drafts()[key] = _onto(kept, draft)
     if draft.files:
         small = thumbnails(cached.workspace(), draft.files)
         st.caption("Photos and PDFs of it:")
         with st.grid(5, min_column_width=150, vertical_alignment="bottom"):
             for one in draft.files:
-                _card(one, key, small)
+                _card(one, key, small, keep)
     if draft.removed is not None:
         with st.container(horizontal=True, vertical_alignment="center"):
             st.caption(f"Removed: {show.plain(draft.removed[1].name)}")
@@ -69,15 +78,46 @@ def files_box(kept: Attachments, key: str) -> Attachments:
                 icon=":material/undo:",
                 key=f"{key}:put-back",
                 on_click=_put_back,
-                args=(key,),
+                args=(key, keep),
             )
-    _takers(draft, key)
+    _takers(draft, key, keep)
     return draft.files
 
 
-def forget_drafts() -> None:
-    """Let every form begin anew from what is kept; call it whenever one is opened or closed."""
-    st.session_state.pop(DRAFTS, None)
+def drafted(key: str) -> Attachments:
+    """Return what the form of that key would name now, whether it is on the page or not."""
+    draft = _drafts().get(key)
+    return draft.files if draft is not None else ()
+
+
+def forget_drafts(start: str = "") -> None:
+    """Let forms begin anew from what is kept; call it whenever one is opened or closed.
+
+    Parameters
+    ----------
+    start : only forms whose key begins so.
+    """
+    drafts = _drafts()
+    for key in [one for one in drafts if one.startswith(start)]:
+        del drafts[key]
+
+
+def small_pictures(files: Attachments) -> None:
+    """Show photos small, and name PDFs and what is not here."""
+    if not files:
+        return
+    small = thumbnails(cached.workspace(), files)
+    pictures = {one: small.get(one.id) for one in files}
+    with st.container(horizontal=True, gap="small"):
+        for one, picture in pictures.items():
+            if picture is not None:
+                st.image(picture, width=SMALL, alt=one.name)
+    rest = [one for one, picture in pictures.items() if picture is None]
+    if rest:
+        named = ", ".join(
+            show.plain(one.name) + ("" if one.id in small else " (not here)") for one in rest
+        )
+        st.caption(f":material/attach_file: {named}")
 
 
 def _drafts() -> dict[str, Draft]:
@@ -85,7 +125,29 @@ def _drafts() -> dict[str, Draft]:
     return found
 
 
-def _card(one: Attachment, key: str, small: dict[str, bytes | None]) -> None:
+def _onto(kept: Attachments, draft: Draft) -> Draft:
+    """Return the draft on what is kept by now, another window's photos among it."""
+    before, ours = ({one.id for one in files} for files in (draft.base, draft.files))
+    left = [one for one in kept if one.id in ours or one.id not in before]
+    there = {one.id for one in kept}
+    added = [one for one in draft.files if one.id not in before | there]
+    back = draft.removed is not None and draft.removed[1].id in {one.id for one in left}
+    removed = None if back else draft.removed
+    return replace(draft, base=kept, files=(*left, *added), removed=removed)
+
+
+def _settle(key: str, new: Draft, keep: Keep | None) -> None:
+    """Let a form have a new draft; where it cannot be kept at once, with the files it had."""
+    old = _drafts()[key]
+    if keep is not None and new.files != old.files:
+        if keep(new.files):
+            new = replace(new, base=new.files)
+        else:
+            new = replace(old, turn=new.turn, said=(), refused=new.refused)
+    _drafts()[key] = new
+
+
+def _card(one: Attachment, key: str, small: dict[str, bytes | None], keep: Keep | None) -> None:
     """Show one file: small picture or sign, name and size, what can be done with it."""
     name = show.plain(one.name)
     here = one.id in small
@@ -111,7 +173,11 @@ def _card(one: Attachment, key: str, small: dict[str, bytes | None]) -> None:
                     help=name,
                 )
             st.button(
-                "Remove", key=f"{key}:drop:{one.id}", on_click=_drop, args=(key, one), help=name
+                "Remove",
+                key=f"{key}:drop:{one.id}",
+                on_click=_drop,
+                args=(key, one, keep),
+                help=name,
             )
 
 
@@ -121,7 +187,7 @@ def _reader(one: Attachment) -> Callable[[], bytes]:
     return lambda: attachment(workspace, one).content
 
 
-def _takers(draft: Draft, key: str) -> None:
+def _takers(draft: Draft, key: str, keep: Keep | None) -> None:
     """Show what takes files, with what is to be said of those that came last beside it."""
     uploads, shots = f"{key}:files:{draft.turn}", f"{key}:shot:{draft.turn}"
     st.file_uploader(
@@ -130,7 +196,7 @@ def _takers(draft: Draft, key: str) -> None:
         accept_multiple_files=True,
         key=uploads,
         on_change=_take,
-        args=(key, uploads),
+        args=(key, uploads, keep),
     )
     for words in draft.refused:
         st.error(show.plain(words), icon=":material/block:")
@@ -144,13 +210,13 @@ def _takers(draft: Draft, key: str) -> None:
             "Take a photo",
             key=shots,
             on_change=_take,
-            args=(key, shots),
+            args=(key, shots, keep),
             resolution="1080p",  # the finest there is: a paper has to stay readable
             width=CAMERA_WIDTH,
         )
 
 
-def _take(key: str, widget: str) -> None:
+def _take(key: str, widget: str, keep: Keep | None) -> None:
     """Keep what came; say of each what was changed, or why it cannot be kept."""
     given = st.session_state[widget]
     shot = isinstance(given, UploadedFile)
@@ -185,23 +251,21 @@ def _take(key: str, widget: str) -> None:
         files.append(new.attachment)
         if new.words:
             said.append(f"{new.attachment.name}: {' '.join(new.words)}")
-    _drafts()[key] = Draft(
-        files=tuple(files), turn=draft.turn + 1, said=tuple(said), refused=tuple(refused)
-    )
+    taken = Draft(draft.base, tuple(files), draft.turn + 1, tuple(said), tuple(refused))
+    _settle(key, taken, keep)
 
 
-def _drop(key: str, one: Attachment) -> None:
+def _drop(key: str, one: Attachment, keep: Keep | None) -> None:
     draft = _drafts()[key]
     left = tuple(other for other in draft.files if other.id != one.id)
-    _drafts()[key] = replace(
-        draft, files=left, said=(), refused=(), removed=(draft.files.index(one), one)
-    )
+    removed = (draft.files.index(one), one)
+    _settle(key, replace(draft, files=left, said=(), refused=(), removed=removed), keep)
 
 
-def _put_back(key: str) -> None:
+def _put_back(key: str, keep: Keep | None) -> None:
     draft = _drafts()[key]
     if draft.removed is None:
         return
     place, one = draft.removed
     files = (*draft.files[:place], one, *draft.files[place:])
-    _drafts()[key] = replace(draft, files=files, said=(), refused=(), removed=None)
+    _settle(key, replace(draft, files=files, said=(), refused=(), removed=None), keep)

@@ -16,14 +16,11 @@ from appraise.models.problems import problems_of
 from appraise.reference.load import Reference
 from appraise.services import put_finding, without_finding
 from appraise.services.editing import free_id
-from appraise.services.workspace import thumbnails
-from ui import cached, show, state
+from ui import show, state
 from ui.files_form import files_box
 from ui.words import LOOKS, SEVERITIES, STATES, name
 
-__all__ = ["finding_form", "finding_pictures", "job_names", "remove_finding"]
-
-SMALL = 120  # pixels
+__all__ = ["finding_form", "job_names", "remove_finding"]
 
 SYSTEMS_FIRST: dict[Area, tuple[System, ...]] = {
     Area.FRAME_AND_BODY: (System.BODY_AND_PAINT,),
@@ -258,24 +255,6 @@ def _save(case: Case, raw: dict[str, Any]) -> bool:
             st.error(show.plain(f"{problem.where} {problem.message}".strip()))
         return False
     return state.save(new, fresh_widgets=True)
-
-
-def finding_pictures(finding: Finding) -> None:
-    """Show the photos of a finding small, and name its PDFs and what is not here."""
-    if not finding.attachments:
-        return
-    small = thumbnails(cached.workspace(), finding.attachments)
-    pictures = {one: small.get(one.id) for one in finding.attachments}
-    with st.container(horizontal=True, gap="small"):
-        for one, picture in pictures.items():
-            if picture is not None:
-                st.image(picture, width=SMALL, alt=one.name)
-    rest = [one for one, picture in pictures.items() if picture is None]
-    if rest:
-        named = ", ".join(
-            show.plain(one.name) + ("" if one.id in small else " (not here)") for one in rest
-        )
-        st.caption(f":material/attach_file: {named}")
 
 
 def remove_finding(finding_id: str, label: str) -> None:

@@ -7,12 +7,15 @@ from typing import Any
 import streamlit as st
 
 from appraise.models.case import Case
+from appraise.models.files import Attachments
 from appraise.models.jobs import DoneBy
 from appraise.models.work import PlannedJob, PlannedPart, Purpose
-from appraise.services.working import job_of, put_job
+from appraise.services.working import attach_to_job, job_of, put_job
 from ui import show, state
+from ui.files_form import files_box
 from ui.words import name
 from ui.work_common import (
+    FORM,
     as_range,
     attempt,
     finding_names,
@@ -32,15 +35,18 @@ ADDING = (Purpose.PREVENTIVE, Purpose.UPGRADE)
 def job_form(case: Case, job: PlannedJob, names: dict[str, str]) -> None:
     """Show the form for a planned job; it closes once its changes are kept."""
     key = state.key_for(("job", job.id))
-    with st.form(key):
+    with st.container(border=True):
         st.markdown(f"**Change: {show.plain(names[job.id])}**")
         _fields(case, job, names, key)
-        st.form_submit_button(
+        # Its own key: photos stay when another window's change lets the fields begin anew.
+        files = files_box(job.attachments, f"{FORM}:{case.id}:{job.id}")
+        st.button(
             "Save",
             type="primary",
             icon=":material/save:",
+            key=f"{key}:save",
             on_click=_save,
-            args=(job.id, names[job.id], key),
+            args=(job.id, names[job.id], key, files),
         )
         refusal(key)
     st.button(
@@ -95,11 +101,12 @@ def _fields(case: Case, job: PlannedJob, names: dict[str, str], key: str) -> Non
     st.text_area("Note", job.note, max_chars=20_000, height=80, key=f"{key}:note")
 
 
-def _save(job_id: str, label: str, key: str) -> None:
+def _save(job_id: str, label: str, key: str, files: Attachments) -> None:
     given = typed(key)
 
     def change(case: Case) -> Case:
-        return put_job(case, _changed(case, job_of(case, job_id), given))
+        new = put_job(case, _changed(case, job_of(case, job_id), given))
+        return attach_to_job(new, job_id, files)
 
     if attempt(key, change, undo=f"Changed: {label}", names=(PlannedJob,)):
         open_form(None)

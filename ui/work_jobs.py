@@ -13,8 +13,16 @@ from appraise.reference.load import Reference
 from appraise.services import today
 from appraise.services.printing import work_sheet
 from appraise.services.proving import proof_of
-from appraise.services.working import drop_job, job_of, plan_from_findings, put_job, without_job
+from appraise.services.working import (
+    attach_to_job,
+    drop_job,
+    job_of,
+    plan_from_findings,
+    put_job,
+    without_job,
+)
 from ui import cached, show, state
+from ui.files_form import small_pictures
 from ui.print_button import print_button
 from ui.words import money, span
 from ui.work_add import add_box, bypass_box, exclusive_box, offers
@@ -31,6 +39,7 @@ from ui.work_common import (
     page_of,
     refusal,
 )
+from ui.work_files import files_button, opened_files, shows_files
 from ui.work_job_form import job_form
 
 __all__ = ["jobs"]
@@ -149,8 +158,11 @@ def _one(
             st.caption("  \n".join(details))
         if job.stage is Stage.DONE:
             _proof(case, job, reference)
+        if not shows_files("job", job.id):
+            small_pictures(job.attachments)
         _buttons(job)
         refusal(f"job:{job.id}")
+        opened_files("job", job.id, job.attachments, attach_to_job)
 
 
 def _stage(job: PlannedJob) -> str:
@@ -251,6 +263,7 @@ def _buttons(job: PlannedJob) -> None:
             _button(job, "Plan it again", ":material/undo:", _set_back)
         if job.open:
             _button(job, "Change", ":material/edit:", open_form)
+        files_button("job", job.id, job.attachments)
         if job.open and job.bypass is None:
             _button(job, "Drop", ":material/do_not_disturb_on:", _drop)
         if job.stage is not Stage.DONE:

@@ -1,4 +1,7 @@
-"""Money and hours that went into a car: entries, corrected by new entries and never changed."""
+"""Money and hours that went into a car: entries, corrected by new entries and never changed.
+
+The photos and PDFs of an entry are no part of what it says: they may be added and removed.
+"""
 
 from __future__ import annotations
 

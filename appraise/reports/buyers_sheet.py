@@ -24,7 +24,12 @@ Proofs = Mapping[str, tuple[str, ...]]
 
 
 def buyers_sheet(
-    case: Case, labels: Mapping[str, str], proofs: Proofs, odometer: str, on: date
+    case: Case,
+    labels: Mapping[str, str],
+    proofs: Proofs,
+    on_file: Mapping[str, str],
+    odometer: str,
+    on: date,
 ) -> bytes:
     """Return the buyer's sheet as PDF.
 
@@ -32,6 +37,7 @@ def buyers_sheet(
     ----------
     labels : names of the planned jobs, by id.
     proofs : what proves each job that is done, by id.
+    on_file : photos, PDFs and receipts kept of a job, in words, by id.
     odometer : what the odometer law asks of this car, in words with the section.
     """
     head = head_of(case, "What was done, and what is known", on)
@@ -41,18 +47,22 @@ def buyers_sheet(
         "about": case.vehicle.name,
         "foot": f"{case.vehicle.name}, {case.vehicle.vin or 'number not entered'}",
         "facts": kept,
-        "blocks": list(_blocks(case, labels, proofs, odometer)),
+        "blocks": list(_blocks(case, labels, proofs, on_file, odometer)),
         "remarks": [SMALL_PRINT],
     }
     return printed("sheet", data, on)
 
 
 def _blocks(
-    case: Case, labels: Mapping[str, str], proofs: Proofs, odometer: str
+    case: Case,
+    labels: Mapping[str, str],
+    proofs: Proofs,
+    on_file: Mapping[str, str],
+    odometer: str,
 ) -> Iterable[Block]:
     done = [one for one in case.work.jobs if one.stage is Stage.DONE]
     if done:
-        yield listed("Done", [_done(one, labels, proofs) for one in done])
+        yield listed("Done", [_done(one, labels, proofs, on_file) for one in done])
     else:
         yield words("Done", ["No work on the car is on record."])
     yield listed("Known, and not mended", list(_known(case, labels)) or [item("Nothing is known.")])
@@ -76,9 +86,13 @@ def _blocks(
         yield words("From the seller", [case.sale.disclosure])
 
 
-def _done(job: PlannedJob, labels: Mapping[str, str], proofs: Proofs) -> dict[str, str]:
+def _done(
+    job: PlannedJob, labels: Mapping[str, str], proofs: Proofs, on_file: Mapping[str, str]
+) -> dict[str, str]:
     day = f" ({job.done_on})" if job.done_on else ""
     shown = "; ".join(proofs.get(job.id, ())) or "no proof is on record"
+    if job.id in on_file:
+        shown += f"; on file: {on_file[job.id]}"
     return item(f"{labels.get(job.id, job.id)}{day}", shown)
 
 

@@ -16,12 +16,19 @@ from appraise.reports.paper import head_of, printed
 __all__ = ["work_sheet"]
 
 
-def work_sheet(case: Case, forecast: Forecast, reference: Reference, on: date) -> bytes:
+def work_sheet(
+    case: Case,
+    forecast: Forecast,
+    reference: Reference,
+    on_file: Mapping[str, str],
+    on: date,
+) -> bytes:
     """Return the work sheet of an owned car as PDF; cautions stand before the jobs.
 
     Parameters
     ----------
     forecast : its jobs in an order in which they can be done.
+    on_file : photos, PDFs and receipts kept of a job, in words, by id.
     """
     planned = {one.id: one for one in case.work.jobs}
     jobs = [
@@ -31,7 +38,7 @@ def work_sheet(case: Case, forecast: Forecast, reference: Reference, on: date) -
     ]
     data = {
         **head_of(case, "Work sheet", on),
-        "blocks": list(_blocks(case, jobs, reference)),
+        "blocks": list(_blocks(case, jobs, reference, on_file)),
         "remarks": [
             (
                 "Hours and cautions are the usual ones. The maker's data, local law and licensed "
@@ -43,7 +50,10 @@ def work_sheet(case: Case, forecast: Forecast, reference: Reference, on: date) -
 
 
 def _blocks(
-    case: Case, jobs: list[tuple[PlannedJob, JobForecast]], reference: Reference
+    case: Case,
+    jobs: list[tuple[PlannedJob, JobForecast]],
+    reference: Reference,
+    on_file: Mapping[str, str],
 ) -> Iterable[Block]:
     if not jobs:
         yield words("Jobs", ["Nothing is left to do."])
@@ -58,7 +68,10 @@ def _blocks(
     yield table(
         "Jobs in order",
         ("", "Job", "Hours", "Done, hours"),
-        [_row(case, planned, one, labels, reference) for planned, one in jobs],
+        [
+            _row(case, planned, one, labels, reference, on_file.get(planned.id, ""))
+            for planned, one in jobs
+        ],
         widths=("auto", 5, 0.8, 1),
         align=("left", "left", "right", "right"),
     )
@@ -96,6 +109,7 @@ def _row(
     one: JobForecast,
     labels: Mapping[str, str],
     reference: Reference,
+    on_file: str,
 ) -> list[Cell]:
     said = []
     waits = [labels[name] for name in planned.after if name in labels]
@@ -114,6 +128,8 @@ def _row(
     work = [reference.cautions[name].work for name in cautions if name in reference.cautions]
     if work:
         said.append(f"mind: {', '.join(work)}")
+    if on_file:
+        said.append(f"on file: {on_file}")
     if planned.note:
         said.append(planned.note)
     must = ", must be done" if planned.must else ""

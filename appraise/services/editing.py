@@ -144,7 +144,8 @@ def _differences(path: str, mine: Any, theirs: Any) -> Iterable[tuple[str, str, 
             yield from _differences(inner, mine.get(key), theirs.get(key))
     elif isinstance(mine, list) and isinstance(theirs, list):
         for key in dict.fromkeys((*_names(mine), *_names(theirs))):
-            yield from _differences(f"{path}[{key}]", _entry(mine, key), _entry(theirs, key))
+            one, other = _entry(mine, key), _entry(theirs, key)
+            yield from _differences(f"{path}[{_called(one or other, key)}]", one, other)
     elif mine != theirs:
         yield path, _short(mine), _short(theirs)
 
@@ -163,9 +164,14 @@ def _entry(entries: list[Any], key: str) -> Any:  # noqa: ANN401
     return None
 
 
+def _called(entry: Any, key: str) -> str:  # noqa: ANN401
+    """Return what an entry is called: a photo or PDF by its name, not by its digest."""
+    return str(entry["name"]) if isinstance(entry, dict) and "media_type" in entry else key
+
+
 def _short(value: Any) -> str:  # noqa: ANN401
     if value is None:
         return "nothing"
     if isinstance(value, dict):
-        return str(value.get("label") or value.get("id") or "an entry")
+        return str(value.get("label") or _called(value, value.get("id") or "an entry"))
     return str(value)

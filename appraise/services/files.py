@@ -12,11 +12,11 @@ from io import BytesIO
 from typing import TypeVar
 
 from appraise.errors import BadFile
-from appraise.models.files import LARGEST_FILE, MEGABYTE, MediaType
+from appraise.models.files import LARGEST_FILE, MEGABYTE, Attachments, MediaType
 from appraise.services.file_names import clean_name, ending_of
 from appraise.services.pictures import PictureKind, plain_picture
 
-__all__ = ["MOST_PAGES", "Checked", "checked", "size_words"]
+__all__ = ["MOST_PAGES", "Checked", "checked", "files_words", "size_words"]
 
 MOST_PAGES = 500
 PDF_SECONDS = 6.0
@@ -137,6 +137,13 @@ def size_words(size: int) -> str:
     if size < MEGABYTE:
         return f"{math.ceil(size / KILOBYTE)} kB"
     return f"{math.ceil(size * 10 / MEGABYTE) / 10:g} MB"
+
+
+def files_words(files: Attachments) -> str:
+    """Return how many photos and PDFs there are, as in "2 photos, 1 PDF"; empty for none."""
+    papers = sum(one.media_type == "application/pdf" for one in files)
+    counts = ((len(files) - papers, "photo"), (papers, "PDF"))
+    return ", ".join(f"{count} {what}{'s' * (count > 1)}" for count, what in counts if count)
 
 
 def _checked(data: bytes, name: str, kind: str, *, keep_position: bool) -> Checked:

@@ -16,6 +16,7 @@ from appraise.errors import AppraiseError, BadCase, Problem, one_line
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.parts_page import PartsLists, day_rows
+from appraise.services.bookkeeping import on_file
 from appraise.services.casework import appraise_case, today
 from appraise.services.deciding import day_plan_of, forecast_case
 from appraise.services.shopping import CoreRow, PartRow, cores_to_return, part_rows
@@ -205,7 +206,7 @@ def work_sheet(case: Case, reference: Reference, on: date | None = None) -> byte
     from appraise.reports.work_sheet import work_sheet as written  # noqa: PLC0415 - seldom needed
 
     day = on or today()
-    return written(case, forecast_case(case, reference, day), reference, day)
+    return written(case, forecast_case(case, reference, day), reference, on_file(case), day)
 
 
 def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
@@ -227,4 +228,4 @@ def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> by
     }
     duty = disclosure_duty(case.vehicle.model_year, day)
     said = f"In the United States the mileage is {duty.why} ({duty.section})."
-    return written(case, labels, proofs, said, day)
+    return written(case, labels, proofs, on_file(case), said, day)

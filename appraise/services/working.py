@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from appraise.errors import BadCase, Problem
 from appraise.models.case import Case
+from appraise.models.files import Attachments
 from appraise.models.findings import Finding, JobChoice, Severity, State
 from appraise.models.jobs import Job
 from appraise.models.work import PlannedJob, PlannedPart, Purpose, Stage
@@ -23,6 +24,7 @@ __all__ = [
     "Planned",
     "add_job",
     "add_upgrade",
+    "attach_to_job",
     "drop_job",
     "job_of",
     "plan_from_findings",
@@ -232,6 +234,21 @@ def _with(case: Case, job: PlannedJob) -> Case:
 
 def _rows(case: Case) -> list[dict[str, Any]]:
     return [one.model_dump() for one in case.work.jobs]
+
+
+def attach_to_job(case: Case, job_id: str, files: Attachments) -> Case:
+    """Return the case with other photos and PDFs on a planned job, however far it has come.
+
+    Parameters
+    ----------
+    files : all that the job is to name from now on.
+
+    Raises
+    ------
+    BadCase
+        There is no such job, or it cannot name those files.
+    """
+    return put_job(case, job_of(case, job_id).model_copy(update={"attachments": files}))
 
 
 def drop_job(case: Case, job_id: str) -> Case:

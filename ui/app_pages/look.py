@@ -10,8 +10,8 @@ from appraise.services import put_finding, without_finding
 from appraise.services.editing import areas_looked_at, free_id
 from ui import cached, show, state
 from ui.car import car_fields, standing_fields
-from ui.files_form import forget_drafts
-from ui.findings import finding_form, finding_pictures, remove_finding
+from ui.files_form import forget_drafts, small_pictures
+from ui.findings import finding_form, remove_finding
 from ui.history_view import history_view
 from ui.measuring import codes_box, measurements_box, symptoms_box
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
@@ -107,7 +107,7 @@ def one_finding(case: Case, finding: Finding, reference: Reference) -> None:
         causes = [f"{one.chance:.0%} {show.plain(one.label)}" for one in finding.causes]
         if causes:
             st.caption("; ".join(causes))
-        finding_pictures(finding)
+        small_pictures(finding.attachments)
         with st.container(horizontal=True):
             if finding.trouble:
                 st.button(
