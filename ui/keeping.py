@@ -14,7 +14,8 @@ __all__ = ["keeping"]
 
 def keeping() -> None:
     """Show how long history is kept, the backups, and the button for one more."""
-    fields.whole("history_days", owner="preferences")
+    with st.grid(4, min_column_width=160):
+        fields.whole("history_days", owner="preferences")
     st.caption(
         "Each change of a car can be gone back to for so many days (What was changed, and when, on "
         "Look), and a removed car put back: never less than 30."

@@ -30,9 +30,7 @@ class Preferences(Model):
     distance_unit: Literal["mi", "km"] = Field(default="mi", description="Distances in")
     deal: Deal = Field(default=Deal(), description="What a new car's deal starts from")
     venues: tuple[Venue, ...] = Field(default=(), max_length=50, description="Venues")
-    history_days: int = Field(
-        default=365, ge=30, le=36_500, description="Days that what was changed can be gone back to"
-    )
+    history_days: int = Field(default=365, ge=30, le=36_500, description="Days of history kept")
 
     @model_validator(mode="after")
     def _venues_are_unique(self) -> Self:
