@@ -76,7 +76,7 @@ CHECK_SUMS: dict[str, str] = {
     "jobs/engine_management.toml": "c77267228f6dc353",
     "jobs/engine_mechanical.toml": "07975245846e199a",
     "jobs/exhaust.toml": "4d41be261753b211",
-    "jobs/fluids_and_service.toml": "26b7b7b8686cf184",
+    "jobs/fluids_and_service.toml": "910a70ed6f947ad4",
     "jobs/fuel.toml": "03cf02baaa526d45",
     "jobs/glass.toml": "732c4083da070114",
     "jobs/hybrid_and_electric.toml": "b3d2071d84c31bc0",
