@@ -9,10 +9,10 @@ import streamlit as st
 from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, LearnedFactor
-from appraise.models.work import Stage
+from appraise.reports.tables_work import end_rows
 from ui import charts_work, show
 from ui.words import money
-from ui.work_common import STAGES, table
+from ui.work_common import table
 
 __all__ = ["learned_words", "verdict", "where_it_ends"]
 
@@ -112,34 +112,9 @@ def _factor(one: LearnedFactor) -> str:
 def _by_job(case: Case, forecast: Forecast) -> None:
     """Show the jobs with what is left besides them, so that the columns add up."""
     st.subheader("Job by job")
-    rows = [
-        (
-            one.label,
-            STAGES[one.stage],
-            one.money.mean,
-            one.paid,
-            one.to_come.mean,
-            one.worked,
-            one.hours_to_come.mean,
-        )
-        for one in forecast.jobs
-    ]
-    none = Decimal(0)
-    bare, unseen = forecast.without_jobs.mean, forecast.unseen.mean
-    rows.append(("Findings that have no job yet", "", bare, none, bare, none, none))
-    rows.append(("Areas not looked at", "", unseen, none, unseen, none, none))
-    dropped = {one.id for one in case.work.jobs if one.stage is Stage.DROPPED}
-    left = forecast.paid - forecast.general - sum((one.paid for one in forecast.jobs), none)
-    hours = sum((one.worked for one in case.work.entries if one.job in dropped), none)
-    if left or hours:
-        rows.append(("Jobs dropped", STAGES[Stage.DROPPED], none, left, none, hours, none))
-    hours = sum((one.worked for one in case.work.entries if one.job is None), none)
-    if forecast.general or hours:
-        rows.append(
-            ("For no job: tools, holding, sundries", "", none, forecast.general, none, hours, none)
-        )
+    heads = _headings(forecast.currency)
     table(
-        [dict(zip(_headings(forecast.currency), _cells(row), strict=True)) for row in rows],
+        [dict(zip(heads, _cells(row), strict=True)) for row in end_rows(case, forecast)],
         "Jobs with what was expected, what was paid and what is to come",
     )
     st.caption(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 from appraise.models.case import Case
 from appraise.reports.parts_page import (
@@ -15,16 +15,22 @@ from appraise.reports.parts_page import (
 )
 from appraise.reports.workbook import Column, Table, Value, workbook
 
-__all__ = ["parts_sheet", "parts_tables"]
+__all__ = ["core_table", "day_table", "part_table", "parts_sheet"]
 
 
-def parts_tables(currency: str, lists: PartsLists) -> tuple[Table, Table, Table]:
-    """Return the tables Parts, Cores and Days."""
-    return (
-        Table("Parts", _part_columns(currency), tuple(map(_part, lists.parts))),
-        Table("Cores", _core_columns(currency), tuple(map(_core, lists.cores))),
-        Table("Days", _day_columns(), _days(lists.days)),
-    )
+def part_table(currency: str, parts: Iterable[PartLine]) -> Table:
+    """Return what to buy, line by line."""
+    return Table("Parts", _part_columns(currency), tuple(map(_part, parts)))
+
+
+def core_table(currency: str, cores: Iterable[CoreLine]) -> Table:
+    """Return the old units whose deposit is not back yet."""
+    return Table("Cores", _core_columns(currency), tuple(map(_core, cores)))
+
+
+def day_table(days: DayLines) -> Table:
+    """Return the day plan."""
+    return Table("Days", _day_columns(), _days(days))
 
 
 def parts_sheet(case: Case, lists: PartsLists) -> bytes:
@@ -32,7 +38,8 @@ def parts_sheet(case: Case, lists: PartsLists) -> bytes:
 
     The same lists give the same bytes.
     """
-    tables = parts_tables(case.currency, lists)
+    money = case.currency
+    tables = (part_table(money, lists.parts), core_table(money, lists.cores), day_table(lists.days))
     return workbook(tables, title=case.title, on=lists.on, currency=case.currency)
 
 
@@ -110,7 +117,7 @@ def _days(days: DayLines) -> tuple[tuple[Value, ...], ...]:
                 day.on,
                 names(step.task),
                 f"{days.access.get(step.access, step.access)}, and back" if step.access else "",
-                step.hours,
+                round(step.hours, 2),
                 None,
             )
             for step in day.steps

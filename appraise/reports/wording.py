@@ -13,6 +13,7 @@ __all__ = [
     "ENTRY_KINDS",
     "LOOKS",
     "NEEDS",
+    "PROOFS",
     "PURPOSES",
     "SEVERITIES",
     "STAGES",
@@ -68,6 +69,14 @@ PURPOSES = {
     Purpose.UPGRADE: "Upgrade",
     Purpose.BYPASS: "Bypass, to be restored",
 }
+PROOFS = {
+    "passes": "Passes",
+    "fails": "Fails",
+    "cannot tell": "Cannot tell",
+    "said why not": "No proof, and why",
+    "none": "No proof yet",
+}
+"""What a proof says, as a whole or line by line."""
 ENTRY_KINDS = {
     EntryKind.PART: "Part",
     EntryKind.CORE_DEPOSIT: "Deposit on an old unit (core)",

@@ -9,7 +9,7 @@ from appraise.errors import AppraiseError, CannotPrice
 from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case, Standing
 from appraise.models.choices import Choices, FrontierPoint, ItemView, OptionView
-from appraise.models.work import Purpose
+from appraise.reports.tables_choose import ADDING, returned
 from ui import cached, charts_choose, show
 from ui.choose_form import breaking_box, limits_box, sale_box
 from ui.earned_view import earned_view
@@ -18,7 +18,6 @@ from ui.words import chance, money, span
 NOW = "as it stands"
 FEW_JOBS = 3
 FOUR = 4
-ADDING = (Purpose.UPGRADE, Purpose.PREVENTIVE)
 
 
 def told_apart(options: tuple[OptionView, ...]) -> tuple[list[OptionView], dict[str, list[str]]]:
@@ -175,13 +174,6 @@ def item_row(one: ItemView, currency: str) -> dict[str, object]:
         "adds to the price": float(one.adds),
         "leaves": float(one.net),
     }
-
-
-def returned(case: Case, one: ItemView) -> Decimal:
-    """Return what an item brings back in price as a share of what it costs, own hours priced."""
-    kept = one.adds * (1 - case.deal.selling_percent / 100)
-    cost = kept - one.net
-    return kept / cost if cost > 0 else Decimal(0)
 
 
 def weigh(case: Case) -> None:

@@ -1,0 +1,343 @@
+"""The tables of a car: what each car gives, what is left out and why, and its figures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+from decimal import Decimal
+from io import BytesIO
+from typing import Any
+
+import openpyxl
+import pytest
+
+from appraise import services
+from appraise.errors import AppraiseError
+from appraise.models.case import Case, Standing
+from appraise.models.trade import Sale
+from appraise.reports.workbook import Table
+from appraise.services import tables
+from appraise.services.bookkeeping import totals
+from appraise.services.deciding import choose_case, earned_by, forecast_case
+from appraise.services.tables import NAMES, car_tables, table_sheet
+from appraise.services.workspace import open_workspace
+from appraise.settings import Settings
+
+REFERENCE = services.reference_values()
+EXAMPLES = {one.id: one for one in services.example_cases()}
+HALF, TRUCK = EXAMPLES["estate-half-mended"], EXAMPLES["farm-truck-owned"]
+LAMP = EXAMPLES["auction-engine-lamp"]
+DAY = date(2026, 11, 22)
+WORK = {"Jobs", "Entries", "Parts", "Days", "Where it ends", "Options"}
+SPELLING = re.compile(r"\b[a-z]+_[a-z_]+\b")
+"""How the program spells a choice or an id inside: `as_it_stands`."""
+
+
+def gathered(case: Case) -> dict[str, Table]:
+    return {one.name: one for one in car_tables(case, REFERENCE, DAY).tables}
+
+
+def column(table: Table, head: str) -> list[Any]:
+    """Return the cells below a head."""
+    place = [one.head for one in table.columns].index(head)
+    return [row[place] for row in table.rows]
+
+
+@pytest.fixture(scope="module")
+def half() -> dict[str, Table]:
+    return gathered(HALF)
+
+
+@pytest.fixture(scope="module")
+def lamp() -> dict[str, Table]:
+    return gathered(LAMP)
+
+
+def sold() -> Case:
+    sale = Sale(
+        offered_on=date(2026, 12, 1),
+        asked=Decimal(9000),
+        price=Decimal(8500),
+        sold_on=date(2026, 12, 20),
+        costs=Decimal(75),
+    )
+    return TRUCK.model_copy(update={"standing": Standing.SOLD, "sale": sale})
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_every_example_gives_tables_that_hold_together(name: str) -> None:
+    case = EXAMPLES[name]
+    found = car_tables(case, REFERENCE, DAY)
+
+    assert found.left_out == {}
+    names = [one.name for one in found.tables]
+    assert {"Car", "Findings", "Estimate", "Values used"} <= set(names)
+    assert names == [one for one in NAMES if one in names]
+    for table in found.tables:
+        for row in (*table.rows, *([table.foot] if table.foot else [])):
+            assert len(row) == len(table.columns), table.name
+        assert len({one.head for one in table.columns}) == len(table.columns), table.name
+    assert set(names) >= WORK if case.purchase else not WORK & set(names)
+
+
+def test_every_table_has_the_name_that_it_is_asked_for_by() -> None:
+    car = tables._Car(sold(), REFERENCE, DAY)
+    for name, make in tables.MAKERS.items():
+        if name not in tables.YOURS:
+            assert make(car).name == name
+    owned = tables._Car(HALF, REFERENCE, DAY)
+    assert [make(owned).name for make in tables.YOURS.values()] == list(tables.YOURS)
+
+
+def cells(case: Case) -> Iterator[tuple[str, str]]:
+    """Yield every text of a workbook with the sheet that it is on."""
+    book = openpyxl.load_workbook(BytesIO(table_sheet(case, REFERENCE, on=DAY)))
+    for sheet in book:
+        for row in sheet.iter_rows(values_only=True):
+            yield from ((sheet.title, one) for one in row if isinstance(one, str))
+
+
+def ids(raw: Any) -> Iterator[str]:
+    """Yield every id in a case."""
+    if isinstance(raw, dict):
+        for key, value in raw.items():
+            if key in ("id", "job", "check", "limit", "symptom") and isinstance(value, str):
+                yield value
+            yield from ids(value)
+    elif isinstance(raw, list):
+        for one in raw:
+            yield from ids(one)
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_no_cell_spells_a_choice_or_an_id_as_the_program_does(name: str) -> None:
+    case = EXAMPLES[name]
+    inside = {one for one in ids(case.model_dump(mode="json")) if not one.isalpha()}
+    assert inside
+
+    for sheet, text in cells(case):
+        assert not SPELLING.search(text), (sheet, text)
+        assert not inside & set(re.split(r"[\s,;()]+", text)), (sheet, text)
+
+
+def test_a_car_without_prices_gives_what_it_can_and_says_why_the_rest_is_missing() -> None:
+    bare = services.changed(LAMP, ("market", "comparables"), [])
+    found = car_tables(bare, REFERENCE, DAY)
+    names = {one.name for one in found.tables}
+
+    assert {"Car", "Findings", "Causes", "Papers"} <= names
+    assert not {"Estimate", "What each bid leads to", "Comparable cars"} & names
+    ((why, missing),) = found.left_out.items()
+    assert "comparable" in why
+    assert {"Estimate", "What makes it uncertain", "Landed cost"} <= set(missing)
+    said = {str(what): value for what, value, _ in found.tables[0].rows}
+    assert said[f"Left out: {', '.join(missing)}"] == why
+    findings = next(one for one in found.tables if one.name == "Findings")
+    assert set(column(findings, "Mended alone, USD: likely")) == {None}
+
+
+def test_findings_carry_the_chance_and_cost_of_the_estimate(lamp: dict[str, Table]) -> None:
+    appraisal = services.appraise_case(LAMP, REFERENCE)
+    costs = {one.label: one for one in appraisal.repair.by_finding}
+    found = lamp["Findings"]
+
+    shown = dict(
+        zip(column(found, "What was seen"), column(found, "Mended alone, USD: high"), strict=True)
+    )
+    assert len(found.rows) == len(LAMP.findings)
+    for finding in LAMP.findings:
+        cost = costs.get(finding.label)
+        assert shown[finding.label] == (cost.money.p90 if cost else None)
+    looks = dict(zip(column(found, "What was seen"), column(found, "How looked at"), strict=True))
+    assert looks["Rear bumper scraped to the plastic"] == "Close, by hand"
+
+
+def test_causes_have_their_chance_before_and_now(lamp: dict[str, Table]) -> None:
+    diagnosis = services.diagnose_case(LAMP, REFERENCE)
+    odds = next(one for one in diagnosis.findings if len(one.causes) > 2)
+
+    assert column(lamp["Causes"], "Chance now") == [one.after for one in odds.causes]
+    assert column(lamp["Causes"], "Cause") == [one.label for one in odds.causes]
+    assert len(lamp["Checks"].rows) == len(odds.checks)
+    assert sum(column(lamp["Repairs to try"], "Chance that it is this")) <= 1
+
+
+def test_like_cars_stand_with_the_prices_of_the_fit(lamp: dict[str, Table]) -> None:
+    points = services.appraise_case(LAMP, REFERENCE).resale.points
+    found = lamp["Comparable cars"]
+
+    assert column(found, "Price") == [one.price for one in LAMP.market.comparables]
+    assert column(found, "Sold, were it like this car, USD") == [one.like_price for one in points]
+
+
+def test_the_estimate_is_that_of_the_bid(lamp: dict[str, Table]) -> None:
+    found = services.appraise_case(LAMP, REFERENCE)
+    assert found.outcome is not None
+    likely = dict(
+        zip(
+            column(lamp["Estimate"], "What"),
+            column(lamp["Estimate"], "Likely: half below"),
+            strict=True,
+        )
+    )
+
+    assert likely["Walk-away price"] == found.walk_away_price
+    assert likely["Repair: parts, tools and shop"] == found.repair.money.p50
+    assert likely["At the asking price: margin, own hours paid"] == found.outcome.margin.p50
+    assert likely["At the asking price: chance of losing money"] == (
+        found.outcome.chance_of_loss * 100
+    )
+    assert len(lamp["What each bid leads to"].rows) == len(found.curve)
+    assert len(lamp["What was not looked at"].rows) == len(found.repair.by_area)
+    assert len(lamp["Values used"].rows) == len(found.values_used)
+
+
+@pytest.mark.parametrize("price", ["asking", "walk-away"])
+def test_the_money_from_the_sale_adds_up_to_the_margin(price: str, lamp: dict[str, Table]) -> None:
+    rows = [row for row in lamp["From the sale to the margin"].rows if price in str(row[0])]
+
+    *lines, margin = (row[2] for row in rows)
+    assert rows[-1][1] == "Margin"
+    # each line is rounded to the cent
+    assert sum(lines) == pytest.approx(margin, abs=Decimal("0.05"))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("car", ["lamp", "half"])
+def test_the_landed_cost_adds_up_to_its_foot(car: str, request: pytest.FixtureRequest) -> None:
+    found = request.getfixturevalue(car)["Landed cost"]
+
+    assert found.foot[0] == "Landed"
+    for place in range(1, len(found.columns)):
+        assert sum(row[place] for row in found.rows) == found.foot[place]
+
+
+def test_jobs_stand_with_plan_against_actual(half: dict[str, Table]) -> None:
+    forecast = {one.label: one for one in forecast_case(HALF, REFERENCE, DAY).jobs}
+    found = half["Jobs"]
+
+    assert len(found.rows) == len(HALF.work.jobs)
+    for row in found.rows:
+        cells = dict(zip((one.head for one in found.columns), row, strict=True))
+        one = forecast[str(cells["Job"])]
+        assert cells["Expected, USD: likely"] == one.money.p50
+        assert cells["Paid, USD"] == one.paid
+        assert cells["Own hours to come: high"] == one.hours_to_come.p90
+    assert "Passes" in column(found, "Proof")
+
+
+def test_where_it_ends_adds_up(half: dict[str, Table]) -> None:
+    forecast = forecast_case(HALF, REFERENCE, DAY)
+    found = half["Where it ends"]
+
+    for place in range(2, len(found.columns)):
+        assert sum(row[place] for row in found.rows) == found.foot[place]
+    assert found.foot[3] == forecast.paid
+    # each job's mean is rounded to the cent
+    assert found.foot[4] == pytest.approx(forecast.to_come.mean, abs=Decimal("0.1"))
+
+
+def test_the_books_are_whole_and_in_the_order_of_the_days(half: dict[str, Table]) -> None:
+    found, sums = half["Entries"], totals(HALF)
+
+    assert column(found, "Day") == sorted(one.on for one in HALF.work.entries)
+    money = [one for one in column(found, "Money, USD") if one is not None]
+    assert sum(money) == half["Money by kind"].foot[1]
+    assert sum(one for one in column(found, "Own hours") if one) == sums["hours"]
+    assert min(money) < 0  # the refund
+
+
+def test_options_name_their_jobs(half: dict[str, Table]) -> None:
+    choices = choose_case(HALF, REFERENCE, DAY)
+
+    assert column(half["Options"], "Option") == [one.label for one in choices.options]
+    assert column(half["Options"], "Net from today, USD: high") == [
+        one.net.p90 for one in choices.options
+    ]
+    assert "Wiper blades" in "".join(column(half["Worth of each job"], "Job or finding"))
+
+
+def test_a_car_that_is_sold_says_what_it_earned_and_weighs_nothing_any_more() -> None:
+    case = sold()
+    found = gathered(case)
+    earned = earned_by(case, DAY, Decimal(0))
+
+    said = {row[0]: row[1] for row in found["Earned"].rows}
+    assert said["Sold for"] == Decimal(8500)
+    assert said["Margin, own hours unpaid"] == earned.margin
+    assert sum(column(found["Payments"], "Money, USD")) == earned.margin
+    assert not set(tables.YOURS) & set(found)
+    with pytest.raises(AppraiseError, match="the car is sold: nothing is left to choose"):
+        table_sheet(case, REFERENCE, ["Options"], DAY)
+
+
+@pytest.mark.parametrize(
+    ("case", "name", "words"),
+    [
+        (LAMP, "Jobs", "there is no table 'Jobs': the car is not bought yet"),
+        (HALF, "Earned", "there is no table 'Earned': the car is not sold yet"),
+        (LAMP, "Prices\n", r"there is no table 'Prices\\n'. It is one of: Car, Warnings"),
+    ],
+)
+def test_a_table_that_a_car_cannot_have_is_refused(case: Case, name: str, words: str) -> None:
+    with pytest.raises(AppraiseError, match=words):
+        table_sheet(case, REFERENCE, [name], DAY)
+
+
+def test_tables_are_had_one_by_one_whatever_the_capitals() -> None:
+    content = table_sheet(LAMP, REFERENCE, ["findings", " CAUSES ", "Findings"], DAY)
+
+    assert openpyxl.load_workbook(BytesIO(content)).sheetnames == ["Findings", "Causes"]
+
+
+def test_an_empty_table_is_given_when_it_is_asked_for() -> None:
+    bare = LAMP.model_copy(update={"papers": ()})
+    (sheet,) = openpyxl.load_workbook(BytesIO(table_sheet(bare, REFERENCE, ["Papers"], DAY)))
+
+    assert sheet.max_row == 1
+    assert "Papers" not in gathered(bare)
+
+
+def test_the_same_car_gives_the_same_bytes() -> None:
+    assert table_sheet(TRUCK, REFERENCE, on=DAY) == table_sheet(TRUCK, REFERENCE, on=DAY)
+
+
+def test_only_one_finding_is_told_of_where_only_one_is_wanted() -> None:
+    (picked,) = [one for one in HALF.findings if one.label.startswith("Gets hot")]
+    content = table_sheet(HALF, REFERENCE, ["Causes", "Checks"], DAY, picked.id)
+
+    for sheet in openpyxl.load_workbook(BytesIO(content)):
+        assert {row[0] for row in sheet.iter_rows(min_row=2, values_only=True)} == {picked.label}
+    assert len({row[0] for row in gathered(HALF)["Causes"].rows}) > 1
+
+
+def test_all_cars_stand_in_one_list_also_one_without_prices(tmp_path: Any) -> None:
+    workspace = open_workspace(Settings(data_folder=tmp_path))
+    bare = services.changed(LAMP, ("market", "comparables"), [])
+    workspace.cases.save(bare, workspace.cases.load(LAMP.id).version)
+    content = tables.cars_sheet(workspace, REFERENCE)
+    workspace.cases.engine.dispose()
+
+    (sheet,) = openpyxl.load_workbook(BytesIO(content))
+    heads, *rows = sheet.iter_rows(values_only=True)
+    listed = {row[0]: dict(zip(heads, row, strict=True)) for row in rows}
+    assert set(listed) == {one.title for one in EXAMPLES.values()}
+    appraisal = services.appraise_case(TRUCK, REFERENCE)
+    truck = listed[TRUCK.title]
+    assert truck["Walk-away price"] == appraisal.walk_away_price
+    assert truck["Repair: high"] == float(appraisal.repair.money.p90)
+    assert truck["Price paid"] == float(TRUCK.purchase.bid if TRUCK.purchase else -1)
+    assert (listed[LAMP.title]["Walk-away price"], listed[LAMP.title]["Next"]) != (None, None)
+    assert listed[LAMP.title]["Walk-away price"] is None
+
+
+def test_the_catalogue_has_every_value_job_and_source() -> None:
+    values, jobs, sources = openpyxl.load_workbook(BytesIO(tables.catalogue_sheet(REFERENCE)))
+
+    parts = (REFERENCE.values, REFERENCE.areas, REFERENCE.access, REFERENCE.tools, REFERENCE.jobs)
+    assert values.max_row - 1 == sum(map(len, parts))
+    assert jobs.max_row - 1 == len(REFERENCE.jobs)
+    assert sources.max_row - 1 == len(REFERENCE.sources)
+    for sheet in (values, jobs):
+        for row in sheet.iter_rows(values_only=True):
+            assert not any(SPELLING.search(one) for one in row if isinstance(one, str)), row
