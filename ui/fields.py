@@ -15,6 +15,7 @@ from appraise.models.case import Case
 from appraise.models.preferences import Preferences
 from appraise.models.ranges import Range
 from ui import state
+from ui.picking import pick_several
 from ui.words import name
 
 __all__ = [
@@ -316,10 +317,6 @@ def several(
 ) -> None:
     """Show any of a list, by id with its name."""
     field = Field(path, owner, label)
-    st.multiselect(
-        options=list(options),
-        default=[one for one in field.value if one in options],
-        format_func=lambda one: options[one],
-        **field.wiring(lambda one: one),
-    )
+    wiring = field.wiring(lambda one: one)
+    pick_several(names=options, chosen=field.value, placeholder="none", **wiring)
     field.fault()

@@ -18,6 +18,7 @@ from appraise.services import put_finding, without_finding
 from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
+from ui.picking import pick_several
 from ui.words import LOOKS, SEVERITIES, STATES, name
 
 __all__ = ["finding_form", "job_names", "remove_finding"]
@@ -118,11 +119,10 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
     if several:
         causes = _cause_boxes(finding, names, key)
     else:
-        jobs = st.multiselect(
+        jobs = pick_several(
             "Jobs that mend it",
-            list(names),
-            [one.job for one in finding.jobs if one.job in names] if finding else [],
-            format_func=lambda one: names[one],
+            names,
+            [one.job for one in finding.jobs] if finding else [],
             placeholder="type to search",
             key=f"{key}:jobs",
         )
@@ -191,11 +191,10 @@ def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> li
                 format="%.0f",
                 key=f"{key}:cause:{place}:chance",
             )
-            jobs = st.multiselect(
+            jobs = pick_several(
                 "Its jobs",
-                list(names),
-                [one.job for one in before.jobs if one.job in names] if before else [],
-                format_func=lambda one: names[one],
+                names,
+                [one.job for one in before.jobs] if before else [],
                 placeholder="type to search; none if nothing needs doing",
                 key=f"{key}:cause:{place}:jobs",
             )

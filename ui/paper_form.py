@@ -29,6 +29,7 @@ from appraise.services.dates import read_day
 from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
+from ui.picking import pick_several
 from ui.words import name
 
 __all__ = ["paper_form"]
@@ -85,11 +86,10 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
             format_func=name,
             key=f"{key}:signed",
         )
-        brands = st.multiselect(
+        brands = pick_several(
             "Marks on it",
-            list(TitleBrand),
-            list(paper.brands) if paper else [],
-            format_func=name,
+            {one: name(one) for one in TitleBrand},
+            paper.brands if paper else (),
             placeholder="none",
             key=f"{key}:brands",
         )
@@ -188,11 +188,10 @@ def _title_fields(paper: Paper | None, key: str) -> dict[str, Any]:
             format_func=name,
             key=f"{key}:lien",
         )
-        marks = st.multiselect(
+        marks = pick_several(
             "What else it says of itself",
-            list(TitleMark),
-            list(paper.title_marks) if paper else [],
-            format_func=name,
+            {one: name(one) for one in TitleMark},
+            paper.title_marks if paper else (),
             placeholder="nothing",
             key=f"{key}:title-marks",
         )
@@ -248,11 +247,10 @@ def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
     hidden = [one.model_dump() for one in old.values() if one.finding not in trouble]
     if not trouble:
         return hidden
-    picked = st.multiselect(
+    picked = pick_several(
         "Findings that it is to speak to",
-        list(trouble),
-        [one for one in old if one in trouble],
-        format_func=lambda one: trouble[one].label or one,
+        {one: found.label or one for one, found in trouble.items()},
+        old,
         placeholder="none",
         key=f"{key}:claims",
     )
@@ -261,11 +259,10 @@ def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
         finding = trouble[finding_id]
         before = old.get(finding_id)
         names = {one.id: one.label for one in finding.causes} or {FAULT: finding.label or "it"}
-        causes = st.multiselect(
+        causes = pick_several(
             f"Which causes of: {finding.label or finding_id}",
-            list(names),
-            [one for one in (before.causes if before else ()) if one in names],
-            format_func=lambda one, names=names: names[one],  # type: ignore[misc]
+            names,
+            before.causes if before else (),
             placeholder="choose the part that it names",
             key=f"{key}:causes:{finding_id}",
         )

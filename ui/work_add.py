@@ -15,6 +15,7 @@ from appraise.services.diagnosing import fits
 from appraise.services.sharing import Offer, while_in_there
 from appraise.services.working import add_job, add_upgrade, put_job, start_bypass
 from ui import cached, show, state
+from ui.picking import pick_several
 from ui.words import money, name
 from ui.work_common import (
     FIRST_DAY,
@@ -222,10 +223,9 @@ def exclusive_box(case: Case, names: dict[str, str]) -> None:
             )
     key = state.key_for(("one-of",))
     with st.form(key):
-        st.multiselect(
+        pick_several(
             "At most one of these jobs is done",
-            list(names),
-            format_func=lambda one: names[one],
+            names,
             placeholder="choose two or more",
             key=f"{key}:jobs",
         )

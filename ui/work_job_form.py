@@ -13,6 +13,7 @@ from appraise.models.work import PlannedJob, PlannedPart, Purpose
 from appraise.services.working import attach_to_job, job_of, put_job
 from ui import show, state
 from ui.files_form import files_box
+from ui.picking import pick_several
 from ui.words import name
 from ui.work_common import (
     FORM,
@@ -75,21 +76,17 @@ def _fields(case: Case, job: PlannedJob, names: dict[str, str], key: str) -> Non
             key=f"{key}:must",
             help="Before a private buyer drives it away.",
         )
-    others = [one for one in names if one != job.id]
-    st.multiselect(
+    pick_several(
         "Waits for",
-        others,
-        [one for one in job.after if one in others],
-        format_func=lambda one: names[one],
+        {one: words for one, words in names.items() if one != job.id},
+        job.after,
         placeholder="no other job",
         key=f"{key}:after",
     )
-    findings = finding_names(case)
-    st.multiselect(
+    pick_several(
         "Findings that it mends",
-        list(findings),
-        [one for one in job.findings if one in findings],
-        format_func=lambda one: findings[one],
+        finding_names(case),
+        job.findings,
         placeholder="none",
         key=f"{key}:findings",
     )
