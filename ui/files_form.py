@@ -19,6 +19,7 @@ from appraise.services.file_names import clean_name
 from appraise.services.files import size_words
 from appraise.services.workspace import attach, attachment, thumbnails
 from ui import cached, show
+from ui.camera import camera_input
 
 __all__ = ["drafted", "files_box", "forget_drafts", "small_pictures"]
 
@@ -156,8 +157,8 @@ def _card(one: Attachment, key: str, small: dict[str, bytes | None], keep: Keep 
         if picture is not None:
             st.image(picture, width="stretch", alt=one.name)
         st.caption(
-            f"{'' if picture else ':material/description: '}{name}, {size_words(one.size)}"
-            f"{', says where it was taken' if one.position_kept else ''}"
+            f"{'' if picture else ':material/description: '}{name}, {size_words(one.size)}, "
+            f"{one.added_on}{', says where it was taken' if one.position_kept else ''}"
         )
         if not here:
             st.caption(f":material/warning: {NOT_HERE}")
@@ -206,14 +207,7 @@ def _takers(draft: Draft, key: str, keep: Keep | None) -> None:
         camera = st.toggle("Use the camera of this device", key=f"{key}:camera")
         st.checkbox("Keep the place where it was taken", key=f"{key}:position")
     if camera:
-        st.camera_input(
-            "Take a photo",
-            key=shots,
-            on_change=_take,
-            args=(key, shots, keep),
-            resolution="1080p",  # the finest there is: a paper has to stay readable
-            width=CAMERA_WIDTH,
-        )
+        camera_input("Take a photo", shots, _take, (key, shots, keep), width=CAMERA_WIDTH)
 
 
 def _take(key: str, widget: str, keep: Keep | None) -> None:

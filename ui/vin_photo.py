@@ -15,6 +15,7 @@ from appraise.models.files import LARGEST_FILE, MEGABYTE
 from appraise.services import changed
 from appraise.services.barcodes import FoundVin, VinCodes, read_vin_codes
 from ui import fields, show, state
+from ui.camera import camera_input
 
 __all__ = ["vin_field"]
 
@@ -93,13 +94,7 @@ def _reader(case: Case, key: str) -> None:
         max_upload_size=LARGEST_FILE // MEGABYTE,
     )
     if st.toggle("Use the camera of this device", key=f"{key}:camera"):
-        st.camera_input(
-            "Take a photo of the label",
-            key=shot,
-            on_change=_take,
-            args=(key, shot),
-            resolution="1080p",  # the finest there is: narrow bars have to stay apart
-        )
+        camera_input("Take a photo of the label", shot, _take, (key, shot))
 
 
 def _number(case: Case, found: FoundVin, key: str) -> None:
