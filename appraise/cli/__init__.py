@@ -12,6 +12,7 @@ from appraise.cli.keeping import keeping
 from appraise.cli.owned import owned
 from appraise.cli.people import people
 from appraise.cli.starting import starting
+from appraise.cli.tables import tables
 from appraise.errors import AppraiseError
 
 __all__ = ["app", "main"]
@@ -25,7 +26,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-for group in (starting, judging, diagnosis, owned, keeping):
+for group in (starting, judging, diagnosis, owned, tables, keeping):
     app.add_typer(group)
 app.add_typer(people, name="people")
 

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import cached_property, partial
+from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from appraise.errors import AppraiseError, Problem
+from appraise.errors import AppraiseError, Problem, one_line
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.choices import Choices
@@ -35,6 +36,7 @@ from appraise.services.editing import next_step
 from appraise.services.measuring import verdict_of
 from appraise.services.owning import itemise_case
 from appraise.services.paperwork import Examined, examine
+from appraise.services.printing import write_files
 from appraise.services.proving import proof_of, unproved
 from appraise.services.shopping import cores_to_return, part_rows
 
@@ -51,6 +53,7 @@ __all__ = [
     "earned_sheet",
     "fees_sheet",
     "table_sheet",
+    "write_tables",
 ]
 
 
@@ -286,13 +289,35 @@ def table_sheet(
         There is no table of that name, the car cannot have it, or it cannot be worked out.
     """
     day = on or today()
-    wanted = [_name(one) for one in names]
+    found = _gather(_Car(case, reference, day, only), names)
+    return workbook(found.tables, title=case.title, on=day, currency=case.currency)
+
+
+def write_tables(
+    case: Case, reference: Reference, path: Path, names: Iterable[str], on: date | None = None
+) -> tuple[str, ...]:
+    """Write tables of a car to a file; return what was written and what was not, in words.
+
+    Raises
+    ------
+    AppraiseError
+        As `table_sheet`, or the file cannot be written.
+    """
+    day = on or today()
+    found = _gather(_Car(case, reference, day), names)
+    content = workbook(found.tables, title=case.title, on=day, currency=case.currency)
+    write_files({path: content})
+    count = len(found.tables)
+    told = f"{path}: written, {'1 table' if count == 1 else f'{count} tables'}"
+    left = (f"left out: {', '.join(missing)}: {why}" for why, missing in found.left_out.items())
+    return tuple(one_line(one) for one in (told, *left))
+
+
+def _gather(car: _Car, names: Iterable[str]) -> Gathered:
+    wanted = tuple(dict.fromkeys(_name(one) for one in names))
     if not wanted:
-        tables = car_tables(case, reference, day).tables
-    else:
-        car = _Car(case, reference, day, only)
-        tables = tuple(_one(one, car) for one in dict.fromkeys(wanted))
-    return workbook(tables, title=case.title, on=day, currency=case.currency)
+        return car_tables(car.case, car.reference, car.on)
+    return Gathered(tuple(_one(one, car) for one in wanted), {})
 
 
 def _name(given: str) -> str:

@@ -1,0 +1,39 @@
+"""The command that writes a car's tables as a spreadsheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from appraise.cli.options import CaseArgument, DayOption, OwnOption, day_of, own_file
+
+__all__ = ["tables"]
+
+tables = typer.Typer()
+
+
+@tables.command("tables")
+def write_tables(
+    case: CaseArgument,
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="Where they are written.")],
+    only: Annotated[
+        list[str] | None,
+        typer.Option(metavar="NAME", help="This table alone; may be given several times."),
+    ] = None,
+    own_values: OwnOption = None,
+    on: DayOption = None,
+    *,
+    force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
+) -> None:
+    """Write everything that is known of a car as tables of a spreadsheet (xlsx)."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.services import tables as service  # noqa: PLC0415
+    from appraise.services.printing import free_place  # noqa: PLC0415
+
+    free_place(file, ".xlsx", "the file", force=force)
+    loaded = services.load_case_file(case)
+    reference = services.reference_values(own_file(own_values))
+    for words in service.write_tables(loaded, reference, file, only or (), day_of(on)):
+        typer.echo(words)
