@@ -6,10 +6,13 @@ import streamlit as st
 
 from appraise.errors import AppraiseError
 from appraise.services.backup import DAYS_KEPT, backups_kept, extra_backup
+from appraise.services.doings import doings
 from appraise.services.files import size_words
-from ui import cached, fields, show, signed_in
+from ui import cached, fields, show, signed_in, state
 
 __all__ = ["keeping"]
+
+MOST_SHOWN = 200
 
 
 def keeping() -> None:
@@ -38,6 +41,38 @@ def keeping() -> None:
         "made here stay until you delete them. Keep one on another disk too. To put one back, "
         "close the screens and say `appraise restore FILE.zip`."
     )
+    if not signed_in.may_edit():
+        return
+    box = st.expander("Who did what, and when", on_change="rerun", key="doings")
+    if box.open:
+        with box:
+            _doings()
+
+
+def _doings() -> None:
+    """Show what was done last, by whom."""
+    try:
+        done = doings(cached.workspace(), MOST_SHOWN)
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+        return
+    rows: list[dict[str, object]] = [
+        {
+            "when": f"{one.at.astimezone():%Y-%m-%d %H:%M:%S}",
+            "who": one.who,
+            "what": one.what,
+            "car": one.car,
+            "from": one.came_from,
+        }
+        for one in done
+    ]
+    if not any(one.came_from for one in done):
+        rows = [{key: value for key, value in row.items() if key != "from"} for row in rows]
+    if not any(one.who for one in done):
+        rows = [{key: value for key, value in row.items() if key != "who"} for row in rows]
+    show.frame(rows, "What was done last, by whom and when")
+    if len(done) == MOST_SHOWN:
+        st.caption(f"The last {MOST_SHOWN}. More: `appraise people log`.")
 
 
 def _back_up() -> None:
@@ -48,4 +83,5 @@ def _back_up() -> None:
     except AppraiseError as error:
         st.error(show.plain(str(error)))
     else:
+        state.log("backup made")
         st.success(show.plain(f"Backed up, and read back: {words}, in {place.name}."))

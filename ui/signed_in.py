@@ -21,7 +21,7 @@ from appraise.services.signing_in import Door, person_of_provider
 from appraise.services.workspace import Workspace
 from appraise.settings import Settings
 
-__all__ = ["gate", "guard", "header", "may_edit", "name", "need_edit"]
+__all__ = ["gate", "guard", "header", "may_edit", "name", "need_edit", "noted"]
 
 KEY = "signed-in"
 NOTED = "signed-in-noted"
@@ -102,6 +102,19 @@ def need_edit() -> None:
     settings = Settings()
     if settings.sign_in and not _somebody(settings).may_edit:
         raise may_not()
+
+
+def noted(what: Event) -> None:
+    """Write what was done into the log, in the name of who is signed in; nothing where nobody is.
+
+    Raises
+    ------
+    StoreUnavailable
+        The log cannot be written; what was done is done.
+    """
+    who = name()
+    if who:
+        _note(Settings(), what, who)
 
 
 def guard(workspace: Workspace, settings: Settings) -> Workspace:

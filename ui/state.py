@@ -16,8 +16,9 @@ from appraise.errors import AppraiseError, BadCase, CaseChangedElsewhere, CaseNo
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
 from appraise.services.editing import changed
+from appraise.services.people_log import Event
 from appraise.store.cases import StoredCase
-from ui import cached
+from ui import cached, signed_in
 
 __all__ = [
     "Clash",
@@ -30,6 +31,7 @@ __all__ = [
     "keep_mine",
     "keep_theirs",
     "key_for",
+    "log",
     "notice",
     "open_case",
     "preferences",
@@ -224,4 +226,13 @@ def save_preferences(new: Preferences) -> bool:
         notice(f"Not saved: {error}", bad=True)
         return False
     st.session_state["preferences_version"] = kept.version
+    log("settings saved")
     return True
+
+
+def log(what: Event) -> None:
+    """Write what was done into the log; if that fails it is said, and what was done stays done."""
+    try:
+        signed_in.noted(what)
+    except AppraiseError as error:
+        notice(f"Saved, but not written into the log: {error}", bad=True)

@@ -44,10 +44,14 @@ def restore(
 ) -> None:
     """Put a backup back, once all of it was checked."""
     from appraise.services.backup import restore as put_back  # noqa: PLC0415
+    from appraise.services.people_log import note  # noqa: PLC0415
     from appraise.services.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
-    typer.echo(one_line(put_back(open_workspace(Settings()), file, over=over)))
+    settings = Settings()
+    words = put_back(open_workspace(settings), file, over=over)
+    typer.echo(one_line(words))
+    note(settings.people_log, "backup put back", "")
 
 
 @keeping.command()

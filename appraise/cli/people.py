@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from datetime import UTC
 from typing import Annotated
 
 import typer
@@ -102,14 +103,16 @@ def new_role(
 def show_log(
     most: Annotated[int, typer.Option(min=1, help="So many lines, the newest first.")] = 50,
 ) -> None:
-    """Say who signed in and out, who failed to, and how the list was changed."""
-    from appraise.services.people_log import read_log  # noqa: PLC0415
+    """Say who did what: cars changed, who signed in or failed to, settings, backups."""
+    from appraise.services.doings import doings  # noqa: PLC0415
+    from appraise.services.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
-    for one in read_log(Settings().people_log, most):
-        when = one.at.strftime("%Y-%m-%d %H:%M:%S UTC")
+    for one in doings(open_workspace(Settings()), most):
+        when = one.at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
+        car = f": {one.car}" if one.car else ""
         place = f"  from {one.came_from}" if one.came_from else ""
-        typer.echo(one_line(f"{when}  {one.what}  {one.who or '-'}{place}"))
+        typer.echo(one_line(f"{when}  {one.who or '-'}  {one.what}{car}{place}"))
 
 
 def _password(*, from_stdin: bool) -> str:

@@ -1,4 +1,4 @@
-"""Who signed in and out, and who failed to: one JSON object a line, never a password."""
+"""Who came and went, and what was done that is in no car: one JSON object a line, no password."""
 
 from __future__ import annotations
 
@@ -24,6 +24,10 @@ Event = Literal[
     "removed",
     "password set",
     "role set",
+    "settings saved",
+    "own values saved",
+    "backup made",
+    "backup put back",
 ]
 LARGEST_LOG = 5_000_000
 """Bytes; then the file becomes `.1`, in place of the one before it."""

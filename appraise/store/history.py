@@ -15,7 +15,7 @@ from appraise.store.documents import from_document
 from appraise.store.tables import CaseRow, HistoryRow, utc_now
 from appraise.store.upgrades import CASE_UPGRADES
 
-__all__ = ["LEAST_DAYS", "HistoryStore", "SavedVersion", "note_version"]
+__all__ = ["LEAST_DAYS", "CarSaved", "HistoryStore", "SavedVersion", "note_version"]
 
 LEAST_DAYS = 30
 """Nothing removed or replaced is forgotten sooner."""
@@ -32,6 +32,23 @@ class SavedVersion:
     """
 
     version: int
+    saved_at: datetime
+    who: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class CarSaved:
+    """One save of any case.
+
+    Attributes
+    ----------
+    title : what the case is called now.
+    who, what : as in `SavedVersion`.
+    """
+
+    case_id: str
+    title: str
     saved_at: datetime
     who: str
     what: str
@@ -81,6 +98,19 @@ class HistoryStore:
         with transaction(self._engine) as connection:
             rows = connection.execute(statement).all()
         return tuple(SavedVersion(row.version, row.saved_at, row.who, row.what) for row in rows)
+
+    def latest(self, most: int = 200) -> tuple[CarSaved, ...]:
+        """Return the last saves of all cases, those removed among them, the newest first."""
+        row = HistoryRow
+        statement = (
+            select(row.case_id, CaseRow.title, row.saved_at, row.who, row.what)
+            .join(CaseRow, CaseRow.id == row.case_id)
+            .order_by(row.saved_at.desc(), row.case_id, row.version.desc())
+            .limit(most)
+        )
+        with transaction(self._engine) as connection:
+            rows = connection.execute(statement).all()
+        return tuple(CarSaved(*one) for one in rows)
 
     def load(self, case_id: str, version: int) -> Case:
         """Return a case as it was at a version.

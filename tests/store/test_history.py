@@ -127,3 +127,23 @@ def test_two_cases_do_not_mix(
 
     assert len(history.versions(small_case.id)) == 1
     assert len(list(history.documents())) == 3
+
+
+def test_the_last_saves_of_all_cases_are_one_list(
+    store: CaseStore, history: HistoryStore, small_case: Case, full_case: Case
+) -> None:
+    store.add(small_case, who="Ada")
+    store.add(full_case, who="Bo")
+    store.save(titled(small_case, "Called anew"), 1, who="Bo")
+    store.remove(full_case.id, 1, who="Ada")
+
+    assert [(one.title, one.who, one.what) for one in history.latest()] == [
+        (full_case.title, "Ada", "removed"),
+        ("Called anew", "Bo", "saved"),
+        (full_case.title, "Bo", "added"),
+        ("Called anew", "Ada", "added"),
+    ]
+    moments = [one.saved_at for one in history.latest()]
+    assert moments == sorted(moments, reverse=True)
+    assert moments[0].tzinfo is UTC
+    assert [one.what for one in history.latest(2)] == ["removed", "saved"]

@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from appraise import cli
+from appraise.services import example_cases
 from appraise.services.people import hasher, read_people
 from appraise.settings import Settings
 
@@ -114,12 +115,17 @@ def test_the_log_says_what_was_done_to_the_list_without_passwords(run: Run) -> N
     assert "$argon2" not in text
     rows = [json.loads(line) for line in text.splitlines()]
     assert [row["what"] for row in rows] == ["added", "password set", "role set", "removed"]
-    code, out, _ = run("log", "--most", "2")
+    code, out, _ = run("log")
     assert code == 0
-    assert [line.split("  ")[1:] for line in out.splitlines()] == [
-        ["removed", "Ada"],
-        ["role set", "Ada"],
+    said = [line.split("  ")[1:] for line in out.splitlines()]
+    assert [one for one in said if one[0] == "Ada"] == [
+        ["Ada", "taken off the list of people"],
+        ["Ada", "given another role"],
+        ["Ada", "given another password"],
+        ["Ada", "put on the list of people"],
     ]
+    assert ["-", f"added a car: {example_cases()[0].title}"] in said
+    assert len(run("log", "--most", "3")[1].splitlines()) == 3
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="needs a terminal of its own")

@@ -69,6 +69,7 @@ def own_values() -> None:
                 st.error(show.plain(str(error)))
             st.caption("Nothing was saved.")
         else:
+            state.log("own values saved")
             st.success("Saved. Every car is worked out with your values from now on.")
 
 

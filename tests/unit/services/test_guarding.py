@@ -25,7 +25,7 @@ READS = {
     "cases": {"summaries", "removed", "sales", "load"},
     "preferences": {"load"},
     "files": {"get", "thumbnails"},
-    "history": {"versions", "load", "documents"},
+    "history": {"latest", "versions", "load", "documents"},
 }
 WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
     "cases": {
