@@ -141,9 +141,10 @@ if case is not None:
     reference = cached.reference()
     appraisal = show.worked_out(case, quiet=True)
     progress(case, appraisal)
-    st.session_state.setdefault(AREA, Area.FRAME_AND_BODY)
     labels = {one: reference.areas[one].label for one in Area}
-    st.selectbox("Area", list(Area), key=AREA, format_func=lambda one: labels[one])
+    st.selectbox(
+        "Area", list(Area), format_func=lambda one: labels[one], key=AREA, bind="query-params"
+    )
     area: Area = st.session_state[AREA]
     known = reference.areas[area]
     found_so_far = worst(case, area)

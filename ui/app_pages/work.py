@@ -42,8 +42,8 @@ elif case is not None:
         SECTIONS,
         default=SECTIONS[0],
         required=True,
-        key="work-section",
-        persist_state="session",
+        key="section",
+        bind="query-params",
         on_change=forget_refusal,
         label_visibility="collapsed",
     )

@@ -28,7 +28,7 @@ class Desk:
     def section(self, name: str, car: str = CAR, folds: tuple[str, ...] = ()) -> AppTest:
         """Open a section of the page, with folds open or not."""
         window: AppTest = self.screens.window("work", car)
-        window.session_state["work-section"] = name
+        window.session_state["section"] = name
         for fold in folds:
             window.session_state[fold] = True
         window.run()

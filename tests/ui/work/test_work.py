@@ -86,7 +86,7 @@ def test_the_section_is_remembered_over_another_page(screens: Any, desk: Any) ->
     screens.turn(window, "look")
     screens.turn(window, "work")
 
-    assert window.session_state["work-section"] == "Days"
+    assert window.session_state["section"] == "Days"
 
 
 @pytest.mark.parametrize("name", SECTIONS)
