@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, OwnOption, own_file
+from appraise.cli.options import CaseArgument, OwnOption, open_case, own_file
 from appraise.errors import AppraiseError
 
 __all__ = ["diagnosis"]
@@ -42,7 +42,7 @@ def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
     from appraise import services  # noqa: PLC0415
     from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
 
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     diagnosis = services.diagnose_case(loaded, services.reference_values(own_file(own_values)))
     typer.echo(checks_page(diagnosis, loaded.currency))
 
@@ -61,7 +61,7 @@ def answers(
     from appraise.services.scanning import read_scan  # noqa: PLC0415
 
     reference = services.reference_values(own_file(own_values))
-    car = services.load_case_file(case).vehicle
+    car = open_case(case).vehicle
     try:
         found = read_scan(services.text_of(file), car, reference)
     except AppraiseError as error:

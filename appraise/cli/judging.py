@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, JsonOption, OwnOption, own_file
+from appraise.cli.options import CaseArgument, JsonOption, OwnOption, open_case, own_file
 from appraise.errors import one_line
 
 __all__ = ["judging"]
@@ -21,7 +21,7 @@ def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption
     from appraise import services  # noqa: PLC0415
 
     reference = services.reference_values(own_file(own_values))
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     appraisal = services.appraise_case(loaded, reference)
     if as_json:
         typer.echo(json.dumps(services.bid_summary(appraisal), indent=2))
@@ -36,7 +36,7 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
     """Check a case for mistakes without working it out."""
     from appraise import services  # noqa: PLC0415
 
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     problems = services.check_text(loaded, services.reference_values(own_file(own_values)))
     for problem in problems:
         typer.echo(one_line(f"{problem.weight}: {problem.where}: {problem.words}"))
@@ -54,7 +54,7 @@ def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
     from appraise.reports.papers_page import papers_page  # noqa: PLC0415
     from appraise.services.paperwork import examine  # noqa: PLC0415
 
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     found = examine(loaded, services.reference_values(own_file(own_values)))
     readings = found.odometer.readings
     page = papers_page(loaded, found.strengths, readings, found.problems, found.in_hand)

@@ -16,6 +16,20 @@ keeping = typer.Typer()
 
 
 @keeping.command()
+def cars() -> None:
+    """List the cars that are kept, with the name that other commands take for each."""
+    from appraise.services.kept import kept_cars  # noqa: PLC0415
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    found = kept_cars(Settings())
+    if not found:
+        typer.echo("No cars are kept yet: appraise open")
+    for one in found:
+        words = f", {one.title}" if one.name != one.title else ""
+        typer.echo(one_line(f"{one.name}: {one.standing}{words}"))
+
+
+@keeping.command()
 def backup(
     file: Annotated[
         Path | None, typer.Argument(metavar="[FILE.zip]", help="Where; a name of today if empty.")

@@ -5,18 +5,29 @@ from __future__ import annotations
 import os
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, CaseNotFound
 
-__all__ = ["CaseArgument", "DayOption", "JsonOption", "OwnOption", "day_of", "own_file"]
+if TYPE_CHECKING:
+    from appraise.models.case import Case
+
+__all__ = [
+    "CaseArgument",
+    "DayOption",
+    "JsonOption",
+    "OwnOption",
+    "day_of",
+    "open_case",
+    "own_file",
+]
 
 EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
 
 CaseArgument = Annotated[
-    str, typer.Argument(metavar="CASE", help="A case file (JSON), or the name of an example.")
+    str, typer.Argument(metavar="CASE", help="A case file (JSON), an example, or a car kept.")
 ]
 OwnOption = Annotated[
     Path | None,
@@ -26,6 +37,25 @@ JsonOption = Annotated[bool, typer.Option("--json", help="One JSON object instea
 DayOption = Annotated[
     str | None, typer.Option("--on", metavar="YYYY-MM-DD", help="Day it is told for; today if not.")
 ]
+
+
+def open_case(name: str) -> Case:
+    """Return the case in a file, the example, or the car that is kept, of that name.
+
+    The database is opened only if it is neither of the first two.
+    """
+    from appraise.services import load_case_file  # noqa: PLC0415
+
+    try:
+        return load_case_file(name)
+    except CaseNotFound:
+        from appraise.services.kept import kept_car  # noqa: PLC0415
+        from appraise.settings import Settings  # noqa: PLC0415
+
+        found = kept_car(Settings(), name)
+        if found is None:
+            raise
+        return found
 
 
 def own_file(given: Path | None) -> Path | None:

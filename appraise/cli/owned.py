@@ -8,7 +8,15 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, DayOption, JsonOption, OwnOption, day_of, own_file
+from appraise.cli.options import (
+    CaseArgument,
+    DayOption,
+    JsonOption,
+    OwnOption,
+    day_of,
+    open_case,
+    own_file,
+)
 from appraise.errors import one_line
 
 __all__ = ["owned"]
@@ -28,7 +36,7 @@ def forecast(
     from appraise import services  # noqa: PLC0415
     from appraise.services.deciding import forecast_case  # noqa: PLC0415
 
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     found = forecast_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
     if as_json:
         typer.echo(found.model_dump_json(indent=2))
@@ -50,7 +58,7 @@ def choose(
     from appraise import services  # noqa: PLC0415
     from appraise.services.deciding import choose_case  # noqa: PLC0415
 
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     found = choose_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
     if as_json:
         typer.echo(found.model_dump_json(indent=2))
@@ -79,7 +87,7 @@ def parts(
     from appraise import services  # noqa: PLC0415
     from appraise.services import printing  # noqa: PLC0415
 
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     lists = printing.parts_lists(
         loaded, services.reference_values(own_file(own_values)), day_of(on)
     )
@@ -123,7 +131,7 @@ def sheet(
         SheetKind.BUYER: printing.buyers_sheet,
     }[kind]
     printing.free_place(file, ".pdf", "the file", force=force)
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
     printing.write_files({file: written(loaded, reference, day_of(on))})
     typer.echo(one_line(f"{file}: written"))

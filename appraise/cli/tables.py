@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, DayOption, OwnOption, day_of, own_file
+from appraise.cli.options import CaseArgument, DayOption, OwnOption, day_of, open_case, own_file
 
 __all__ = ["tables"]
 
@@ -33,7 +33,7 @@ def write_tables(
     from appraise.services.printing import free_place  # noqa: PLC0415
 
     free_place(file, ".xlsx", "the file", force=force)
-    loaded = services.load_case_file(case)
+    loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
     for words in service.write_tables(loaded, reference, file, only or (), day_of(on)):
         typer.echo(words)

@@ -115,7 +115,7 @@ def load_case_file(name: str) -> Case:
         if name == "demo":
             first = next(iter(_example_files()))
             return read_case(first.read_text(encoding="utf-8"), first.name)
-        raise CaseNotFound("there is no such file, and no example of that name", where=name)
+        raise CaseNotFound("there is no such file, and no example or car kept of that name", where=name)
     try:
         if path.stat().st_size > LARGEST_FILE:
             raise BadCase((Problem("", "is larger than 8 MB: no case is", "stop"),), source=name)

@@ -1,0 +1,77 @@
+"""Cars that are kept in the database, by name, for the command line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from appraise.errors import CaseNotFound
+from appraise.models.case import Case
+from appraise.services.casework import example_cases
+from appraise.services.workspace import open_workspace
+from appraise.settings import Settings
+from appraise.store.cases import CaseSummary
+
+__all__ = ["KeptCar", "kept_car", "kept_cars"]
+
+
+@dataclass(frozen=True, slots=True)
+class KeptCar:
+    """A car in the list.
+
+    Attributes
+    ----------
+    name : what a command takes for it: its id, or its title where an example has that id.
+    """
+
+    name: str
+    title: str
+    standing: str
+
+
+def kept_cars(settings: Settings) -> tuple[KeptCar, ...]:
+    """Return the cars that are kept, as the list on the screens has them; none where none ever was.
+
+    Raises
+    ------
+    StoreUnavailable
+        The database cannot be opened.
+    """
+    examples = {one.id for one in example_cases()}
+    return tuple(
+        KeptCar(
+            one.title if one.id in examples else one.id, one.title, one.standing.replace("_", " ")
+        )
+        for one in _summaries(settings)
+    )
+
+
+def kept_car(settings: Settings, name: str) -> Case | None:
+    """Return a car that is kept, by its id or by its title, capitals alike; None if there is none.
+
+    Raises
+    ------
+    CaseNotFound
+        Several cars have that title.
+    BadCase, NewerSchema, StoreUnavailable
+        It cannot be read.
+    """
+    listed = _summaries(settings)
+    found = [one for one in listed if one.id == name] or [
+        one for one in listed if one.title.casefold() == name.casefold()
+    ]
+    if not found:
+        return None
+    if len(found) > 1:
+        raise CaseNotFound(
+            f"is the title of {len(found)} cars",
+            where=name,
+            hint=f"Say which: {', '.join(one.id for one in found)}",
+        )
+    return open_workspace(settings).cases.load(found[0].id).case
+
+
+def _summaries(settings: Settings) -> tuple[CaseSummary, ...]:
+    """Return what is kept, without making a database where there is none."""
+    if not settings.database_url and not (settings.data_folder / "cases.sqlite").exists():
+        return ()
+    return open_workspace(settings).cases.summaries()
