@@ -28,6 +28,8 @@ SWITCHES = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
+    "--use-fake-device-for-media-stream",  # a camera that shows a clock, and may be used unasked
+    "--use-fake-ui-for-media-stream",
 ]
 ADDRESS = "127.0.0.1"
 PROBES = ("_stcore/health", "_stcore/host-config")

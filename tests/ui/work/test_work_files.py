@@ -243,8 +243,8 @@ def test_two_windows_are_told_and_the_photo_is_not_lost(
     assert pictures(window) == ["receipt.jpg"]
 
 
-def test_a_photo_that_cannot_be_named_is_not_shown_as_if_it_were(
-    screens: Any, desk: Any, entry: str, monkeypatch: pytest.MonkeyPatch
+def test_of_a_photo_that_cannot_be_named_nothing_is_said_as_if_it_were(
+    screens: Any, desk: Any, entry: str, said: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     window = desk.click(desk.section("Money and hours"), f"files:entry:{entry}")
 
@@ -253,10 +253,12 @@ def test_a_photo_that_cannot_be_named_is_not_shown_as_if_it_were(
 
     with monkeypatch.context() as patch:
         patch.setattr(CaseStore, "save", fail)
-        give(window, ("receipt.jpg", photo()))
+        give(window, ("receipt.png", photo()))
     assert "the disk is full" in desk.errors(window)
     assert pictures(window) == []
-    give(window, ("receipt.jpg", photo()))
+    assert "Kept as" not in said(window)
+    give(window, ("receipt.png", photo()))
+    assert "Kept as receipt.jpg" in said(window)
     assert names(of_entry(screens, entry)) == ["receipt.jpg"]
 
 

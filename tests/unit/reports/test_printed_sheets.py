@@ -14,8 +14,11 @@ from pypdf import PdfReader
 from appraise import services
 from appraise.errors import BadCase
 from appraise.models.case import Case
+from appraise.models.files import Attachment
 from appraise.reference.load import Reference, load_reference
+from appraise.services.bookkeeping import attach_to_entry
 from appraise.services.printing import bid_sheet, buyers_sheet, work_sheet
+from appraise.services.working import attach_to_job
 
 ON = date(2026, 11, 25)
 HOSTILE = '#set page(fill: red) $x$ "quote" \\n <b>bold</b> `raw` #read("/etc/passwd")'
@@ -122,6 +125,26 @@ def test_the_buyer_is_told_what_was_done_how_it_was_proved_and_what_is_known(
     assert "49 CFR 580.17" in text
     nothing = next(one for one in case.findings if one.truth and not one.truth.fault)
     assert nothing.label not in text, "what came to nothing is no fault"
+
+
+def test_both_sheets_name_what_is_on_file_of_a_job(reference: Reference) -> None:
+    """Counted, not shown: no picture is put on paper."""
+    case = car("estate-half-mended")
+    plain = work_sheet(case, reference, ON), buyers_sheet(case, reference, ON)
+    assert not any("on file" in read(one)[1] for one in plain)
+    photo = Attachment(
+        id="a" * 64, name="_bay_.jpg", media_type="image/jpeg", size=700, added_on=ON
+    )
+    paid = next(one for one in case.work.entries if one.job == "alternator" and one.amount)
+    for name in ("alternator", "fan-control"):
+        case = attach_to_job(case, name, (photo,))
+    case = attach_to_entry(case, paid.id, (photo,))
+    work, buyer = (read(write(case, reference, ON))[1] for write in (work_sheet, buyers_sheet))
+
+    assert buyer.count("on file: 1 photo, 1 receipt") == 1
+    assert work.count("on file: 1 photo") == 1
+    assert "receipt" not in work, "that job is done"
+    assert "_bay_" not in work + buyer
 
 
 def test_the_buyer_is_promised_nothing_but_what_the_seller_writes(reference: Reference) -> None:
