@@ -157,8 +157,8 @@ def _card(one: Attachment, key: str, small: dict[str, bytes | None], keep: Keep 
         if picture is not None:
             st.image(picture, width="stretch", alt=one.name)
         st.caption(
-            f"{'' if picture else ':material/description: '}{name}, {size_words(one.size)}, "
-            f"{one.added_on}{', says where it was taken' if one.position_kept else ''}"
+            f"{'' if picture else ':material/description: '}{name}, {size_words(one.size)}  \n"
+            f"added {one.added_on}{', says where it was taken' if one.position_kept else ''}"
         )
         if not here:
             st.caption(f":material/warning: {NOT_HERE}")
