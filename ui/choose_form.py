@@ -20,6 +20,7 @@ from appraise.services.selling import seller_counts
 from ui import cached, fields, show, state
 from ui.print_button import print_button
 from ui.refusals import refuse, refused, settled
+from ui.sheets import table_button
 from ui.words import money
 
 __all__ = ["breaking_box", "limits_box", "sale_box"]
@@ -82,6 +83,8 @@ def breaking_box(case: Case) -> None:
         )
         if old is not None:
             st.button("Leave breaking out", icon=":material/delete:", on_click=_leave_breaking_out)
+    if old is not None and old.lines:
+        table_button(case, "Breaking for parts")
     if pressed and st.session_state.pop(SEEN) != old:
         st.warning("Another window changed what breaking it brings: look again, then press.")
     elif pressed:

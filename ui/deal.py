@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import pandas as pd
@@ -14,7 +15,9 @@ from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
 from appraise.models.ranges import Range
 from appraise.services import changed
+from appraise.services.table_lists import fees_sheet
 from ui import cached, fields, show, state
+from ui.sheets import sheet_button
 
 __all__ = ["deal_fields", "fee_table", "venue_chooser"]
 
@@ -83,11 +86,22 @@ def venue_chooser(case: Case) -> None:
     def keep(rows: list[dict[str, Any]]) -> bool:
         return state.save(changed(case, ("deal", "fees"), rows), fresh_widgets=True)
 
-    fee_table(case.deal.fees, state.key_for(("fees",)), keep)
+    fee_table(
+        case.deal.fees,
+        state.key_for(("fees",)),
+        keep,
+        venue=case.deal.venue,
+        currency=case.currency,
+    )
 
 
 def fee_table(
-    fees: tuple[FeeSchedule, ...], key: str, keep: Callable[[list[dict[str, Any]]], bool]
+    fees: tuple[FeeSchedule, ...],
+    key: str,
+    keep: Callable[[list[dict[str, Any]]], bool],
+    *,
+    venue: str,
+    currency: str,
 ) -> None:
     """Show fee schedules as one table, a row a step, and save them when asked."""
     rows = [
@@ -117,7 +131,12 @@ def fee_table(
             "cap": st.column_config.NumberColumn("At most", min_value=0),
         },
     )
-    if st.button("Save the fees", key=f"{key}:save"):
+    with st.container(horizontal=True):
+        pressed = st.button("Save the fees", key=f"{key}:save")
+        if fees:
+            make = partial(fees_sheet, fees, currency, venue)
+            sheet_button(make, "fees", f"{key}:sheet", told="As saved, xlsx")
+    if pressed:
         try:
             if keep(read_fees(edited)):
                 st.rerun()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 
 import streamlit as st
 
@@ -11,7 +12,9 @@ from appraise.models.case import Case
 from appraise.models.earned import Earned
 from appraise.services import today
 from appraise.services.deciding import earned_by
+from appraise.services.tables import earned_sheet
 from ui import show, state
+from ui.sheets import sheet_button
 from ui.words import money
 
 __all__ = ["earned_view"]
@@ -53,6 +56,9 @@ def earned_view(case: Case, supposed: Decimal) -> None:
                 for one in found.flows
             ],
             "Payments by day, money out below nothing",
+        )
+        sheet_button(
+            partial(earned_sheet, case, price), f"{case.id}-earned", f"sheet:{case.id}:earned"
         )
 
 

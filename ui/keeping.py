@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
 from appraise.errors import AppraiseError
 from appraise.services.backup import DAYS_KEPT, backups_kept, extra_backup
 from appraise.services.doings import doings
 from appraise.services.files import size_words
+from appraise.services.table_lists import rows_sheet
 from ui import cached, fields, show, signed_in, state
+from ui.sheets import sheet_button
 
 __all__ = ["keeping"]
 
@@ -71,6 +75,7 @@ def _doings() -> None:
     if not any(one.who for one in done):
         rows = [{key: value for key, value in row.items() if key != "who"} for row in rows]
     show.frame(rows, "What was done last, by whom and when")
+    sheet_button(partial(rows_sheet, "Doings", rows, "Who did what"), "doings", "sheet:doings")
     if len(done) == MOST_SHOWN:
         st.caption(f"The last {MOST_SHOWN}. More: `appraise people log`.")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 
 import streamlit as st
 
@@ -26,7 +27,9 @@ from appraise.services.measuring import (
     without_measurement,
 )
 from appraise.services.scanning import judge_mend, read_scan
+from appraise.services.table_lists import rows_sheet
 from ui import cached, show, state
+from ui.sheets import sheet_button
 
 __all__ = ["codes_box", "measurements_box", "symptoms_box"]
 
@@ -150,6 +153,8 @@ def scan_box(case: Case, reference: Reference) -> None:
     ]
     if rows:
         show.frame(rows, "Live values that were read")
+        make = partial(rows_sheet, "Live values", rows, case.title, case.currency)
+        sheet_button(make, f"{case.id}-live-values", state.key_for(("answers", "sheet")))
     for note in scan.notes:
         st.caption(show.plain(note))
 

@@ -19,6 +19,7 @@ from appraise.services import changed, today
 from appraise.services.bookkeeping import add_entry, attach_to_entry, take_back, totals
 from ui import show, state
 from ui.files_form import drafted, files_box, forget_drafts, small_pictures
+from ui.sheets import table_button
 from ui.work_common import (
     FIRST_DAY,
     LAST_DAY,
@@ -149,6 +150,7 @@ def _totals(case: Case) -> None:
     rows.append({"For": "All money, deposits among it", "Sum": f"{whole:,.2f} {case.currency}"})
     rows.append({"For": "Own hours", "Sum": f"{hours:g} h"})
     st.table(rows, border="horizontal", hide_index=True, alt="Totals by kind")
+    table_button(case, "Entries", "Money by kind")
 
 
 def _entries(case: Case, names: dict[str, str]) -> None:
@@ -230,6 +232,7 @@ def _landed(case: Case, forecast: Forecast | None) -> None:
             }
         )
         st.table(rows, border="horizontal", hide_index=True, alt="Landed cost by line")
+        table_button(case, "Landed cost")
     box = st.expander("Enter what was really paid", on_change="rerun", key="work-paid")
     if box.open:
         with box:

@@ -12,6 +12,7 @@ from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.services.deciding import DayPlan, day_plan_of
 from ui import fields, show
+from ui.sheets import table_button
 from ui.work_common import job_names, table
 
 __all__ = ["days"]
@@ -113,3 +114,4 @@ def _by_job(case: Case, found: DayPlan, reference: Reference) -> None:
     ]
     st.subheader("Job by job")
     table(rows, "Jobs with the day on which each begins and ends")
+    table_button(case, "Days of each job", "Days")

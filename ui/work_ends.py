@@ -11,6 +11,7 @@ from appraise.models.case import Case
 from appraise.models.forecast import Forecast, LearnedFactor
 from appraise.reports.tables_work import end_rows
 from ui import charts_work, show
+from ui.sheets import table_button
 from ui.words import money
 from ui.work_common import table
 
@@ -117,6 +118,7 @@ def _by_job(case: Case, forecast: Forecast) -> None:
         [dict(zip(heads, _cells(row), strict=True)) for row in end_rows(case, forecast)],
         "Jobs with what was expected, what was paid and what is to come",
     )
+    table_button(case, "Where it ends", "Jobs", "Budget")
     st.caption(
         f"Averages, so that they add up: {money(forecast.paid)} paid and "
         f"{money(forecast.to_come.mean)} to come make {money(forecast.at_end.mean)} "

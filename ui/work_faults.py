@@ -14,6 +14,7 @@ from appraise.reference.load import Reference
 from appraise.services import today
 from appraise.services.owning import itemise_case, settle, unsettle
 from ui import show, state
+from ui.sheets import table_button
 from ui.words import SEVERITIES, STATES, chance, money, span
 from ui.work_common import attempt, finding_names, job_names, link, page_of, refusal, table
 
@@ -43,6 +44,7 @@ def faults(case: Case, reference: Reference) -> None:
     link("look", "Found something new? Note it on Look", ":material/add:")
     if summary is not None:
         _table(summary, case.currency, kept=expected is not None)
+        table_button(case, "Then and now", "Findings")
 
 
 def _summary(case: Case, reference: Reference) -> Itemised | None:

@@ -24,6 +24,7 @@ from appraise.services.printing import parts_paper, parts_sheet
 from appraise.services.shopping import PartRow, cores_to_return, part_rows
 from appraise.services.working import job_of, put_job
 from ui import cached, show, state
+from ui.sheets import sheet_button
 from ui.words import money, name
 from ui.work_common import attempt, drawn_anew, job_names, job_with, refusal, table
 
@@ -32,7 +33,6 @@ __all__ = ["listed", "parts", "parts_frame", "with_parts"]
 TABLE = "parts-table"
 MARK = "parts-mark"
 CENT = Decimal("0.01")
-SHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 MOST_PIECES = 100
 TALL = 40
 MONEY = ("each", "shipping", "tax", "core")
@@ -367,18 +367,15 @@ def _with_day(case: Case, job_id: str, part_id: str, field: str, day: date) -> C
 
 
 def download_buttons(case: Case, reference: Reference) -> None:
-    """Offer the parts and the old units as a spreadsheet and on paper, made when asked for."""
+    """Offer the parts and the old units on paper and as a spreadsheet, made when asked for."""
     with st.container(horizontal=True):
-        for words, make, ending, mime in (
-            ("Spreadsheet", parts_sheet, "xlsx", SHEET),
-            ("On paper (PDF)", parts_paper, "pdf", "application/pdf"),
-        ):
-            st.download_button(
-                words,
-                partial(make, case, reference),
-                file_name=f"{case.id}-parts.{ending}",
-                mime=mime,
-                on_click="ignore",
-                icon=":material/download:",
-                key=f"parts-{ending}",
-            )
+        st.download_button(
+            "On paper (PDF)",
+            partial(parts_paper, case, reference),
+            file_name=f"{case.id}-parts.pdf",
+            mime="application/pdf",
+            on_click="ignore",
+            icon=":material/download:",
+            key="parts-pdf",
+        )
+        sheet_button(partial(parts_sheet, case, reference), f"{case.id}-parts", "parts-xlsx")

@@ -1,4 +1,4 @@
-"""Every table of a car by its name, and the list of all cars, to be written as a spreadsheet."""
+"""Every table of a car by its name, to be written as a spreadsheet."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from functools import cached_property, partial
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
@@ -15,7 +15,6 @@ from appraise.errors import AppraiseError, Problem, one_line
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.choices import Choices
-from appraise.models.deal import FeeSchedule
 from appraise.models.diagnosis import Diagnosis
 from appraise.models.earned import Earned
 from appraise.models.forecast import Forecast
@@ -32,7 +31,6 @@ from appraise.services.bookkeeping import totals
 from appraise.services.casework import appraise_case, today
 from appraise.services.deciding import choose_case, day_plan_of, earned_by, forecast_case
 from appraise.services.diagnosing import diagnose_case
-from appraise.services.editing import next_step
 from appraise.services.measuring import verdict_of
 from appraise.services.owning import itemise_case
 from appraise.services.paperwork import Examined, examine
@@ -42,16 +40,12 @@ from appraise.services.shopping import cores_to_return, part_rows
 
 if TYPE_CHECKING:
     from appraise.services.deciding import DayPlan
-    from appraise.services.workspace import Workspace
 
 __all__ = [
     "NAMES",
     "Gathered",
     "car_tables",
-    "cars_sheet",
-    "catalogue_sheet",
     "earned_sheet",
-    "fees_sheet",
     "table_sheet",
     "write_tables",
 ]
@@ -346,30 +340,3 @@ def earned_sheet(case: Case, price: Decimal, on: date | None = None) -> bytes:
     found = earned_by(case, day, price)
     tables = (choose.earned_table(found), choose.payments_table(found.flows, case.currency))
     return workbook(tables, title=case.title, on=day, currency=case.currency)
-
-
-def fees_sheet(fees: Iterable[FeeSchedule], currency: str, title: str) -> bytes:
-    """Return a venue's fees as a spreadsheet."""
-    table = bid.fees_table(fees, currency)
-    return workbook((table,), title=title, on=today(), currency=currency)
-
-
-def catalogue_sheet(reference: Reference) -> bytes:
-    """Return all reference values, the jobs of the catalogue and the sources as a spreadsheet."""
-    tables = (
-        lists.values_table(reference),
-        lists.catalogue_jobs_table(reference),
-        lists.sources_table(reference),
-    )
-    return workbook(tables, title="Catalogue", on=today(), currency=reference.currency)
-
-
-def cars_sheet(workspace: Workspace, reference: Reference) -> bytes:
-    """Return the list of all cars as a spreadsheet, the last saved first."""
-    lines = []
-    for one in workspace.cases.summaries():
-        case = workspace.cases.load(one.id).case
-        appraisal = _or_none(partial(appraise_case, case, reference))
-        saved = one.updated_at.astimezone().date()
-        lines.append(lists.CarLine(case, appraisal, next_step(case), saved))
-    return workbook((lists.cars_table(lines),), title="Cars", on=today())

@@ -14,9 +14,16 @@ from appraise.services.selling import seller_counts
 from ui import cached, charts, fields, show
 from ui.deal import deal_fields, venue_chooser
 from ui.print_button import print_button
+from ui.sheets import table_button
 from ui.words import money, one_in, span
 
 MOST_SENSE = 5
+BEHIND = (
+    "Estimate",
+    "What each bid leads to",
+    "From the sale to the margin",
+    "What makes it uncertain",
+)  # the tables behind the numbers and charts of this page
 
 
 def headline(case: Case, appraisal: Appraisal) -> None:
@@ -123,6 +130,7 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
                 for one in repair.by_finding
             ]
             show.frame(rows, "Repair cost of each finding mended alone")
+            table_button(case, "Findings")
             st.caption(
                 f"Each as if mended alone; done together they save {money(repair.shared)} "
                 f"{case.currency} in shared jobs, access and tools, and the hours with it."
@@ -141,6 +149,7 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
                 for one in sorted(repair.by_area, key=lambda one: -one.expected_money)
             ]
             show.frame(rows, "What each area may still hide")
+            table_button(case, "What was not looked at")
     outcome = appraisal.outcome
     landed = st.expander("Landed cost", on_change="rerun", key="landed")
     if landed.open and outcome is not None:
@@ -150,10 +159,12 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
             ]
             rows.append({"line": "Landed", "amount": float(outcome.landed_cost)})
             show.frame(rows, "Landed cost, line by line")
+            table_button(case, "Landed cost")
     listed = st.expander("Values used and their sources", on_change="rerun", key="sources")
     if listed.open:
         with listed:
             show.sources(appraisal, cached.reference())
+            table_button(case, "Values used")
             st.caption(
                 f"{appraisal.draws:,} draws, seed {appraisal.seed}; the mean margin is exact to "
                 + (f"{outcome.margin.mean_error} {case.currency}." if outcome else "a few units.")
@@ -194,5 +205,6 @@ if case is not None:
         with right:
             st.subheader("What makes it uncertain")
             show.chart(charts.drivers(appraisal), "drivers")
+        table_button(case, *BEHIND, words="These figures as a spreadsheet")
         seller(appraisal)
         made_of(case, appraisal)

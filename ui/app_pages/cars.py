@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 import streamlit as st
 
@@ -8,10 +9,12 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
 from appraise.services.selling import SellerCounts, seller_counts
+from appraise.services.table_lists import cars_sheet
 from appraise.services.workspace import add_copy
 from appraise.store.cases import CaseSummary
 from ui import cached, show, state
 from ui.new_car import new_car_form
+from ui.sheets import known, sheet_button, table_button
 from ui.words import chance, money, name
 
 MOST_SHOWN = 20
@@ -85,6 +88,7 @@ def row(summary: CaseSummary) -> None:
                     on_click="ignore",
                     key=f"export:{case.id}",
                 )
+                table_button(case, words="All its tables as a spreadsheet")
                 st.button("Make a copy", key=f"copy:{case.id}", on_click=copy, args=(case,))
                 st.button("Remove", key=f"remove:{case.id}", on_click=remove, args=(summary,))
 
@@ -185,6 +189,14 @@ with st.container(horizontal=True):
                 args=(example,),
             )
             st.caption(show.plain(example.story))
+    reference = known()
+    if summaries and reference is not None:
+        sheet_button(
+            partial(cars_sheet, cached.workspace(), reference),
+            "cars",
+            "sheet:cars",
+            "All cars as a spreadsheet",
+        )
 if entered is not None:
     every = (*summaries, *cached.workspace().cases.removed())
     mine = cached.workspace().preferences.load().preferences

@@ -7,6 +7,7 @@ from appraise.models.diagnosis import CheckWorth, FindingDiagnosis
 from appraise.reports.wording import NEEDS
 from appraise.services import enter_result, today, without_result
 from ui import cached, charts, show, state
+from ui.sheets import table_button
 from ui.words import money
 
 
@@ -108,6 +109,7 @@ def ranked(found: FindingDiagnosis, currency: str) -> None:
                 for one in todo
             ]
             show.frame(rows, "Checks with what they are worth and cost")
+            table_button(state.case(), "Checks", only=found.id)
 
 
 def trials(found: FindingDiagnosis, currency: str) -> None:
@@ -126,6 +128,7 @@ def trials(found: FindingDiagnosis, currency: str) -> None:
             for one in found.trials
         ]
         show.frame(rows, "Repairs in the order to try them")
+        table_button(state.case(), "Repairs to try", only=found.id)
         how = (
             "highest chance over cost first"
             if found.trials_method == "ratio"

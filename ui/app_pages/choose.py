@@ -13,6 +13,7 @@ from appraise.reports.tables_choose import ADDING, returned
 from ui import cached, charts_choose, show
 from ui.choose_form import breaking_box, limits_box, sale_box
 from ui.earned_view import earned_view
+from ui.sheets import table_button
 from ui.words import chance, money, span
 
 NOW = "as it stands"
@@ -163,6 +164,7 @@ def items_box(case: Case, found: Choices) -> None:
             row["returned of its cost"] = f"{returned(case, one):.0%}"
             rows.append(row)
         show.frame(rows, "Upgrades and preventive work, and what they return in price")
+    table_button(case, "Worth of each job", "Options", "How much to put in")
 
 
 def item_row(one: ItemView, currency: str) -> dict[str, object]:

@@ -8,6 +8,7 @@ from appraise.services.paperwork import Examined, examine, without_paper
 from ui import cached, charts, fields, show, state
 from ui.files_form import forget_drafts
 from ui.paper_form import paper_form
+from ui.sheets import table_button
 from ui.words import money, name
 
 FORM = "paper-form"
@@ -17,6 +18,14 @@ SAYS = {
     "nothing": ":material/remove: nothing",
     "speaks for the fault": ":material/close: speaks for the fault",
 }
+
+TABLES = (
+    "Papers",
+    "Lines of the papers",
+    "What the papers prove",
+    "In hand before money moves",
+    "Odometer by day",
+)
 
 
 def open_form(key: str | None) -> None:
@@ -88,6 +97,8 @@ if case is not None:
         )
     for paper in case.papers:
         one_paper(case, paper, found)
+    if case.papers:
+        table_button(case, *TABLES)
     st.subheader("In hand before money moves")
     fields.text("deal", "seller")
     for item in found.in_hand:

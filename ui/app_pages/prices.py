@@ -13,6 +13,7 @@ from appraise.models.vehicle import TitleBrand
 from appraise.services import changed, paste_comparables
 from appraise.services.editing import free_id
 from ui import cached, charts, fields, show, state
+from ui.sheets import table_button
 from ui.words import money
 
 COLUMNS = ("id", "year", "odometer", "price", "kind", "condition", "title", "leave out", "note")
@@ -175,6 +176,9 @@ if case is not None:
     if st.button("Save the table", type="primary", icon=":material/save:"):
         save_table(case, edited, unit)
     st.caption("Add a row at the foot of the table; tick a row at its left edge to delete it.")
+    if case.market.comparables:
+        fitted = ("Price by distance",) if appraisal is not None else ()
+        table_button(case, "Comparable cars", *fitted)
     unread = st.session_state.get("paste-problems", ())
     with st.expander("Paste from a spreadsheet or a list", expanded=bool(unread) or before.empty):
         key = f"{case.id}:paste"

@@ -1,15 +1,19 @@
 from __future__ import annotations
 
+from functools import partial
+
 import streamlit as st
 
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services import changed
+from appraise.services.table_lists import catalogue_sheet
 from appraise.services.workspace import own_entry, own_text, save_own_text
 from ui import cached, fields, show, signed_in, state
 from ui.deal import deal_fields, fee_table
 from ui.keeping import keeping
+from ui.sheets import sheet_button
 
 
 def venue(preferences: Preferences, place: int, one: Venue) -> None:
@@ -25,7 +29,9 @@ def venue(preferences: Preferences, place: int, one: Venue) -> None:
             new = changed(preferences, ("venues", place, "fees"), rows)
             return state.save_preferences(new)
 
-        fee_table(one.fees, f"venue-fees:{place}", keep)
+        fee_table(
+            one.fees, f"venue-fees:{place}", keep, venue=one.name, currency=preferences.currency
+        )
         if st.button("Remove this venue", key=f"venue-drop:{place}"):
             kept = [v.model_dump() for i, v in enumerate(preferences.venues) if i != place]
             if state.save_preferences(changed(preferences, ("venues",), kept)):
@@ -52,6 +58,12 @@ def own_values() -> None:
         st.session_state["own-draft"] = own_text(settings.own_values)
     try:
         pick_value(cached.reference())
+        sheet_button(
+            partial(catalogue_sheet, cached.reference()),
+            "catalogue",
+            "sheet:catalogue",
+            "The whole catalogue as a spreadsheet",
+        )
     except AppraiseError as error:
         st.error(show.plain(f"Your own values cannot be used as they are: {error}"))
     st.caption(f"Your file: {show.plain(str(settings.own_values))}")

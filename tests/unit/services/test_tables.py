@@ -17,7 +17,7 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case, Standing
 from appraise.models.trade import Sale
 from appraise.reports.workbook import Table
-from appraise.services import tables
+from appraise.services import table_lists, tables
 from appraise.services.bookkeeping import totals
 from appraise.services.deciding import choose_case, earned_by, forecast_case
 from appraise.services.tables import NAMES, car_tables, table_sheet
@@ -315,7 +315,7 @@ def test_all_cars_stand_in_one_list_also_one_without_prices(tmp_path: Any) -> No
     workspace = open_workspace(Settings(data_folder=tmp_path))
     bare = services.changed(LAMP, ("market", "comparables"), [])
     workspace.cases.save(bare, workspace.cases.load(LAMP.id).version)
-    content = tables.cars_sheet(workspace, REFERENCE)
+    content = table_lists.cars_sheet(workspace, REFERENCE)
     workspace.cases.engine.dispose()
 
     (sheet,) = openpyxl.load_workbook(BytesIO(content))
@@ -332,7 +332,7 @@ def test_all_cars_stand_in_one_list_also_one_without_prices(tmp_path: Any) -> No
 
 
 def test_the_catalogue_has_every_value_job_and_source() -> None:
-    values, jobs, sources = openpyxl.load_workbook(BytesIO(tables.catalogue_sheet(REFERENCE)))
+    values, jobs, sources = openpyxl.load_workbook(BytesIO(table_lists.catalogue_sheet(REFERENCE)))
 
     parts = (REFERENCE.values, REFERENCE.areas, REFERENCE.access, REFERENCE.tools, REFERENCE.jobs)
     assert values.max_row - 1 == sum(map(len, parts))

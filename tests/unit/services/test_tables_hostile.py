@@ -17,7 +17,7 @@ import pytest
 from appraise import services
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
-from appraise.services import tables
+from appraise.services import table_lists, tables
 from appraise.services.printing import parts_sheet
 from appraise.services.workspace import open_workspace
 from appraise.settings import Settings
@@ -113,15 +113,17 @@ def test_a_note_of_several_lines_is_text(text: str) -> None:
 
 @pytest.mark.parametrize("text", ONE_LINE)
 def test_every_other_way_out_keeps_it_text_too(text: str, tmp_path: Path) -> None:
-    """The parts, what a car earned, the list of cars, a venue's fees."""
+    """The parts, what a car earned, a venue's fees, plain rows, the list of cars."""
     case = made("estate-half-mended", text)
     assert all_text(parts_sheet(case, REFERENCE, DAY), text) > 5
     assert all_text(tables.earned_sheet(case, Decimal(4000), DAY), text) == 0
     fees = FeeSchedule.model_validate({"name": text, "steps": [{"starts_at": 0, "flat": 10}]})
-    assert all_text(tables.fees_sheet([fees], "USD", text), text) == 1
+    assert all_text(table_lists.fees_sheet([fees], "USD", text), text) == 1
+    rows = [{"value": text, "reading": "3 V"}]
+    assert all_text(table_lists.rows_sheet("Live", rows, text, "USD"), text) == 1
     workspace = open_workspace(Settings(data_folder=tmp_path))
     workspace.cases.add(case.model_copy(update={"id": "hostile"}))
-    content = tables.cars_sheet(workspace, REFERENCE)
+    content = table_lists.cars_sheet(workspace, REFERENCE)
     workspace.cases.engine.dispose()
     assert all_text(content, text) == 3  # title, make, model
 
