@@ -177,7 +177,8 @@ def test_deposits_not_back_are_listed(desk: Any) -> None:
 def test_the_lists_can_be_taken_along(screens: Any, desk: Any) -> None:
     window = desk.section("Parts", BYPASSED)
 
-    assert {one.label for one in window.get("download_button")} == {"As a spreadsheet", "On paper (PDF)"}
+    offered = {one.label for one in window.get("download_button")}
+    assert offered == {"As a spreadsheet", "On paper (PDF)"}
     book = openpyxl.load_workbook(
         io.BytesIO(parts_sheet(screens.kept(BYPASSED), cached.reference()))
     )
