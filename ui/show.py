@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 import pandas as pd
 import streamlit as st
@@ -33,6 +34,13 @@ SPECIAL = "\\`*_{}[]<>()#+-.!|$:~"
 NO_LINK = "\u2060"
 COLON = f"{NO_LINK}\\:"
 """A colon that makes no web address of what stands before it."""
+
+TALL = 15
+"""Rows that are shown at once; a longer table scrolls."""
+FIRST, WRAPPED = 190, 66
+"""Pixels: width of the first column, and height of a row whose first cell takes several lines."""
+LONG = 24
+"""Letters that fit on one line of the first column."""
 
 LOOK = {
     "stop": (st.error, ":material/block:"),
@@ -138,15 +146,30 @@ def chart(built: Chart, key: str) -> None:
     st.caption(plain(built.words))
 
 
-def frame(rows: list[dict[str, object]], alt: str) -> None:
-    """Show rows as a table, its headings capitalised and thousands marked."""
-    table = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
-    numbers = table.select_dtypes("number").columns
+def frame(rows: Sequence[Mapping[str, object]], alt: str) -> None:
+    """Show rows to be compared, headings capitalised; the first column leaves a phone room.
+
+    Whole numbers for money; a column whose heading speaks of hours has one place. Without rows
+    nothing is shown.
+    """
+    if not rows:
+        return
+    found = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
+    numbers = found.select_dtypes("number").columns
+    config: dict[str, Any] = {
+        one: st.column_config.NumberColumn(format="%.1f" if "hours" in one.lower() else "localized")
+        for one in numbers
+    }
+    config[str(found.columns[0])] = st.column_config.TextColumn(width=FIRST, pinned=True)
+    whole = [one for one in numbers if "hours" not in one.lower()]
     st.dataframe(
-        table.round({one: 1 if "hours" in one.lower() else 0 for one in numbers}),
+        found.round(dict.fromkeys(whole, 0)),
         hide_index=True,
         alt=alt,
-        column_config={one: st.column_config.NumberColumn(format="localized") for one in numbers},
+        column_config=config,
+        height="content" if len(found) <= TALL else "auto",
+        placeholder="",
+        row_height=WRAPPED if any(len(str(one)) > LONG for one in found.iloc[:, 0]) else None,
     )
 
 

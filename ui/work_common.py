@@ -8,7 +8,6 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, TypeVar
 
-import pandas as pd
 import streamlit as st
 from pydantic import BaseModel, ValidationError
 
@@ -43,7 +42,6 @@ __all__ = [
     "page_of",
     "range_fields",
     "refusal",
-    "table",
     "typed",
 ]
 
@@ -51,10 +49,6 @@ Item = TypeVar("Item")
 FORM = "work-form"
 REFUSED = "work-refused"
 A_PAGE = 8
-TALL = 15
-FIRST = 190
-LONG = 24
-WRAPPED = 66
 """Pixels of a row; above 64 the table wraps its text."""
 FIRST_DAY, LAST_DAY = date(1990, 1, 1), date(2100, 12, 31)
 PLACES = ("low", "likely", "high")
@@ -246,28 +240,4 @@ def link(page: str, label: str, icon: str) -> None:
     """Show a link to another page of the same car."""
     st.page_link(
         f"app_pages/{page}.py", label=label, icon=icon, query_params={"car": state.case().id}
-    )
-
-
-def table(rows: Sequence[Mapping[str, object]], alt: str) -> None:
-    """Show rows to be compared; the first column leaves a phone room for the next ones.
-
-    Whole numbers for money; a column whose heading speaks of hours has one place.
-    """
-    frame = pd.DataFrame(rows)
-    numbers = frame.select_dtypes("number").columns
-    config: dict[str, Any] = {
-        one: st.column_config.NumberColumn(format="%.1f" if "ours" in one else "localized")
-        for one in numbers
-    }
-    config[str(frame.columns[0])] = st.column_config.TextColumn(width=FIRST, pinned=True)
-    whole = [one for one in numbers if "ours" not in one]
-    st.dataframe(
-        frame.round(dict.fromkeys(whole, 0)),
-        hide_index=True,
-        alt=alt,
-        column_config=config,
-        height="content" if len(rows) <= TALL else "auto",
-        placeholder="",
-        row_height=WRAPPED if any(len(str(one)) > LONG for one in frame.iloc[:, 0]) else None,
     )

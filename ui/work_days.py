@@ -13,7 +13,7 @@ from appraise.reference.load import Reference
 from appraise.services.deciding import DayPlan, day_plan_of
 from ui import fields, show
 from ui.sheets import table_button
-from ui.work_common import job_names, table
+from ui.work_common import job_names
 
 __all__ = ["days"]
 
@@ -113,5 +113,5 @@ def _by_job(case: Case, found: DayPlan, reference: Reference) -> None:
         for one in found.plan.slots
     ]
     st.subheader("Job by job")
-    table(rows, "Jobs with the day on which each begins and ends")
+    show.frame(rows, "Jobs with the day on which each begins and ends")
     table_button(case, "Days of each job", "Days")

@@ -13,7 +13,6 @@ from appraise.reports.tables_work import end_rows
 from ui import charts_work, show
 from ui.sheets import table_button
 from ui.words import money
-from ui.work_common import table
 
 __all__ = ["learned_words", "verdict", "where_it_ends"]
 
@@ -114,7 +113,7 @@ def _by_job(case: Case, forecast: Forecast) -> None:
     """Show the jobs with what is left besides them, so that the columns add up."""
     st.subheader("Job by job")
     heads = _headings(forecast.currency)
-    table(
+    show.frame(
         [dict(zip(heads, _cells(row), strict=True)) for row in end_rows(case, forecast)],
         "Jobs with what was expected, what was paid and what is to come",
     )

@@ -16,7 +16,7 @@ from appraise.services.owning import itemise_case, settle, unsettle
 from ui import show, state
 from ui.sheets import table_button
 from ui.words import SEVERITIES, STATES, chance, money, span
-from ui.work_common import attempt, finding_names, job_names, link, page_of, refusal, table
+from ui.work_common import attempt, finding_names, job_names, link, page_of, refusal
 
 __all__ = ["faults"]
 
@@ -162,7 +162,7 @@ def _table(found: Itemised, currency: str, *, kept: bool) -> None:
         row[f"Expected now, {currency}"] = None if one.now is None else float(one.now)
         row["What it was"] = one.cause
         rows.append(row)
-    table(rows, "Findings as expected at the purchase and as they turned out")
+    show.frame(rows, "Findings as expected at the purchase and as they turned out")
     st.caption(
         f"On average, each as if mended alone. The whole repair now, in the middle: "
         f"{money(found.now.p50)} {currency}, 8 times in 10 {span(found.now)}."

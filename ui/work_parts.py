@@ -26,7 +26,7 @@ from appraise.services.working import job_of, put_job
 from ui import cached, show, state
 from ui.sheets import sheet_button
 from ui.words import money, name
-from ui.work_common import attempt, drawn_anew, job_names, job_with, refusal, table
+from ui.work_common import attempt, drawn_anew, job_names, job_with, refusal
 
 __all__ = ["listed", "parts", "parts_frame", "with_parts"]
 
@@ -75,7 +75,7 @@ def parts(case: Case, reference: Reference) -> None:
         _marks(rows)
     if cores:
         st.subheader("Old units to give back")
-        table(
+        show.frame(
             [
                 {
                     "Job": one.job_label,
