@@ -10,6 +10,7 @@ from ui import signed_in, state
 
 icon = Path(__file__).with_name("icon.png")
 st.set_page_config(page_title="Appraise", page_icon=str(icon), layout="wide")
+st.html(Path(__file__).with_name("app.css"))
 
 start = st.Page(
     "app_pages/start.py", title="Start", url_path="start", default=True, visibility="hidden"
