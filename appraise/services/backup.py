@@ -42,7 +42,7 @@ from appraise.services.casework import example_cases, today
 from appraise.services.workspace import Workspace
 from appraise.store.database import HEAD
 from appraise.store.dump import counts, put_in, reading, rows_of
-from appraise.store.history import LEAST_DAYS
+from appraise.store.history import LEAST_DAYS, documents_since, saves_of
 
 __all__ = [
     "DAYS_KEPT",
@@ -366,6 +366,8 @@ def _drop_old(folder: Path, day: date) -> None:
 def tidy(workspace: Workspace, days: int | None = None) -> tuple[int, int]:
     """Forget old history and photos that nothing names; return how many of each.
 
+    A photo or PDF is kept for thirty days though nothing names it: its form may not be saved yet.
+
     Parameters
     ----------
     days : how long history is kept, never less than thirty; as the preferences say if None.
@@ -373,15 +375,22 @@ def tidy(workspace: Workspace, days: int | None = None) -> tuple[int, int]:
     if days is None:
         days = workspace.preferences.load().preferences.history_days
     versions = workspace.history.forget(days)
+    line = workspace.history.line(LEAST_DAYS)
+    if line is None:
+        return versions, 0
     with reading(workspace.cases.engine) as connection:
+        known = frozenset(saves_of(connection))
         used = {
             name
             for table in ("cases", "history")
             for row in rows_of(connection, table)
             for name in _digests(row["doc"])
         }
-    old = datetime.now(UTC) - timedelta(days=LEAST_DAYS)
-    return versions, workspace.files.forget_unused(used, old)
+
+    def look_again(connection: Connection) -> set[str]:
+        return {name for doc in documents_since(connection, known) for name in _digests(doc)}
+
+    return versions, workspace.files.forget_unused(used, line, look_again)
 
 
 def _digests(value: Any) -> Iterator[str]:  # noqa: ANN401 - any part of a document

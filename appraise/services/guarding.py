@@ -5,9 +5,11 @@ The places where things are kept are guarded themselves, so that no page can get
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
+
+from sqlalchemy import Connection
 
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
@@ -84,9 +86,14 @@ class _LookedAtFiles(FileStore):
         del content, media_type, thumbnail
         raise may_not()
 
-    def forget_unused(self, used: Collection[str], older_than: datetime) -> int:
+    def forget_unused(
+        self,
+        used: Collection[str],
+        older_than: datetime,
+        look_again: Callable[[Connection], Collection[str]] | None = None,
+    ) -> int:
         """Refuse."""
-        del used, older_than
+        del used, older_than, look_again
         raise may_not()
 
 

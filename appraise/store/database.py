@@ -33,7 +33,7 @@ from appraise.store.sqlite_file import watch_file
 if TYPE_CHECKING:
     from alembic.config import Config
 
-__all__ = ["HEAD", "alembic_config", "open_database", "transaction"]
+__all__ = ["HEAD", "alembic_config", "keep_others_out", "open_database", "transaction"]
 
 HEAD = "0003"
 """The last step in `migrations/versions`; kept here so that opening need not import alembic."""
@@ -97,6 +97,17 @@ def transaction(engine: Engine) -> Iterator[Connection]:
         raise StoreUnavailable(
             f"{_name(engine.url)} holds a damaged entry.", hint="Put back a good copy of it."
         ) from error
+
+
+def keep_others_out(connection: Connection, *tables: str) -> None:
+    """Let nobody else write into these tables until the transaction ends; they can be read.
+
+    Call it first in a transaction. SQLite keeps others out of all tables.
+    """
+    if connection.dialect.name == "postgresql":
+        connection.exec_driver_sql(f"LOCK TABLE {', '.join(tables)} IN EXCLUSIVE MODE")
+    else:
+        connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 
 def alembic_config(connection: Connection, folder: Path = MIGRATIONS) -> Config:

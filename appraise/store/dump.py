@@ -24,7 +24,7 @@ from sqlalchemy import (
 from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import StoreUnavailable
-from appraise.store.database import transaction
+from appraise.store.database import keep_others_out, transaction
 from appraise.store.tables import Base, CaseRow, FileRow, HistoryRow, PreferencesRow
 
 __all__ = ["TABLES", "amiss", "counts", "key_of", "put_in", "reading", "rows_of"]
@@ -136,7 +136,7 @@ def put_in(engine: Engine, rows: Iterable[tuple[str, dict[str, Any]]]) -> None:
     """
     try:
         with transaction(engine) as connection:
-            _keep_others_out(connection)
+            keep_others_out(connection, *TABLES)
             for table in TABLES.values():
                 connection.execute(delete(table))
             waiting: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
@@ -156,14 +156,6 @@ def put_in(engine: Engine, rows: Iterable[tuple[str, dict[str, Any]]]) -> None:
 
 def _at_once(name: str) -> int:
     return AT_ONCE.get(name, AT_ONCE_USUALLY)
-
-
-def _keep_others_out(connection: Connection) -> None:
-    if connection.dialect.name == "postgresql":
-        names = ", ".join(TABLES)
-        connection.exec_driver_sql(f"LOCK TABLE {names} IN EXCLUSIVE MODE")
-    else:
-        connection.exec_driver_sql("BEGIN IMMEDIATE")
 
 
 def _typed(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:

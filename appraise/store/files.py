@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 
-from sqlalchemy import Engine, delete, insert, select, update
+from sqlalchemy import Connection, Engine, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import BadFile
 from appraise.models.files import MediaType
-from appraise.store.database import transaction
+from appraise.store.database import keep_others_out, transaction
 from appraise.store.tables import FileRow, utc_now
 
 __all__ = ["FileStore", "StoredFile"]
@@ -98,21 +98,34 @@ class FileStore:
                 found |= {row.id: row.thumbnail for row in connection.execute(statement)}
         return found
 
-    def forget_unused(self, used: Collection[str], older_than: datetime) -> int:
+    def forget_unused(
+        self,
+        used: Collection[str],
+        older_than: datetime,
+        look_again: Callable[[Connection], Collection[str]] | None = None,
+    ) -> int:
         """Forget what nothing refers to; return how many files that were.
 
         Parameters
         ----------
         used : ids that any case, removed ones included, refers to.
         older_than : what was kept later stays: its case may not be saved yet.
+        look_again : returns what is referred to since `used` was found out; called while nobody
+            else can save.
         """
         old = FileRow.created_at < older_than
         with transaction(self._engine) as connection:
             known = connection.execute(select(FileRow.id).where(old)).scalars().all()
+        unused = set(known) - set(used)
+        if not unused:
+            return 0
         forgotten = 0
-        for some in _in_turn(set(known) - set(used)):
-            # The age again: one that was added anew since then is wanted.
-            with transaction(self._engine) as connection:
+        with transaction(self._engine) as connection:
+            keep_others_out(connection, "cases", "history", "files")
+            if look_again is not None:
+                unused -= set(look_again(connection))
+            for some in _in_turn(unused):
+                # The age again: one that was added anew since then is wanted.
                 gone = connection.execute(delete(FileRow).where(FileRow.id.in_(some), old))
                 forgotten += gone.rowcount
         return forgotten

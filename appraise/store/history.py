@@ -2,20 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import Connection, Engine, delete, insert, literal, select
 
 from appraise.errors import CaseNotFound
 from appraise.models.case import SCHEMA_VERSION, Case
-from appraise.store.database import transaction
+from appraise.store.ageing import SavedAt, line_before, replaced_before
+from appraise.store.database import keep_others_out, transaction
 from appraise.store.documents import from_document
 from appraise.store.tables import CaseRow, HistoryRow, utc_now
 from appraise.store.upgrades import CASE_UPGRADES
 
-__all__ = ["LEAST_DAYS", "CarSaved", "HistoryStore", "SavedVersion", "note_version"]
+__all__ = [
+    "LEAST_DAYS",
+    "CarSaved",
+    "HistoryStore",
+    "SavedVersion",
+    "documents_since",
+    "note_version",
+    "saves_of",
+]
 
 LEAST_DAYS = 30
 """Nothing removed or replaced is forgotten sooner."""
@@ -144,31 +153,65 @@ class HistoryStore:
             for chunk in connection.execute(select(HistoryRow.doc)).scalars().partitions(200):
                 yield from chunk
 
+    def line(self, days: int) -> datetime | None:
+        """Return the moment that so many days lie behind, as far as the clock can be believed.
+
+        None if that many days are not known to lie behind: a clock that jumped ahead proves none.
+        """
+        with transaction(self._engine) as connection:
+            moments = connection.execute(select(HistoryRow.saved_at)).scalars().all()
+        return line_before(moments, self._now(), days)
+
     def forget(self, days: int) -> int:
-        """Forget what is older than so many days, and return how many versions and cases that was.
+        """Forget what was replaced so many days ago; return how many versions and cases that was.
 
         The version that a case is at now is never forgotten. A case removed longer ago goes with
-        all its history.
+        all its history. Days are counted as by `line`.
 
         Parameters
         ----------
         days : never taken as less than `LEAST_DAYS`.
         """
-        before = self._now() - timedelta(days=max(days, LEAST_DAYS))
-        gone = select(CaseRow.id).where(
-            CaseRow.deleted_at.is_not(None), CaseRow.deleted_at < before
-        )
-        present = (
-            select(CaseRow.id)
-            .where(CaseRow.id == HistoryRow.case_id, CaseRow.version == HistoryRow.version)
-            .exists()
-        )
         with transaction(self._engine) as connection:
-            ids = connection.execute(gone).scalars().all()
-            count = connection.execute(
-                delete(HistoryRow).where(HistoryRow.saved_at < before, ~present)
-            ).rowcount
-            if ids:
-                connection.execute(delete(HistoryRow).where(HistoryRow.case_id.in_(ids)))
-                connection.execute(delete(CaseRow).where(CaseRow.id.in_(ids)))
-        return int(count) + len(ids)
+            keep_others_out(connection, "cases", "history")
+            saves = saves_of(connection)
+            moments = (one.saved_at for one in saves)
+            line = line_before(moments, self._now(), max(days, LEAST_DAYS))
+            if line is None:
+                return 0
+            first, last = replaced_before(saves, line)
+            removed = connection.execute(
+                select(CaseRow.id, CaseRow.deleted_at).where(CaseRow.deleted_at < line)
+            ).all()
+            gone = [row.id for row in removed if last.get(row.id, row.deleted_at) < line]
+            count = sum(
+                connection.execute(
+                    delete(HistoryRow).where(
+                        HistoryRow.case_id == case_id, HistoryRow.version < version
+                    )
+                ).rowcount
+                for case_id, version in first.items()
+            )
+            for case_id in gone:
+                connection.execute(delete(HistoryRow).where(HistoryRow.case_id == case_id))
+                connection.execute(delete(CaseRow).where(CaseRow.id == case_id))
+        return int(count) + len(gone)
+
+
+def saves_of(connection: Connection) -> list[SavedAt]:
+    """Return every save that is kept, those of one case together and in their order."""
+    row = HistoryRow
+    statement = select(row.case_id, row.version, row.saved_at).order_by(row.case_id, row.version)
+    return [SavedAt(*one) for one in connection.execute(statement)]
+
+
+def documents_since(
+    connection: Connection, known: Collection[SavedAt]
+) -> Iterator[dict[str, object]]:
+    """Yield what was saved since those saves were all that there were."""
+    for one in saves_of(connection):
+        if one not in known:
+            statement = select(HistoryRow.doc).where(
+                HistoryRow.case_id == one.case_id, HistoryRow.version == one.version
+            )
+            yield connection.execute(statement).scalar_one()

@@ -269,33 +269,3 @@ def test_a_backup_that_fails_stops_nothing_and_is_told(filled: Workspace) -> Non
 
     assert found is not None
     assert "could not be written" in found.message
-
-
-def test_a_photo_that_a_removed_car_or_an_old_version_names_is_not_forgotten(
-    workspace: Workspace, small_case: Case
-) -> None:
-    """All were kept long ago; the third is named by nothing."""
-    from datetime import UTC, datetime  # noqa: PLC0415
-
-    long_ago = FileStore(workspace.cases.engine, now=lambda: datetime(2020, 1, 1, tzinfo=UTC))
-    ids = [
-        long_ago.put(b"%PDF-1.4 " + bytes([65 + at]), "application/pdf", None) for at in range(3)
-    ]
-
-    def naming(file_id: str) -> Case:
-        one = {
-            "id": file_id,
-            "name": "a.pdf",
-            "media_type": "application/pdf",
-            "size": 10,
-            "added_on": "2020-01-01",
-        }
-        paper = {"id": "p", "kind": "invoice", "attachments": [one]}
-        return Case.model_validate(small_case.model_dump() | {"papers": [paper]})
-
-    workspace.cases.add(naming(ids[0]))
-    workspace.cases.save(naming(ids[1]), 1)
-    workspace.cases.remove(small_case.id, 2)
-    daily_backup(workspace, date(2026, 3, 1))
-
-    assert set(workspace.files.thumbnails(ids)) == set(ids[:2])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 
 import pytest
 from sqlalchemy import Engine
@@ -11,7 +11,7 @@ from sqlalchemy import Engine
 from appraise.errors import CaseChangedElsewhere, CaseNotFound
 from appraise.models.case import Case
 from appraise.store.cases import CaseStore
-from appraise.store.history import LEAST_DAYS, HistoryStore
+from appraise.store.history import HistoryStore
 
 
 @pytest.fixture
@@ -76,46 +76,6 @@ def test_a_save_that_is_refused_leaves_no_trace(
 def test_a_version_that_is_not_kept_is_told(history: HistoryStore) -> None:
     with pytest.raises(CaseNotFound, match="Version 3 of the case 'nowhere' is not kept"):
         history.load("nowhere", 3)
-
-
-def test_old_versions_are_forgotten_and_the_present_one_never(
-    engine: Engine, small_case: Case, full_case: Case
-) -> None:
-    begin = datetime(2026, 1, 1, tzinfo=UTC)
-    early, late = (
-        CaseStore(engine, now=lambda: begin),
-        CaseStore(engine, now=lambda: begin + timedelta(days=80)),
-    )
-    early.add(small_case)
-    early.save(titled(small_case, "Second"), 1)
-    early.add(full_case)
-    late.save(titled(full_case, "Late"), 1)
-    history = HistoryStore(engine, now=lambda: begin + timedelta(days=90))
-
-    assert history.forget(60) == 2
-    assert [one.version for one in history.versions(small_case.id)] == [2]
-    assert [one.version for one in history.versions(full_case.id)] == [2]
-    assert history.forget(60) == 0
-
-
-def test_what_was_removed_can_be_undone_for_thirty_days_at_least(
-    engine: Engine, small_case: Case
-) -> None:
-    """Whoever sets the retention lower gets thirty days all the same."""
-    begin = datetime(2026, 1, 1, tzinfo=UTC)
-    store = CaseStore(engine, now=lambda: begin)
-    store.add(small_case)
-    store.remove(small_case.id, 1)
-
-    before = HistoryStore(engine, now=lambda: begin + timedelta(days=LEAST_DAYS))
-    assert before.forget(1) == 0
-    assert store.put_back(small_case.id).case == small_case
-    store.remove(small_case.id, 3)
-
-    after = HistoryStore(engine, now=lambda: begin + timedelta(days=LEAST_DAYS + 1))
-    assert after.forget(1) > 0
-    assert store.removed() == ()
-    assert after.versions(small_case.id) == ()
 
 
 def test_two_cases_do_not_mix(

@@ -11,6 +11,7 @@ from zipfile import ZipFile
 
 import pytest
 from PIL import Image
+from sqlalchemy import update
 
 from appraise import services
 from appraise.errors import AppraiseError, BadCase
@@ -24,15 +25,16 @@ from appraise.services.deciding import forecast_case
 from appraise.services.working import add_job, attach_to_job, put_job, without_job
 from appraise.services.workspace import Workspace, add_copy, attach, attachment, open_workspace
 from appraise.settings import Settings
-from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore
-from appraise.store.history import LEAST_DAYS, HistoryStore
+from appraise.store.history import LEAST_DAYS
+from appraise.store.tables import CaseRow, HistoryRow
 
 CAR = "farm-truck-owned"
 JOB = "pipes-to-rear"
 ON = date(2026, 11, 25)
 LONG_AGO = datetime(2020, 1, 1, tzinfo=UTC)
 Attach = Callable[[Case, Attachments], Case]
+Use = Callable[[Workspace, int], None]
 
 
 @pytest.fixture
@@ -202,11 +204,22 @@ def saved(workspace: Workspace, case: Case) -> Case:
     return workspace.cases.save(case, workspace.cases.load(case.id).version).case
 
 
+def long_before(workspace: Workspace, days: int) -> None:
+    """Let everything done to the car have been done so many days ago."""
+    then = datetime.now(UTC) - timedelta(days=days)
+    with workspace.cases.engine.begin() as connection:
+        connection.execute(
+            update(HistoryRow).where(HistoryRow.case_id == CAR).values(saved_at=then)
+        )
+        connection.execute(update(CaseRow).where(CaseRow.id == CAR).values(deleted_at=then))
+
+
 @both
 def test_only_a_file_that_no_version_of_any_car_names_is_forgotten(
-    workspace: Workspace, put: Attach
+    workspace: Workspace, used_for: Use, put: Attach
 ) -> None:
     """All were kept long ago; the first is named now, the second was, the third never."""
+    used_for(workspace, LEAST_DAYS + 1)
     files = tuple(
         attach(workspace, photo(shade), f"{shade}.jpg").attachment for shade in (1, 90, 180)
     )
@@ -219,8 +232,9 @@ def test_only_a_file_that_no_version_of_any_car_names_is_forgotten(
 
 @both
 def test_a_removed_car_keeps_its_photos_until_it_is_forgotten_itself(
-    workspace: Workspace, put: Attach
+    workspace: Workspace, used_for: Use, put: Attach
 ) -> None:
+    used_for(workspace, 2 * LEAST_DAYS)
     one = attach(workspace, photo(), "a.jpg").attachment
     saved(workspace, put(workspace.cases.load(CAR).case, (one,)))
     workspace.cases.remove(CAR, workspace.cases.load(CAR).version)
@@ -228,24 +242,24 @@ def test_a_removed_car_keeps_its_photos_until_it_is_forgotten_itself(
     assert workspace.cases.put_back(CAR).case == put(services.load_case_file(CAR), (one,))
     assert attachment(workspace, one).content
     workspace.cases.remove(CAR, workspace.cases.load(CAR).version)
-    later = datetime.now(UTC) + timedelta(days=LEAST_DAYS + 1)
-    engine = workspace.cases.engine
-    tidy(replace(workspace, history=HistoryStore(engine, now=lambda: later)), LEAST_DAYS)
+    long_before(workspace, LEAST_DAYS + 1)
+    tidy(workspace, LEAST_DAYS)
 
     assert kept(workspace, (one,)) == []
 
 
 @both
 def test_a_copy_of_the_car_has_them_still_when_the_first_is_gone(
-    workspace: Workspace, put: Attach
+    workspace: Workspace, used_for: Use, put: Attach
 ) -> None:
+    used_for(workspace, 2 * LEAST_DAYS)
     one = attach(workspace, photo(), "a.jpg").attachment
     case = saved(workspace, put(workspace.cases.load(CAR).case, (one,)))
     copied = add_copy(workspace, case).case
     assert (copied.id == CAR, copied.work) == (False, case.work)
-    engine = workspace.cases.engine
-    CaseStore(engine, now=lambda: LONG_AGO).remove(CAR, workspace.cases.load(CAR).version)
-    assert tidy(workspace)[0] > 0
+    workspace.cases.remove(CAR, workspace.cases.load(CAR).version)
+    long_before(workspace, LEAST_DAYS + 1)
+    assert tidy(workspace, LEAST_DAYS)[0] > 0
     assert CAR not in [
         each.id for each in (*workspace.cases.summaries(), *workspace.cases.removed())
     ]

@@ -25,7 +25,7 @@ READS = {
     "cases": {"summaries", "removed", "sales", "load"},
     "preferences": {"load"},
     "files": {"get", "thumbnails"},
-    "history": {"latest", "versions", "load", "documents"},
+    "history": {"latest", "line", "versions", "load", "documents"},
 }
 WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
     "cases": {
