@@ -113,7 +113,9 @@ def save(new: Case, *, fresh_widgets: bool = False, what: str = "saved") -> bool
     """
     stored: StoredCase = st.session_state["stored"]
     try:
-        kept = cached.workspace().cases.save(new, stored.version, what=what)
+        kept = cached.workspace().cases.save(
+            new, stored.version, what=what, read_at=stored.updated_at
+        )
     except CaseChangedElsewhere:
         theirs = cached.workspace().cases.load(new.id)
         st.session_state["clash"] = Clash(new, theirs)
@@ -151,7 +153,8 @@ def _edit(
     except BadCase as error:
         errors[key] = error.message
         return
-    write(new)
+    if not write(new):
+        errors[key] = "not saved: what is shown here is not what is kept"
 
 
 def error_at(key: str) -> str:

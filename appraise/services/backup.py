@@ -11,6 +11,7 @@ import re
 import time
 from base64 import b64encode
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
@@ -41,7 +42,7 @@ from appraise.services.backup_file import (
 from appraise.services.casework import example_cases, today
 from appraise.services.workspace import Workspace
 from appraise.store.database import HEAD
-from appraise.store.dump import counts, put_in, reading, rows_of
+from appraise.store.dump import counts, reading, replacing, rows_of
 from appraise.store.history import LEAST_DAYS, documents_since, saves_of
 
 __all__ = [
@@ -218,7 +219,7 @@ def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
     """Put a backup in the place of all that is kept; return what was done, in words.
 
     What was kept before is written to a backup of its own first, if there was anything but the
-    examples as they came.
+    examples as they came. Nobody can save between the two.
 
     Raises
     ------
@@ -228,31 +229,49 @@ def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
         The database or the own values cannot be written.
     """
     own = workspace.settings.own_values
-    beside = own.with_name(f".{own.name}-{token_hex(4)}.part")
-    with opened(source) as (found, rows):
-        said = f"put back: {found.words}"
-        cars = _holds_cars(workspace)
-        if cars and not over:
-            raise BadBackup(
-                "cars are kept here already, and would be replaced",
-                where=str(source),
-                hint="Say --over to replace them; they are backed up first.",
-            )
-        if cars or _holds_more(workspace):
-            said += f"; what was here before: {_safety_backup(workspace)}"
-        try:
-            if found.own_values is not None:
-                own.parent.mkdir(parents=True, exist_ok=True)
-                beside.write_bytes(found.own_values)
-            put_in(workspace.cases.engine, rows)
-            if found.own_values is not None:
-                beside.replace(own)
-        except OSError as error:
-            words = f"cannot be written: {error.strerror or error}"
-            raise StoreUnavailable(words, where=str(own)) from error
-        finally:
-            beside.unlink(missing_ok=True)
+    with opened(source) as (found, rows), _own_values(own, found.own_values):
+        with replacing(workspace.cases.engine) as put_in:
+            said = f"put back: {found.words}"
+            cars = _holds_cars(workspace)
+            if cars and not over:
+                raise BadBackup(
+                    "cars are kept here already, and would be replaced",
+                    where=str(source),
+                    hint="Say --over to replace them; they are backed up first.",
+                )
+            if cars or _holds_more(workspace):
+                said += f"; what was here before: {_safety_backup(workspace)}"
+            put_in(rows)
+        if found.own_values is None and own.exists():
+            said += ", the own values too: what was put back has none"
     return said
+
+
+@contextmanager
+def _own_values(path: Path, text: bytes | None) -> Iterator[None]:
+    """Put own values in the place of those that are there, once everything else is done."""
+    beside = path.with_name(f".{path.name}-{token_hex(4)}.part")
+    done = False
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        if text is not None:
+            with beside.open("xb") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+        yield
+        done = True
+        if text is None:
+            path.unlink(missing_ok=True)
+        else:
+            beside.replace(path)
+    except OSError as error:
+        words = f"cannot be written: {error.strerror or error}"
+        if done:
+            words = f"everything else is put back, but this {words}"
+        raise StoreUnavailable(words, where=str(path)) from error
+    finally:
+        beside.unlink(missing_ok=True)
 
 
 def _holds_cars(workspace: Workspace) -> bool:

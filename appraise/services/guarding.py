@@ -50,17 +50,27 @@ class _Cases(CaseStore):
         self._need()
         return super().add(case, who=self._who)
 
-    def save(self, case: Case, version: int, *, who: str = "", what: str = "saved") -> StoredCase:
+    def save(
+        self,
+        case: Case,
+        version: int,
+        *,
+        who: str = "",
+        what: str = "saved",
+        read_at: datetime | None = None,
+    ) -> StoredCase:
         """Keep a changed case in this person's name."""
         del who
         self._need()
-        return super().save(case, version, who=self._who, what=what)
+        return super().save(case, version, who=self._who, what=what, read_at=read_at)
 
-    def remove(self, case_id: str, version: int, *, who: str = "") -> None:
+    def remove(
+        self, case_id: str, version: int, *, who: str = "", read_at: datetime | None = None
+    ) -> None:
         """Take a case out of the list in this person's name."""
         del who
         self._need()
-        super().remove(case_id, version, who=self._who)
+        super().remove(case_id, version, who=self._who, read_at=read_at)
 
     def put_back(self, case_id: str, *, who: str = "") -> StoredCase:
         """Return a removed case to the list in this person's name."""
@@ -72,9 +82,11 @@ class _Cases(CaseStore):
 class _LookedAtPreferences(PreferenceStore):
     """The preferences of somebody who may not change them."""
 
-    def save(self, preferences: Preferences, version: int) -> StoredPreferences:
+    def save(
+        self, preferences: Preferences, version: int, *, read_at: datetime | None = None
+    ) -> StoredPreferences:
         """Refuse."""
-        del preferences, version
+        del preferences, version, read_at
         raise may_not()
 
 

@@ -73,7 +73,8 @@ class CaseStore:
     """The cases in one database.
 
     Nobody overwrites what they have not seen: saving and removing take the version that was read,
-    and fail if it is no longer the stored one.
+    and fail if it is no longer the stored one. A number alone may come again after an older copy of
+    the database was put back; whoever waits long between reading and saving says `read_at` too.
 
     Every method may raise `StoreUnavailable`. May be used from several threads.
 
@@ -169,12 +170,21 @@ class CaseStore:
             raise BadCase((problem,)) from error
         return StoredCase(case=case, version=1, updated_at=moment)
 
-    def save(self, case: Case, version: int, *, who: str = "", what: str = "saved") -> StoredCase:
+    def save(
+        self,
+        case: Case,
+        version: int,
+        *,
+        who: str = "",
+        what: str = "saved",
+        read_at: datetime | None = None,
+    ) -> StoredCase:
         """Keep a changed case.
 
         Parameters
         ----------
         version : the one that was read before the change.
+        read_at : its `updated_at`.
         who, what : name of the person and what was done, for the history.
 
         Raises
@@ -185,11 +195,17 @@ class CaseStore:
         """
         moment = self._now()
         note = (moment, who, what)
-        self._change(case.id, version, note, updated_at=moment, **_values(case))
+        self._change(case.id, (version, read_at), note, updated_at=moment, **_values(case))
         return StoredCase(case=case, version=version + 1, updated_at=moment)
 
-    def remove(self, case_id: str, version: int, *, who: str = "") -> None:
+    def remove(
+        self, case_id: str, version: int, *, who: str = "", read_at: datetime | None = None
+    ) -> None:
         """Take a case out of the list; `put_back` undoes it.
+
+        Parameters
+        ----------
+        version, who, read_at : as for `save`.
 
         Raises
         ------
@@ -197,7 +213,7 @@ class CaseStore:
         CaseNotFound : there is none of that id, or it was removed already.
         """
         moment = self._now()
-        self._change(case_id, version, (moment, who, "removed"), deleted_at=moment)
+        self._change(case_id, (version, read_at), (moment, who, "removed"), deleted_at=moment)
 
     def put_back(self, case_id: str, *, who: str = "") -> StoredCase:
         """Return a removed case to the list as it was; one that is there stays as it is.
@@ -239,17 +255,21 @@ class CaseStore:
         )
 
     def _change(
-        self, case_id: str, version: int, note: tuple[datetime, str, str], **values: object
+        self,
+        case_id: str,
+        read: tuple[int, datetime | None],
+        note: tuple[datetime, str, str],
+        **values: object,
     ) -> None:
+        version, read_at = read
+        seen = [CaseRow.version == version]
+        if read_at is not None:
+            seen.append(CaseRow.updated_at == read_at)
         with transaction(self._engine) as connection:
             # One statement, so that nothing can come between the check and the change.
             changed = connection.execute(
                 update(CaseRow)
-                .where(
-                    CaseRow.id == case_id,
-                    CaseRow.version == version,
-                    CaseRow.deleted_at.is_(None),
-                )
+                .where(CaseRow.id == case_id, CaseRow.deleted_at.is_(None), *seen)
                 .values(version=version + 1, **values)
             )
             if changed.rowcount != 1:

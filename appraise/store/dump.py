@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
+from functools import partial
 from typing import Any
 
 from sqlalchemy import (
@@ -27,7 +28,7 @@ from appraise.errors import StoreUnavailable
 from appraise.store.database import keep_others_out, transaction
 from appraise.store.tables import Base, CaseRow, FileRow, HistoryRow, PreferencesRow
 
-__all__ = ["TABLES", "amiss", "counts", "key_of", "put_in", "reading", "rows_of"]
+__all__ = ["TABLES", "amiss", "counts", "key_of", "reading", "replacing", "rows_of"]
 
 TABLES: Mapping[str, Table] = {
     row.__tablename__: row.__table__  # type: ignore[misc]
@@ -121,14 +122,13 @@ def _is_text(value: Any) -> bool:  # noqa: ANN401
     return "\\u0000" not in written.replace("\\\\", "")
 
 
-def put_in(engine: Engine, rows: Iterable[tuple[str, dict[str, Any]]]) -> None:
-    """Put these rows in the place of all that the database holds: all of them, or nothing.
+@contextmanager
+def replacing(engine: Engine) -> Iterator[Callable[[Iterable[tuple[str, dict[str, Any]]]], None]]:
+    """Give what puts rows in the place of all that the database holds: all of them, or nothing.
 
-    Whoever saves meanwhile waits.
-
-    Parameters
-    ----------
-    rows : name of the table and its values, as `rows_of` yields them.
+    From the first moment on whoever else would save waits, and reads what is there: so nothing is
+    replaced that was not seen before. The rows are given with the name of their table, their values
+    as `rows_of` yields them.
 
     Raises
     ------
@@ -137,21 +137,25 @@ def put_in(engine: Engine, rows: Iterable[tuple[str, dict[str, Any]]]) -> None:
     try:
         with transaction(engine) as connection:
             keep_others_out(connection, *TABLES)
-            for table in TABLES.values():
-                connection.execute(delete(table))
-            waiting: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
-            for name, row in rows:
-                waiting[name].append(_typed(TABLES[name], row))
-                if len(waiting[name]) >= _at_once(name):
-                    connection.execute(insert(TABLES[name]), waiting[name])
-                    waiting[name] = []
-            for name, left in waiting.items():
-                if left:
-                    connection.execute(insert(TABLES[name]), left)
+            yield partial(_put_in, connection)
     except IntegrityError as error:
         raise StoreUnavailable(
             "The database does not take these entries together; it was left as it was."
         ) from error
+
+
+def _put_in(connection: Connection, rows: Iterable[tuple[str, dict[str, Any]]]) -> None:
+    for table in TABLES.values():
+        connection.execute(delete(table))
+    waiting: dict[str, list[dict[str, Any]]] = {name: [] for name in TABLES}
+    for name, row in rows:
+        waiting[name].append(_typed(TABLES[name], row))
+        if len(waiting[name]) >= _at_once(name):
+            connection.execute(insert(TABLES[name]), waiting[name])
+            waiting[name] = []
+    for name, left in waiting.items():
+        if left:
+            connection.execute(insert(TABLES[name]), left)
 
 
 def _at_once(name: str) -> int:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sqlalchemy import Engine, insert, select, update
@@ -23,10 +23,16 @@ KEY = "preferences"
 
 @dataclass(frozen=True, slots=True)
 class StoredPreferences:
-    """Preferences with the version to hand back when saving; 0 if none were ever saved."""
+    """Preferences with the version to hand back when saving; 0 if none were ever saved.
+
+    Attributes
+    ----------
+    updated_at : when they were saved, in UTC; None if they never were.
+    """
 
     preferences: Preferences
     version: int
+    updated_at: datetime | None = field(default=None, compare=False)
 
 
 class PreferenceStore:
@@ -50,9 +56,10 @@ class PreferenceStore:
         NewerSchema : a newer version of this program has saved them.
         BadCase : what is stored does not fit the model.
         """
-        statement = select(PreferencesRow.version, PreferencesRow.doc)
+        kept = PreferencesRow
+        statement = select(kept.version, kept.updated_at, kept.doc).where(kept.key == KEY)
         with transaction(self._engine) as connection:
-            row = connection.execute(statement.where(PreferencesRow.key == KEY)).one_or_none()
+            row = connection.execute(statement).one_or_none()
         if row is None:
             return StoredPreferences(preferences=Preferences(), version=0)
         preferences = from_document(
@@ -62,21 +69,29 @@ class PreferenceStore:
             upgrades=PREFERENCES_UPGRADES,
             what="The set of preferences",
         )
-        return StoredPreferences(preferences=preferences, version=row.version)
+        return StoredPreferences(preferences, row.version, row.updated_at)
 
-    def save(self, preferences: Preferences, version: int) -> StoredPreferences:
+    def save(
+        self, preferences: Preferences, version: int, *, read_at: datetime | None = None
+    ) -> StoredPreferences:
         """Keep changed preferences.
 
         Parameters
         ----------
         version : the one that was read before the change; 0 if there were none.
+        read_at : its `updated_at`; a number alone may come again after an older copy of the
+            database was put back.
 
         Raises
         ------
         CaseChangedElsewhere : they were saved by somebody else since then.
         BadCase : a text cannot be kept.
         """
-        values = {"updated_at": self._now(), "doc": to_document(preferences)}
+        moment = self._now()
+        values = {"updated_at": moment, "doc": to_document(preferences)}
+        seen = [PreferencesRow.key == KEY, PreferencesRow.version == version]
+        if read_at is not None:
+            seen.append(PreferencesRow.updated_at == read_at)
         elsewhere = CaseChangedElsewhere(
             "The preferences were saved elsewhere after they were opened here.",
             hint="Open them again.",
@@ -87,12 +102,10 @@ class PreferenceStore:
                     connection.execute(insert(PreferencesRow).values(key=KEY, version=1, **values))
                 else:
                     changed = connection.execute(
-                        update(PreferencesRow)
-                        .where(PreferencesRow.key == KEY, PreferencesRow.version == version)
-                        .values(version=version + 1, **values)
+                        update(PreferencesRow).where(*seen).values(version=version + 1, **values)
                     )
                     if changed.rowcount != 1:
                         raise elsewhere
         except IntegrityError as error:
             raise elsewhere from error
-        return StoredPreferences(preferences=preferences, version=version + 1)
+        return StoredPreferences(preferences, version + 1, moment)

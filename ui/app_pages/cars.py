@@ -27,7 +27,7 @@ def open_and_look(case_id: str, page: str) -> None:
 
 def remove(summary: CaseSummary) -> None:
     try:
-        cached.workspace().cases.remove(summary.id, summary.version)
+        cached.workspace().cases.remove(summary.id, summary.version, read_at=summary.updated_at)
     except AppraiseError as error:
         state.notice(str(error), bad=True)
         return

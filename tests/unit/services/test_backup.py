@@ -457,7 +457,7 @@ def test_own_values_that_cannot_be_written_leave_all_as_it_was(
     def full(*_: object) -> int:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr(os, "fsync", full)
     with pytest.raises(StoreUnavailable, match="No space left"):
         restore(other, tmp_path / "with.zip")
 
