@@ -26,6 +26,9 @@ __all__ = [
 
 Weight = Literal["stop", "warning", "note"]
 
+LONGEST, CUT = 500, "…"
+"""Characters that are said of what somebody wrote, and what stands for the rest."""
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:
@@ -61,6 +64,10 @@ def one_line(text: str) -> str:
     return "".join(one if one.isprintable() else repr(one)[1:-1] for one in text)
 
 
+def _short(text: str) -> str:
+    return text if len(text) <= LONGEST else text[: LONGEST - 1] + CUT
+
+
 class AppraiseError(Exception):
     """The work cannot go on.
 
@@ -79,7 +86,8 @@ class AppraiseError(Exception):
 
     def __str__(self) -> str:
         """One line: where, what, what to do; nothing that could move a terminal's cursor."""
-        line = f"{self.where}: {self.message}" if self.where else self.message
+        where, message = _short(self.where), _short(self.message)
+        line = f"{where}: {message}" if where else message
         if self.hint:
             line = f"{line.rstrip('.')}. {self.hint}"
         return one_line(line)

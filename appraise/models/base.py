@@ -9,6 +9,7 @@ from typing import Annotated
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
 
 __all__ = [
+    "PRINTABLE",
     "Chance",
     "Currency",
     "Day",
@@ -67,10 +68,13 @@ def _readable(text: str) -> str:
     return text
 
 
-Words = Annotated[str, StringConstraints(max_length=200), AfterValidator(_one_line)]
+PRINTABLE = AfterValidator(_one_line)
+"""Text of one line, with nothing in it that could move a cursor or turn the way of reading."""
+
+Words = Annotated[str, StringConstraints(max_length=200), PRINTABLE]
 """One line of text, possibly empty."""
 
-Label = Annotated[str, StringConstraints(min_length=1, max_length=200), AfterValidator(_one_line)]
+Label = Annotated[str, StringConstraints(min_length=1, max_length=200), PRINTABLE]
 """One line of text, never empty."""
 
 Note = Annotated[str, StringConstraints(max_length=LONGEST_NOTE), AfterValidator(_readable)]

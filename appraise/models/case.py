@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 from enum import StrEnum
-from typing import Annotated, Self
+from typing import Annotated, Any, Self
 
 from pydantic import Field, model_validator
 
+from appraise.given import check_extent
 from appraise.models.base import Currency, Id, Label, Model, Note
 from appraise.models.deal import Deal
 from appraise.models.findings import Finding
@@ -24,6 +25,10 @@ __all__ = ["SCHEMA_VERSION", "Case", "Standing"]
 
 SCHEMA_VERSION = 2
 MOST_FINDINGS = 400
+MOST_CHOICES = 4_000
+"""Jobs that all findings and their causes name together."""
+MOST_WORKED_OUT = 50_000_000
+"""Draws of all jobs and parts together: some ten seconds and half a gigabyte."""
 
 
 class Standing(StrEnum):
@@ -73,6 +78,27 @@ class Case(Model):
         default=1, description="Seed of the draws"
     )
     note: Note = Field(default="", description="Note")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _not_without_end(cls, given: Any) -> Any:  # noqa: ANN401 - whatever came
+        check_extent(given)
+        return given
+
+    @model_validator(mode="after")
+    def _can_be_worked_out(self) -> Self:
+        jobs = sum(
+            len(one.jobs) + sum(len(cause.jobs) for cause in one.causes) for one in self.findings
+        )
+        parts = sum(1 + len(job.parts) for job in self.own_jobs)
+        if jobs > MOST_CHOICES:
+            raise ValueError(f"the findings name {jobs:,} jobs; they may name {MOST_CHOICES:,}")
+        if (jobs + parts) * self.draws > MOST_WORKED_OUT:
+            raise ValueError(
+                f"{self.draws:,} draws of {jobs + parts:,} jobs and parts are too much to work "
+                f"out; it may have {MOST_WORKED_OUT // (jobs + parts):,} draws"
+            )
+        return self
 
     @model_validator(mode="after")
     def _names_are_unique(self) -> Self:

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Literal, Self
+from typing import Any, Literal, Self
 
 from pydantic import Field, model_validator
 
+from appraise.given import check_extent
 from appraise.models.base import Currency, Label, Model, Percent
 from appraise.models.deal import Deal, FeeSchedule
 
@@ -31,6 +32,12 @@ class Preferences(Model):
     deal: Deal = Field(default=Deal(), description="What a new car's deal starts from")
     venues: tuple[Venue, ...] = Field(default=(), max_length=50, description="Venues")
     history_days: int = Field(default=365, ge=30, le=36_500, description="Days of history kept")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _not_without_end(cls, given: Any) -> Any:  # noqa: ANN401 - whatever came
+        check_extent(given)
+        return given
 
     @model_validator(mode="after")
     def _venues_are_unique(self) -> Self:

@@ -6,9 +6,7 @@ with its file, id and field; all of them are collected before anything is refuse
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterable
-from decimal import Decimal
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
@@ -17,7 +15,8 @@ from typing import Any, TypeVar
 
 from pydantic import ValidationError
 
-from appraise.errors import BadReference, Problem
+from appraise.errors import AppraiseError, BadReference, Problem
+from appraise.given import file_text, toml_of
 from appraise.models.base import Model
 from appraise.models.jobs import Job
 from appraise.models.problems import problems_of
@@ -40,10 +39,20 @@ from appraise.reference.schema import (
 from appraise.reference.tables import Diagnosing, JobEntry, Reference
 from appraise.reference.verify import Gathered, all_covered, verify
 
-__all__ = ["JobEntry", "Reference", "check_own_values", "load_reference", "read_reference"]
+__all__ = [
+    "LARGEST_OWN",
+    "JobEntry",
+    "Reference",
+    "check_own_values",
+    "load_reference",
+    "read_reference",
+]
 
 AnyModel = TypeVar("AnyModel", bound=Model)
 Raw = dict[str, Any]
+
+LARGEST_OWN = 2**20
+"""Bytes of a person's own file; all the shipped values together are smaller."""
 
 OWN_JOB_HEADER: Raw = {
     "schema_version": 1,
@@ -103,8 +112,8 @@ def _short_ranges(raw: Raw) -> Raw:
 def _gather(name: str, text: str, into: Gathered, *, own: bool) -> None:
     """Sort a file's entries into their tables; an own file changes what it names."""
     try:
-        raw = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
+        raw = toml_of(text)
+    except ValueError as error:
         into.complain(name, f"not TOML: {error}")
         return
     is_jobs = name.startswith("jobs/") or (own and "job" in raw)
@@ -276,8 +285,11 @@ def check_own_values(text: str) -> Reference:
     Raises
     ------
     BadReference
-        The text does not hold together with the rest.
+        The text does not hold together with the rest, or is longer than it may be.
     """
+    if len(text.encode()) > LARGEST_OWN:
+        message = f"is larger than {LARGEST_OWN // 2**20} MB"
+        raise BadReference((Problem("own values", message, "stop"),))
     return _load(text, "own values")
 
 
@@ -292,11 +304,7 @@ def load_reference(own_file: Path | None = None) -> Reference:
     if own_file is None or not own_file.exists():
         return _load("", "own file")
     try:
-        text = own_file.read_text(encoding="utf-8")
-    except UnicodeDecodeError as error:
-        problem = Problem(where=str(own_file), message="is not text in UTF-8", weight="stop")
-        raise BadReference((problem,)) from error
-    except OSError as error:
-        message = f"cannot be read: {error.strerror}"
-        raise BadReference((Problem(str(own_file), message, "stop"),)) from error
+        text = file_text(own_file, LARGEST_OWN)
+    except AppraiseError as error:
+        raise BadReference((Problem(error.where, error.message, "stop"),)) from error
     return _load(text, own_file.name)

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Id, Label, Model, Note
+from appraise.models.base import PRINTABLE, Currency, Id, Label, Model, Note, Words
 from appraise.models.findings import Area, Look, Severity
 from appraise.models.jobs import Job
 from appraise.models.ranges import Range
@@ -67,7 +67,7 @@ class Source(Model):
 
     id: Id
     title: Label
-    publisher: Annotated[str, Field(max_length=200)] = ""
+    publisher: Annotated[str, Field(max_length=200), PRINTABLE] = ""
     year: Annotated[int, Field(ge=1800, le=2100)] | None = None
     note: Note = ""
 
@@ -83,7 +83,7 @@ class Citation(Model):
     """Where in a source."""
 
     id: Id
-    at: Annotated[str, Field(max_length=300)] = ""
+    at: Annotated[str, Field(max_length=300), PRINTABLE] = ""
 
 
 class Provenance(Model):
@@ -167,7 +167,7 @@ class Caution(Model):
 
     id: Id
     work: Label
-    text: Annotated[str, Field(min_length=10, max_length=400)]
+    text: Annotated[str, Field(min_length=10, max_length=400), PRINTABLE]
     kind: Kind
     sources: tuple[Citation, ...] = ()
 
@@ -195,7 +195,7 @@ class AreaReference(Provenance):
     found: dict[Look, Annotated[Decimal, Field(ge=0, le=1)]]
     typical: tuple[TypicalJob, ...] = Field(min_length=1)
     not_for: tuple[Fuel, ...] = ()
-    look_for: Annotated[str, Field(max_length=500)] = ""
+    look_for: Annotated[str, Field(max_length=500), PRINTABLE] = ""
 
 
 class CauseReference(Model):
@@ -263,7 +263,7 @@ class CodeGroup(Provenance):
     system: Label
     area: Area
     urgency: Literal["stop", "high", "medium", "low"]
-    monitor: str = ""
+    monitor: Words = ""
     codes: tuple[TroubleCode, ...] = Field(min_length=1)
     causes: tuple[WeightedCause, ...] = Field(min_length=1)
 
@@ -308,7 +308,7 @@ class Check(Provenance):
     minutes: Range
     cost: Annotated[Decimal, Field(ge=0)] = Decimal(0)
     tools: tuple[Id, ...] = ()
-    how: Annotated[str, Field(min_length=20, max_length=500)]
+    how: Annotated[str, Field(min_length=20, max_length=500), PRINTABLE]
     cautions: tuple[Id, ...] = ()
     needs: Literal["standing", "running", "driven", "raised", "workshop"]
     outcomes: tuple[Label, ...] = Field(min_length=2, max_length=5)
@@ -368,7 +368,7 @@ class Limit(Provenance):
     label: Label
     area: Area
     asks: Literal["number", "yes", "no"] = "number"
-    unit: Annotated[str, Field(max_length=30)] = ""
+    unit: Annotated[str, Field(max_length=30), PRINTABLE] = ""
     jurisdiction: Label
     good_at_least: Decimal | None = None
     good_at_most: Decimal | None = None
@@ -379,7 +379,7 @@ class Limit(Provenance):
     severity: Severity
     failed: Label
     jobs: tuple[Id, ...] = ()
-    how: Annotated[str, Field(max_length=500)] = ""
+    how: Annotated[str, Field(max_length=500), PRINTABLE] = ""
 
     @model_validator(mode="after")
     def _has_bounds(self) -> Self:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Container, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -70,8 +70,8 @@ def all_covered(groups: dict[str, Access], into: Gathered) -> dict[str, Access]:
 def verify(reference: Reference, into: Gathered, *, diagnosing: bool) -> None:
     """Complain of every id that one entry takes from another table and that is not there."""
 
-    def known(where: str, what: str, ids: Iterable[str], table: Iterable[str]) -> None:
-        for missing in sorted(set(ids) - set(table)):
+    def known(where: str, what: str, ids: Iterable[str], table: Container[str]) -> None:
+        for missing in sorted({one for one in ids if one not in table}):
             into.complain(where, f"{what} {missing!r} is not defined")
 
     for value in reference.values.values():
@@ -105,7 +105,7 @@ def verify(reference: Reference, into: Gathered, *, diagnosing: bool) -> None:
 def _check_diagnosis(
     reference: Reference,
     into: Gathered,
-    known: Callable[[str, str, Iterable[str], Iterable[str]], None],
+    known: Callable[[str, str, Iterable[str], Container[str]], None],
 ) -> None:
     """Causes, symptoms, codes and checks name only what is there; a code stands once."""
     for cause in reference.causes.values():

@@ -19,10 +19,12 @@ from pathlib import Path
 from typing import Any, NoReturn, get_args
 from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, BadCase, NewerSchema
+from appraise.given import open_file
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.files import LARGEST_FILE, MediaType
 from appraise.models.preferences import Preferences
+from appraise.services.files import is_kept_so, is_small
 from appraise.store.documents import from_document
 from appraise.store.dump import TABLES, amiss, key_of
 from appraise.store.preferences import KEY
@@ -52,6 +54,9 @@ MOST_RATIO = 1000
 110 to 1, and to 870 to 1 if its text is one letter over and over: a stricter limit would refuse
 them. What unpacks to much is held back by the sizes, and never has more than a line in memory."""
 
+LARGEST_READ = 32 * 2**20
+"""Bytes; an entry of the list of members takes some 120."""
+
 PIECE = 2**20
 MANIFEST = "manifest.json"
 OWN = "own_values.toml"
@@ -63,6 +68,21 @@ class BadBackup(AppraiseError):
     """A file that is no backup, or is damaged."""
 
 
+class _Piecewise(BufferedReader):
+    """A file of which never more is read at once than the largest list of members takes.
+
+    The zip library reads that list whole, however long the file says it is, and makes an object of
+    each entry, before anybody can count them.
+    """
+
+    def read(self, size: int | None = -1, /) -> bytes:
+        """Return so many bytes, or all to the end."""
+        data = super().read(LARGEST_READ + 1 if size is None or size < 0 else size)
+        if len(data) > LARGEST_READ:
+            raise BadBackup("is larger than any backup of this program")
+        return data
+
+
 @dataclass(frozen=True, slots=True)
 class Backup:
     """A backup that was read and found whole.
@@ -71,7 +91,8 @@ class Backup:
     ----------
     made_at : moment in UTC, as the manifest has it.
     counts : rows of each table.
-    rows : those of the cases and of the preferences; history and photos are read when put back.
+    rows : those of the cases, without the cars themselves, and of the preferences; the rest is read
+        when it is put back.
     own_values : the person's own values, or None.
     """
 
@@ -108,9 +129,10 @@ def opened(source: Path) -> Iterator[tuple[Backup, Iterator[tuple[str, dict[str,
     The rows are read one by one as they are asked for, and checked against their digests again.
     """
     with _told(source):
-        archive = ZipFile(source)
-    with archive:
+        file = _Piecewise(open_file(source).detach())
+    with file:
         with _told(source):
+            archive = ZipFile(file)
             manifest = _manifest(archive)
             found = _checked(archive, manifest)
         yield found, _all_rows(source, archive, manifest["sha256"])
@@ -124,8 +146,10 @@ def _told(source: Path) -> Iterator[None]:
     except BadBackup as error:
         error.where = error.where or str(source)
         raise
-    except FileNotFoundError as error:
-        raise BadBackup("there is no such file", where=str(source)) from error
+    except (BadCase, NewerSchema):
+        raise
+    except AppraiseError as error:
+        raise BadBackup(error.message, where=error.where) from error
     except OSError as error:
         said = error.strerror or error
         raise BadBackup(f"cannot be read: {said}", where=str(source)) from error
@@ -196,7 +220,9 @@ def _checked(archive: ZipFile, manifest: Mapping[str, Any]) -> Backup:
             else:
                 _check_document(table, row, where)
             if table in kept:
-                kept[table].append(row)
+                # Without the cars themselves, of which there may be more than fit into memory.
+                brief = {key: value for key, value in row.items() if key != "doc"}
+                kept[table].append(brief if table == "cases" else row)
         counts[table] = len(keys)
     if pictures != {name for name in digests if PICTURE.fullmatch(name)}:
         raise BadBackup("is damaged: its photos and their list do not agree")
@@ -295,10 +321,14 @@ def _picture(archive: ZipFile, row: Mapping[str, Any], where: str) -> str:
         raise BadBackup("is damaged: its photos and their list do not agree") from None
     if size != row["size"]:
         raise BadBackup(f"{where}: says another size than its photo has")
+    if not is_kept_so(archive.read(name), row["media_type"]):
+        raise BadBackup(f"{where}: its photo or PDF is none, or none as this program keeps them")
     try:
-        _small(row["thumbnail"])
+        small = _small(row["thumbnail"])
     except (TypeError, ValueError):
-        raise BadBackup(f"{where}: thumbnail is not what can be kept") from None
+        small = b""
+    if small is not None and not is_small(small):
+        raise BadBackup(f"{where}: thumbnail is not what can be kept")
     return name
 
 

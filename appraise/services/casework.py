@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from appraise.errors import AppraiseError, BadCase, CaseNotFound, NewerSchema, Problem
+from appraise.given import Twice, file_text, json_of
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.problems import problems_of
 from appraise.reference.load import JobEntry, Reference, load_reference
@@ -76,21 +77,16 @@ def read_case(text: str, source: str = "") -> Case:
 
 def _read_json(text: str, source: str) -> Any:  # noqa: ANN401
     """Return what a JSON text holds: decimals exact, a repeated key or no number refused."""
-
-    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-        out = dict(pairs)
-        if len(out) < len(pairs):
-            keys = [key for key, _ in pairs]
-            twice = next(key for key in keys if keys.count(key) > 1)
-            raise BadCase((Problem(twice, "stands there twice", "stop"),), source=source)
-        return out
-
     try:
-        return json.loads(text, parse_float=Decimal, object_pairs_hook=once)
+        return json_of(text)
+    except Twice as error:
+        raise BadCase(
+            (Problem(str(error), "stands there twice", "stop"),), source=source
+        ) from error
     except json.JSONDecodeError as error:
         message = f"is not JSON: line {error.lineno}, column {error.colno}"
         raise BadCase((Problem("", message, "stop"),), source=source) from error
-    except (RecursionError, ValueError) as error:
+    except ValueError as error:
         message = "is not a case: nested too deep, or a number too long"
         raise BadCase((Problem("", message, "stop"),), source=source) from error
 
@@ -115,15 +111,14 @@ def load_case_file(name: str) -> Case:
         if name == "demo":
             first = next(iter(_example_files()))
             return read_case(first.read_text(encoding="utf-8"), first.name)
-        raise CaseNotFound("there is no such file, and no example or car kept of that name", where=name)
+        raise CaseNotFound(
+            "there is no such file, and no example or car kept of that name", where=name
+        )
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise BadCase((Problem("", "is larger than 8 MB: no case is", "stop"),), source=name)
-        return read_case(path.read_text(encoding="utf-8-sig"), name)
-    except UnicodeDecodeError as error:
-        raise BadCase((Problem("", "is not text in UTF-8", "stop"),), source=name) from error
-    except OSError as error:
-        raise AppraiseError(f"cannot be read: {error.strerror}", where=name) from error
+        text = file_text(path, LARGEST_FILE)
+    except AppraiseError as error:
+        raise BadCase((Problem("", error.message, "stop"),), source=name) from error
+    return read_case(text, name)
 
 
 def text_of(path: Path) -> str:
@@ -134,19 +129,7 @@ def text_of(path: Path) -> str:
     AppraiseError
         It is not there, is a folder, too large, or no text.
     """
-    where = str(path)
-    if os.path.isdir(path):  # noqa: PTH112 - answers False for names that are too long
-        raise AppraiseError("is a folder, not a file", where=where)
-    if not os.path.isfile(path):  # noqa: PTH113 - the same
-        raise AppraiseError("there is no such file", where=where)
-    try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise AppraiseError("is larger than 8 MB", where=where)
-        return path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise AppraiseError("is not text in UTF-8", where=where) from error
-    except OSError as error:
-        raise AppraiseError(f"cannot be read: {error.strerror}", where=where) from error
+    return file_text(path, LARGEST_FILE)
 
 
 def case_text(case: Case) -> str:

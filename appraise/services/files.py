@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import math
 import re
 import sys
@@ -14,15 +15,33 @@ from typing import TypeVar
 from appraise.errors import BadFile
 from appraise.models.files import LARGEST_FILE, MEGABYTE, Attachments, MediaType
 from appraise.services.file_names import clean_name, ending_of
-from appraise.services.pictures import PictureKind, plain_picture
+from appraise.services.pictures import (
+    KEPT_SIDE,
+    SMALL_SIDE,
+    PictureKind,
+    header_fits,
+    plain_picture,
+)
 
-__all__ = ["MOST_PAGES", "Checked", "checked", "files_words", "size_words"]
+__all__ = [
+    "MOST_PAGES",
+    "Checked",
+    "checked",
+    "files_words",
+    "is_kept_so",
+    "is_small",
+    "size_words",
+]
 
 MOST_PAGES = 500
 PDF_SECONDS = 6.0
 HEAD = 1024
 """Bytes within which a PDF has to say so (ISO 32000-1, annex H, note 13; from memory)."""
 KILOBYTE = 1024
+LARGEST_SMALL = 2**18
+"""Bytes of a small picture: 320 by 320 pixels of noise take half of it."""
+UNPACKED = 16 * MEGABYTE
+"""Bytes that one stream of a PDF may unpack to; tables of contents are all that is read."""
 
 Found = TypeVar("Found")
 
@@ -124,6 +143,25 @@ def checked(data: bytes, name: str, *, keep_position: bool = False) -> Checked:
         note = f"Kept as {found.name}, as its content is {kind}."
         return replace(found, words=(*found.words, note))
     return found
+
+
+def is_kept_so(content: bytes, media_type: str) -> bool:
+    """Whether bytes from elsewhere are of a kind, and no larger than what `checked` gives.
+
+    Told by their beginning: nothing is decoded, and a PDF is not read.
+    """
+    kind = _kind(content)
+    if kind == PDF:
+        return media_type == "application/pdf"
+    encoder, kept_as = PICTURES.get(kind, (None, ""))
+    return (
+        encoder is not None and kept_as == media_type and header_fits(content, encoder, KEPT_SIDE)
+    )
+
+
+def is_small(thumbnail: bytes) -> bool:
+    """Whether bytes from elsewhere are a small JPEG, as `checked` makes one."""
+    return len(thumbnail) <= LARGEST_SMALL and header_fits(thumbnail, "JPEG", SMALL_SIDE)
 
 
 def size_words(size: int) -> str:
@@ -241,13 +279,21 @@ def _check_pdf(data: bytes) -> None:
 
 def _pages(data: bytes) -> int:
     """Return the number of pages, found by walking to each."""
-    from pypdf import PasswordType, PdfReader  # noqa: PLC0415
+    from pypdf import PasswordType, PdfReader, apply_configuration  # noqa: PLC0415
     from pypdf.errors import FileNotDecryptedError  # noqa: PLC0415
 
-    reader = PdfReader(BytesIO(data))
-    if reader.is_encrypted and reader.decrypt("") is PasswordType.NOT_DECRYPTED:
-        raise FileNotDecryptedError
-    return len(reader.pages)
+    # What it says of a file quotes that file, and would go to the terminal.
+    logging.getLogger("pypdf").setLevel(logging.CRITICAL + 1)
+    with apply_configuration(
+        zlib_maximum_output_length=UNPACKED,
+        lzw_maximum_output_length=UNPACKED,
+        run_length_maximum_output_length=UNPACKED,
+        array_based_stream_maximum_output_length=UNPACKED,
+    ):
+        reader = PdfReader(BytesIO(data))
+        if reader.is_encrypted and reader.decrypt("") is PasswordType.NOT_DECRYPTED:
+            raise FileNotDecryptedError
+        return len(reader.pages)
 
 
 class _TooLong(BaseException):

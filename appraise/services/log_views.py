@@ -10,10 +10,13 @@ import numpy as np
 
 from appraise.engine.pressure import HIGHEST_M, LOWEST_M, local_pressure
 from appraise.errors import AppraiseError
+from appraise.given import file_text, json_of
 from appraise.reports.log_page import LogView
 from appraise.services.logs import read_log
 
 __all__ = ["log_view", "remember_columns", "remembered_columns"]
+
+LARGEST_KEPT = 2**20
 
 
 def remembered_columns(file: Path) -> dict[str, str]:
@@ -21,10 +24,10 @@ def remembered_columns(file: Path) -> dict[str, str]:
     if not file.exists():
         return {}
     try:
-        kept = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError) as error:
+        kept = json_of(file_text(file, LARGEST_KEPT))
+        return {str(heading): str(name) for heading, name in kept.items()}
+    except (AppraiseError, ValueError, AttributeError) as error:
         raise AppraiseError("cannot be read; remove it to begin anew", where=str(file)) from error
-    return {str(heading): str(name) for heading, name in kept.items()}
 
 
 def remember_columns(file: Path, said: Iterable[str]) -> dict[str, str]:

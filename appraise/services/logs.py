@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from appraise.errors import AppraiseError, Problem
+from appraise.given import TooLarge, file_bytes
 from appraise.services.log_columns import KNOWN, TIME, Plan, plan_columns
 from appraise.services.log_layout import GAPS, Layout, find_layout
 from appraise.services.log_time import seconds_of
@@ -118,12 +119,18 @@ def read_log(
 
 def _bytes(source: bytes | Path) -> bytes:
     try:
-        size = len(source) if isinstance(source, bytes) else source.stat().st_size
-        if size <= MOST_BYTES:
-            return source if isinstance(source, bytes) else source.read_bytes()
-    except OSError as error:
-        raise BadLog(f"cannot be read: {error.strerror}", where=str(source)) from error
-    raise BadLog(
+        data = source if isinstance(source, bytes) else file_bytes(source, MOST_BYTES)
+    except TooLarge as error:
+        raise _too_large(error.size) from error
+    except AppraiseError as error:
+        raise BadLog(error.message, where=error.where) from error
+    if len(data) > MOST_BYTES:
+        raise _too_large(len(data))
+    return data
+
+
+def _too_large(size: int) -> BadLog:
+    return BadLog(
         f"{size / 2**20:.0f} MB is more than a log may have, {MOST_BYTES // 2**20} MB",
         hint="Cut out the drive that matters",
     )

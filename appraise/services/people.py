@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import os
-import tomllib
 import unicodedata
+from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import lru_cache
@@ -15,6 +15,7 @@ import tomli_w
 from pydantic import AfterValidator, Field, StringConstraints, ValidationError
 
 from appraise.errors import AppraiseError, StoreUnavailable
+from appraise.given import file_text, toml_of
 from appraise.models.base import Model
 from appraise.models.problems import problems_of
 
@@ -48,6 +49,8 @@ MOST_PEOPLE = 1000
 LEAST_PASSWORD = 10
 MOST_PASSWORD = 256
 """Characters. A bound keeps a very long one from costing the work of hashing it."""
+LARGEST_LIST = 2**20
+"""Bytes; a thousand people with their hashes take a fifth of it."""
 OTHERS = 0o077
 """What anybody but the owner may do with a file (POSIX permission bits)."""
 POSIX = os.name == "posix"
@@ -156,14 +159,14 @@ def _read(path: Path, state: tuple[int, int, int]) -> tuple[Person, ...]:
     """Read the file as it was in a state: time, size and place on the disk."""
     del state
     try:
-        people = People.model_validate(tomllib.loads(path.read_text(encoding="utf-8"))).person
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise AppraiseError(f"is no TOML: {error}", where=str(path)) from error
+        people = People.model_validate(toml_of(file_text(path, LARGEST_LIST))).person
     except ValidationError as error:
         first = problems_of(error)[0]
         raise AppraiseError(f"{first.where}: {first.message}", where=str(path)) from error
-    names = [same_name(one.name) for one in people]
-    twice = next((one for one in names if names.count(one) > 1), None)
+    except ValueError as error:
+        raise AppraiseError(f"is no TOML: {error}", where=str(path)) from error
+    names = Counter(same_name(one.name) for one in people)
+    twice = next((one for one, count in names.items() if count > 1), None)
     if twice is not None:
         raise AppraiseError(f"{twice!r} is in it twice", where=str(path), hint="Take one out.")
     return people

@@ -6,6 +6,7 @@ text after its end, no script, no maker's notes, no place unless it is wanted.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from io import BytesIO
 from typing import TYPE_CHECKING, Literal
@@ -15,7 +16,7 @@ from appraise.errors import BadFile
 if TYPE_CHECKING:
     from PIL import Image
 
-__all__ = ["MOST_PIXELS", "Picture", "PictureKind", "plain_picture"]
+__all__ = ["MOST_PIXELS", "SMALL_SIDE", "Picture", "PictureKind", "header_fits", "plain_picture"]
 
 PictureKind = Literal["JPEG", "PNG", "WEBP"]
 
@@ -26,6 +27,18 @@ SMALL_SIDE = 320
 QUALITY = 88
 SMALL_QUALITY = 80
 DEEP_STEP = 257  # 65,535 is 255 times 257: from 16 bits to 8
+
+MOST_PASSES = 60
+"""Scans of a JPEG that grows clearer as it comes. Each is decoded over all of the picture; those
+that cameras and programs write have a dozen at most."""
+MOST_PIECES = 50_000
+"""Segments of a JPEG or chunks of a PNG; each takes the reader some microseconds."""
+MARKER = re.compile(rb"\xff([\x01-\xcf\xd8-\xfe])", re.DOTALL)
+"""Of a JPEG (ITU-T T.81, table B.1; from memory): within a scan every other 0xFF has a zero or a
+restart mark behind it."""
+START_OF_SCAN, END_OF_IMAGE, ALONE = 0xDA, 0xD9, (0x01, 0xD8)
+PNG_SIGNATURE, PNG_AROUND = 8, 12
+"""Bytes before the first chunk; and of each beside what it holds (PNG, 5.3)."""
 
 SEE_THROUGH = ("RGBA", "LA", "PA", "RGBa", "La")
 DEEP = ("I", "F", "I;16", "I;16B", "I;16L", "I;16N")
@@ -65,6 +78,7 @@ def plain_picture(data: bytes, kind: PictureKind, *, keep_position: bool = False
     from PIL import Image  # noqa: PLC0415 - only where photos are
 
     bombs = (Image.DecompressionBombError, Image.DecompressionBombWarning)
+    _check_pieces(data, kind)
     try:
         with Image.open(BytesIO(data), formats=[kind]) as header:
             _check_size(header.size)
@@ -81,6 +95,54 @@ def plain_picture(data: bytes, kind: PictureKind, *, keep_position: bool = False
             "the photo is damaged or cut short",
             hint="Copy it again from where it came, or take it again.",
         ) from error
+
+
+def header_fits(data: bytes, kind: PictureKind, side: int) -> bool:
+    """Whether a picture says that it is of a kind and no longer than so many pixels on a side.
+
+    Nothing of it is decoded.
+    """
+    from PIL import Image  # noqa: PLC0415
+
+    try:
+        with Image.open(BytesIO(data), formats=[kind]) as header:
+            return max(header.size) <= side
+    except Exception:  # noqa: BLE001 - a hostile file can make the reader raise anything
+        return False
+
+
+def _check_pieces(data: bytes, kind: PictureKind) -> None:
+    """Refuse a picture that is small, and takes for ever because it is made of so many pieces."""
+    pieces, passes = {"JPEG": _jpeg_pieces, "PNG": _png_pieces}.get(kind, lambda _: (0, 0))(data)
+    if pieces > MOST_PIECES or passes > MOST_PASSES:
+        raise BadFile(
+            "the photo is made of far more pieces than any camera makes",
+            hint="Take it again, or save it anew as JPEG.",
+        )
+
+
+def _jpeg_pieces(data: bytes) -> tuple[int, int]:
+    """Return how many segments and scans the first picture in a JPEG has, no more than refused."""
+    at, pieces, passes = 2, 0, 0
+    while pieces <= MOST_PIECES and passes <= MOST_PASSES:
+        found = MARKER.search(data, at)
+        if found is None or found[1][0] == END_OF_IMAGE:
+            break
+        at = found.end()
+        pieces += 1
+        passes += found[1][0] == START_OF_SCAN
+        if found[1][0] not in ALONE:
+            at += max(2, int.from_bytes(data[at : at + 2]))
+    return pieces, passes
+
+
+def _png_pieces(data: bytes) -> tuple[int, int]:
+    """Return how many chunks a PNG has, no more than refused; it has no scans to be counted."""
+    at, pieces = PNG_SIGNATURE, 0
+    while at < len(data) and pieces <= MOST_PIECES:
+        at += PNG_AROUND + int.from_bytes(data[at : at + 4])
+        pieces += 1
+    return pieces, 0
 
 
 def _check_size(size: tuple[int, int]) -> None:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 import threading
 import time
-import tomllib
 from collections import OrderedDict, deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -17,6 +16,7 @@ from typing import Any, Literal
 from urllib.parse import urlsplit
 
 from appraise.errors import AppraiseError
+from appraise.given import file_text, toml_of
 from appraise.services.people import (
     MOST_NAME,
     MOST_PASSWORD,
@@ -52,6 +52,7 @@ PROVIDER_KEYS = (
     "server_metadata_url",
 )
 CALLBACK = "/oauth2callback"
+LARGEST_SECRETS = 2**20
 LEAST_COOKIE_SECRET = 32
 """Characters; 128 bits if they are hexadecimal."""
 
@@ -205,8 +206,8 @@ def _auth_section(path: Path) -> dict[str, Any] | None:
         if not path.exists():
             return None
         only_mine(path)
-        raw = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raw = toml_of(file_text(path, LARGEST_SECRETS))
+    except ValueError as error:
         raise AppraiseError(f"is no TOML: {error}", where=str(path)) from error
     except OSError as error:
         raise AppraiseError(f"cannot be read: {error.strerror}", where=str(path)) from error

@@ -11,9 +11,10 @@ from typing import Any
 import tomli_w
 
 from appraise.errors import AppraiseError, StoreUnavailable
+from appraise.given import file_text
 from appraise.models.case import Case
 from appraise.models.files import Attachment
-from appraise.reference.load import Reference, check_own_values
+from appraise.reference.load import LARGEST_OWN, Reference, check_own_values
 from appraise.services.casework import example_cases, today
 from appraise.services.editing import free_id
 from appraise.services.files import checked
@@ -135,10 +136,7 @@ def own_text(path: Path) -> str:
     """Return the text of the own values, empty if there is none."""
     if not path.exists():
         return ""
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise AppraiseError(f"cannot be read: {error}", where=str(path)) from error
+    return file_text(path, LARGEST_OWN)
 
 
 def save_own_text(path: Path, text: str) -> Reference:

@@ -6,11 +6,13 @@ import json
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from hashlib import sha256
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile
 
 import pytest
+from PIL import Image
 from sqlalchemy import Engine
 
 from appraise.errors import BadCase, NewerSchema
@@ -35,6 +37,15 @@ from appraise.store.preferences import PreferenceStore
 PHOTO = b"%PDF-1.4 a photo in all but name " * 200
 
 
+def small_picture() -> bytes:
+    out = BytesIO()
+    Image.new("RGB", (4, 3), (250, 20, 20)).save(out, "JPEG")
+    return out.getvalue()
+
+
+SMALL = small_picture()
+
+
 @pytest.fixture
 def workspace(engine: Engine, tmp_path: Path) -> Workspace:
     """Return an empty workspace on each kind of database."""
@@ -54,7 +65,7 @@ def filled(workspace: Workspace, full_case: Case, small_case: Case) -> Workspace
     workspace.cases.save(full_case.model_copy(update={"title": "Changed"}), 1)
     workspace.cases.add(small_case)
     workspace.cases.remove(small_case.id, 1)
-    workspace.files.put(PHOTO, "application/pdf", b"small")
+    workspace.files.put(PHOTO, "application/pdf", SMALL)
     stored = workspace.preferences.load()
     workspace.preferences.save(
         stored.preferences.model_copy(update={"currency": "EUR"}), stored.version

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from hashlib import sha256
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 from zipfile import ZipFile
 
 import pytest
+from PIL import Image
 from sqlalchemy import Engine, event
 
 from appraise.models.case import Case
@@ -21,7 +23,16 @@ from appraise.store.files import FileStore
 from appraise.store.history import HistoryStore
 from appraise.store.preferences import PreferenceStore
 
-PHOTO = bytes(range(256)) * 40
+PHOTO = b"%PDF-1.4 " + bytes(range(256)) * 40
+
+
+def small_picture() -> bytes:
+    out = BytesIO()
+    Image.new("RGB", (4, 3), (250, 20, 20)).save(out, "JPEG")
+    return out.getvalue()
+
+
+SMALL = small_picture()
 
 pytestmark = pytest.mark.server
 
@@ -67,7 +78,7 @@ def test_there_and_back_again_nothing_is_lost(
     here.cases.save(full_case.model_copy(update={"title": title}), 1, who="Bo")
     here.cases.add(small_case)
     here.cases.remove(small_case.id, 1)
-    here.files.put(PHOTO, "application/pdf", b"\0\xff")
+    here.files.put(PHOTO, "application/pdf", SMALL)
     here.preferences.save(Preferences(currency="EUR"), 0)
     there = workspace_on(opened(postgresql_url), tmp_path / "there")
     write_backup(here, tmp_path / "one.zip")

@@ -110,7 +110,7 @@ def test_cars_there_are_replaced_only_when_told_and_kept_first(run: Run, tmp_pat
         (("backup", "data/cases.sqlite", "--force"), ("cases.sqlite", "should end in .zip")),
         (("backup", "."), ("should end in .zip",)),
         (("restore", "gone.zip"), ("gone.zip", "no such file")),
-        (("restore", "."), ("cannot be read",)),
+        (("restore", "."), ("is a folder",)),
         (("restore", "text.zip"), ("text.zip", "is no backup")),
         (("restore", "text.zip", "--over"), ("text.zip", "is no backup")),
     ],

@@ -9,11 +9,13 @@ import time
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 from zipfile import ZIP_BZIP2, ZIP_DEFLATED, ZipFile
 
 import pytest
+from PIL import Image
 from sqlalchemy import event
 
 from appraise.errors import AppraiseError, BadCase, StoreUnavailable
@@ -36,6 +38,15 @@ from appraise.store.history import HistoryStore
 
 PHOTO = b"%PDF-1.4 a photo in all but name"
 DIGEST = sha256(PHOTO).hexdigest()
+
+
+def small_picture() -> bytes:
+    out = BytesIO()
+    Image.new("RGB", (4, 3), (250, 20, 20)).save(out, "JPEG")
+    return out.getvalue()
+
+
+SMALL = small_picture()
 Change = Callable[[dict[str, bytes]], None]
 
 
@@ -45,7 +56,7 @@ def place(tmp_path: Path) -> Iterator[Workspace]:
     opened = open_workspace(Settings(data_folder=tmp_path / "data"))
     first = opened.cases.load(opened.cases.summaries()[0].id)
     opened.cases.save(first.case.model_copy(update={"title": "Änderung 🚗"}), 1, who="Ada")
-    opened.files.put(PHOTO, "application/pdf", b"small")
+    opened.files.put(PHOTO, "application/pdf", SMALL)
     opened.preferences.save(Preferences(currency="EUR", history_days=90), 0)
     yield opened
     opened.cases.engine.dispose()
@@ -105,7 +116,7 @@ def test_anybody_can_read_it_without_this_program(place: Workspace, file: Path) 
     assert datetime.fromisoformat(changed["updated_at"]) == stored.updated_at
     assert [row["who"] for row in lines(inside["history.jsonl"])].count("Ada") == 1
     (photo,) = lines(inside["files.jsonl"])
-    assert base64.b64decode(photo["thumbnail"]) == b"small"
+    assert base64.b64decode(photo["thumbnail"]) == SMALL
     assert inside[f"files/{DIGEST}"] == PHOTO
 
 

@@ -380,7 +380,7 @@ def test_a_file_is_read_from_its_path_and_a_missing_one_is_said(tmp_path: Path) 
     path.write_bytes(table(","))
     check(read_log(path))
 
-    with pytest.raises(BadLog, match="cannot be read"):
+    with pytest.raises(BadLog, match="there is no such file"):
         read_log(tmp_path / "none.csv")
 
 
