@@ -1,23 +1,42 @@
-"""A server of our own on a free port, and a real browser that never leaves this machine."""
+"""Screens of our own on free ports, and a real browser that never leaves this machine."""
 
 from __future__ import annotations
 
 import os
+import re
 import signal
 import socket
 import subprocess
 import sys
+import tempfile
 import time
 import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Dialog,
+    Locator,
+    Page,
+    expect,
+    sync_playwright,
+)
+from playwright.sync_api import Error as PlaywrightError
+
+from appraise.models.case import Case
+from appraise.services import example_cases
+from appraise.services.workspace import Workspace, open_workspace
+from appraise.settings import Settings
 
 CHROMIUM = Path("/usr/bin/chromium")
 SWITCHES = [
@@ -28,14 +47,24 @@ SWITCHES = [
     "--disable-background-networking",
     "--disable-component-update",
     "--disable-sync",
-    "--use-fake-device-for-media-stream",  # a camera that shows a clock, and may be used unasked
-    "--use-fake-ui-for-media-stream",
+    "--use-fake-device-for-media-stream",  # a camera that shows a clock
+    "--use-fake-ui-for-media-stream",  # the question for the camera is answered by yes
 ]
 ADDRESS = "127.0.0.1"
-PROBES = ("_stcore/health", "_stcore/host-config")
+PROBES = ("/_stcore/health", "/_stcore/host-config")
 """Streamlit asks for these below the page's own address first, and gets a 404 there by design."""
+AMISS = ("Traceback", "a page failed")
+"""What the log of the screens says where something went wrong on a page."""
 STARTS_WITHIN = 60.0  # for the server to answer at all; what is promised has its own test
+WAIT = 20_000  # milliseconds until a thing counts as not coming: the machine may be shared
 READY = "[data-testid=stApp][data-test-script-state=notRunning]"
+DESK: Any = {"viewport": {"width": 1280, "height": 900}}
+PHONE: Any = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
+
+OPENED: pytest.StashKey[list[Page]] = pytest.StashKey()
+"""The windows of a test."""
+
+expect.set_options(timeout=WAIT)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -43,6 +72,23 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.browser)
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Keep a picture of each window of a test that failed, and say where."""
+    del call
+    report = yield
+    if report.when == "call" and report.failed:
+        for page in item.stash.get(OPENED, []):
+            handle, path = tempfile.mkstemp(prefix="window-", suffix=".png")
+            os.close(handle)
+            with suppress(PlaywrightError):
+                page.screenshot(path=path, full_page=True)
+                report.sections.append(("Window", f"{page.url}: {path}"))
+    return report
 
 
 @pytest.fixture(scope="session")
@@ -59,6 +105,69 @@ def chromium() -> Iterator[Browser]:
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def profiles(chromium: Browser) -> Callable[[bool], BrowserContext]:
+    """Return the browser of a desk or of a phone; it keeps the program's files between tests.
+
+    What a person sees hangs on the window, not on these: each window is a session of its own.
+    """
+
+    @cache
+    def profile(phone: bool) -> BrowserContext:  # noqa: FBT001 - of two kinds
+        return chromium.new_context(**(PHONE if phone else DESK))
+
+    return profile
+
+
+# --- the screens ----------------------------------------------------------------------------------
+
+
+@dataclass(slots=True)
+class Server:
+    """The screens, running, and what is kept behind them."""
+
+    url: str
+    process: subprocess.Popen[bytes]
+    started: float
+    settings: Settings
+    log: Path
+    _read: int = 0
+    _workspace: Workspace | None = None
+
+    @property
+    def workspace(self) -> Workspace:
+        """What is kept, as another program sees it."""
+        if self._workspace is None:
+            self._workspace = open_workspace(self.settings)
+        return self._workspace
+
+    def add(self, example: str, **changes: Any) -> str:
+        """Keep a copy of an example that no other test touches; return its id."""
+        case = next(one for one in example_cases() if one.id == example)
+        cases = self.workspace.cases
+        taken = {one.id for one in (*cases.summaries(), *cases.removed())}
+        own_id = next(f"{example}-{at}" for at in range(2, 1000) if f"{example}-{at}" not in taken)
+        title = f"{case.title}, {own_id.rsplit('-', 1)[1]}"
+        raw = {**case.model_dump(), "id": own_id, "title": title, **changes}
+        return cases.add(Case.model_validate(raw)).case.id
+
+    def kept(self, car: str) -> Case:
+        """Return a car as it is kept now."""
+        return self.workspace.cases.load(car).case
+
+    def amiss(self) -> list[str]:
+        """Return what was logged as amiss since it was asked last."""
+        text = self.log.read_text(encoding="utf-8", errors="replace")
+        fresh, self._read = text[self._read :], len(text)
+        return [fresh] if any(one in fresh for one in AMISS) else []
+
+    def stop(self) -> None:
+        if self._workspace is not None:
+            self._workspace.cases._engine.dispose()
+        self.process.send_signal(signal.SIGTERM)
+        self.process.wait(timeout=20)
+
+
 def _free_port() -> int:
     with socket.socket() as probe:
         probe.bind((ADDRESS, 0))
@@ -66,24 +175,22 @@ def _free_port() -> int:
         return port
 
 
-@dataclass(frozen=True, slots=True)
-class Server:
-    """The screens, running."""
-
-    url: str
-    process: subprocess.Popen[bytes]
-    started: float
-
-
-def _start(folder: Path) -> Server:
+def _start(settings: Settings, *arguments: str) -> Server:
     port = _free_port()
-    process = subprocess.Popen(  # noqa: S603 - our own program
-        [sys.executable, "-m", "appraise", "open", "--no-browser", "--port", str(port)],
-        env={**os.environ, "APPRAISE_DATA_FOLDER": str(folder), "APPRAISE_DATABASE_URL": ""},
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    )
-    return Server(f"http://{ADDRESS}:{port}", process, time.monotonic())
+    log = settings.data_folder.with_suffix(".log")
+    command = [sys.executable, "-m", "appraise", "open", "--no-browser", "--port", str(port)]
+    with log.open("wb") as output:
+        process = subprocess.Popen(  # noqa: S603 - our own program
+            [*command, *arguments],
+            env={
+                **os.environ,
+                "APPRAISE_DATA_FOLDER": str(settings.data_folder),
+                "APPRAISE_DATABASE_URL": settings.database_url,
+            },
+            stdout=output,
+            stderr=output,
+        )
+    return Server(f"http://{ADDRESS}:{port}", process, time.monotonic(), settings, log)
 
 
 def _wait(server: Server) -> None:
@@ -92,38 +199,46 @@ def _wait(server: Server) -> None:
             with urllib.request.urlopen(f"{server.url}/_stcore/health", timeout=5):  # noqa: S310
                 return
         except (urllib.error.URLError, ConnectionError, TimeoutError):
-            assert server.process.poll() is None, "the server ended by itself"
+            assert server.process.poll() is None, server.log.read_text()
             assert time.monotonic() - server.started < STARTS_WITHIN, "the server does not answer"
             time.sleep(0.1)
-
-
-def _stop(server: Server) -> None:
-    server.process.send_signal(signal.SIGTERM)
-    server.process.wait(timeout=20)
 
 
 @pytest.fixture(scope="session")
 def fresh_server(
     chromium: Browser, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[Callable[[], Server]]:
-    """Return a starter of a server on a data folder that does not exist yet."""
+) -> Iterator[Callable[..., Server]]:
+    """Return a starter of screens on a data folder that does not exist yet.
+
+    It takes more arguments of the command, the address of a database, and what is to be done with
+    the settings before the start.
+    """
     del chromium  # without a browser no server is needed
     running: list[Server] = []
 
-    def start() -> Server:
-        server = _start(tmp_path_factory.mktemp("screens") / "data")
+    def start(
+        *arguments: str, database: str = "", before: Callable[[Settings], object] = lambda _: None
+    ) -> Server:
+        folder = tmp_path_factory.mktemp("screens") / "data"
+        settings = Settings(data_folder=folder, database_url=database)
+        before(settings)
+        server = _start(settings, *arguments)
         running.append(server)
         _wait(server)
         return server
 
     yield start
     for server in running:
-        _stop(server)
+        server.stop()
 
 
 @pytest.fixture(scope="session")
-def server(fresh_server: Callable[[], Server]) -> Server:
+def server(fresh_server: Callable[..., Server]) -> Server:
+    """Return the screens that the tests share; each changes only cars that it added itself."""
     return fresh_server()
+
+
+# --- windows --------------------------------------------------------------------------------------
 
 
 @dataclass(slots=True)
@@ -132,80 +247,71 @@ class Watch:
 
     complaints: list[str] = field(default_factory=list)
     asked: set[str] = field(default_factory=set)
+    servers: list[Server] = field(default_factory=list)
+
+    def over(self, page: Page) -> None:
+        """Listen to a page."""
+        page.on("console", lambda message: self.console(message))  # noqa: PLW0108 - it marks these
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on("dialog", lambda dialog: self.dialog(dialog))  # noqa: PLW0108
+        page.on("request", lambda request: self.asked.add(request.url))
+        page.on("websocket", lambda one: self.asked.add(one.url))
 
     def console(self, message: ConsoleMessage) -> None:
+        if message.type != "error":
+            return
         source = str(message.location.get("url", ""))
-        if message.type == "error" and not source.split("?", maxsplit=1)[0].endswith(PROBES):
+        path = urlsplit(source).path
+        probed = path.endswith(PROBES) and path not in PROBES and " 404 " in message.text
+        if not probed:
             self.complaints.append(f"{message.text} ({source})")
 
+    def dialog(self, dialog: Dialog) -> None:
+        self.complaints.append(f"a box says {dialog.message!r}: nothing here ever opens one")
+        dialog.dismiss()
+
     def nothing_amiss(self) -> None:
-        """Nothing complained in the console, and nobody but this machine was asked."""
-        assert self.complaints == []
+        """Nothing complained in the console or the log, and nobody but this machine was asked."""
+        logged = [line for one in self.servers for line in one.amiss()]
+        assert self.complaints + logged == []
         strangers = {one for one in self.asked if not one.startswith(("data:", "blob:"))}
         assert {urlsplit(one).hostname for one in strangers} <= {ADDRESS}
 
 
-def _open(
-    browser: Browser, watch: Watch, url: str, width: int = 1280, scheme: Any = "light"
-) -> Page:
-    context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme)
-    page = context.new_page()
-    page.set_default_timeout(15_000)
-    page.on("console", lambda message: watch.console(message))  # noqa: PLW0108 - it marks functions
-    page.on("pageerror", lambda error: watch.complaints.append(str(error)))
-    page.on("request", lambda request: watch.asked.add(request.url))
-    page.on("websocket", lambda one: watch.asked.add(one.url))
-    page.goto(url)
-    page.get_by_role("heading", level=1).wait_for()
-    page.wait_for_selector(READY)
-    return page
-
-
 @pytest.fixture
-def windows(chromium: Browser, server: Server) -> Iterator[Callable[..., Page]]:
-    """Return an opener of windows: address below the server's, and whose server.
+def windows(
+    request: pytest.FixtureRequest, profiles: Callable[[bool], BrowserContext], server: Server
+) -> Iterator[Callable[..., Page]]:
+    """Return an opener of windows: address below the server's, whose server, what kind.
 
-    Whatever a test does, nothing may complain in the console and nobody else may be asked.
+    Whatever a test does, nothing may complain in the console or in the log of the screens, and
+    nobody else may be asked.
     """
-    watch, opened = Watch(), list[Page]()
+    watch, opened = Watch(servers=[server]), list[Page]()
+    request.node.stash[OPENED] = opened
 
-    def open_window(path: str = "", *, base: str = server.url, scheme: str = "light") -> Page:
-        opened.append(_open(chromium, watch, f"{base}/{path}", scheme=scheme))
-        return opened[-1]
+    def open_window(
+        path: str = "", *, at: Server = server, scheme: Any = "light", phone: bool = False
+    ) -> Page:
+        page = profiles(phone).new_page()
+        opened.append(page)
+        if at not in watch.servers:
+            watch.servers.append(at)
+        page.set_default_timeout(WAIT)
+        watch.over(page)
+        page.emulate_media(color_scheme=scheme)
+        page.goto(f"{at.url}/{path}")
+        page.get_by_role("heading", level=1).wait_for()
+        page.wait_for_selector(READY)
+        return page
 
     yield open_window
     for page in opened:
-        page.context.close()
+        page.close()
     watch.nothing_amiss()
 
 
-OWNED = ("work", "proof", "choose")
-"""Pages that are for a car that is owned."""
-
-
-@pytest.fixture(scope="module")
-def standing(chromium: Browser, server: Server) -> Iterator[Callable[[str], Page]]:
-    """Return pages with every fold open, each kept for all tests that only look at it."""
-    watch, opened = Watch(), dict[str, Page]()
-
-    def stand(name: str) -> Page:
-        if name not in opened:
-            car = "farm-truck-owned" if name in OWNED else "auction-engine-lamp"
-            page = _open(chromium, watch, f"{server.url}/{name}?car={car}")
-            closed = page.locator("details:not([open]) > summary")
-            for _ in range(closed.count()):
-                closed.first.click()
-                _settle(page)
-            opened[name] = page
-        page = opened[name]
-        page.emulate_media(color_scheme="light")
-        page.set_viewport_size({"width": 1280, "height": 900})
-        return page
-
-    yield stand
-    for page in opened.values():
-        page.context.close()
-    watch.nothing_amiss()
+# --- what a person does everywhere ----------------------------------------------------------------
 
 
 def _settle(page: Page) -> None:
@@ -219,6 +325,37 @@ def settle() -> Callable[[Page], None]:
     return _settle
 
 
+def _turn(page: Page, name: str) -> None:
+    page.get_by_role("link", name=name, exact=True).click()
+    page.get_by_role("heading", level=1, name=name, exact=True).wait_for()
+    _settle(page)
+
+
+@pytest.fixture(scope="session")
+def turn() -> Callable[[Page, str], None]:
+    """Return a turner to another page by its link."""
+    return _turn
+
+
+def _pick(field: Locator, name: str | re.Pattern[str], typed: str = "") -> None:
+    """Choose from a list, by pressing what it shows, or shows once something is typed."""
+    page = field.page
+    field.scroll_into_view_if_needed()
+    page.wait_for_timeout(300)  # a list closes when the page under it moves
+    field.click()
+    page.keyboard.type(typed)
+    page.get_by_role("option", name=name).first.click()
+    if page.get_by_role("listbox").count():  # of several, it stays open for the next
+        page.keyboard.press("Escape")
+    _settle(page)
+
+
+@pytest.fixture(scope="session")
+def pick() -> Callable[..., None]:
+    """Return a chooser from a list: the field, the name in the list, what to type before."""
+    return _pick
+
+
 def _walk_away(page: Page) -> str:
     tile = page.get_by_test_id("stMetric").filter(has_text="Walk-away price")
     return tile.get_by_test_id("stMetricValue").inner_text().strip()
@@ -227,6 +364,12 @@ def _walk_away(page: Page) -> str:
 @pytest.fixture(scope="session")
 def walk_away() -> Callable[[Page], str]:
     return _walk_away
+
+
+@pytest.fixture(scope="session")
+def dollars() -> Callable[[Page], int]:
+    """Return a reader of the walk-away price as a number."""
+    return lambda page: int(_walk_away(page).removesuffix(" USD").replace(",", ""))
 
 
 def _add_car(page: Page, make: str) -> None:

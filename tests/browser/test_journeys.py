@@ -17,11 +17,11 @@ Windows = Callable[..., Page]
 
 
 def test_the_first_start_shows_the_examples_within_ten_seconds(
-    windows: Windows, fresh_server: Callable[[], Any]
+    windows: Windows, fresh_server: Callable[..., Any]
 ) -> None:
     """From the command to the list, on a data folder that did not exist."""
     server = fresh_server()
-    page = windows(base=server.url)
+    page = windows(at=server)
     for one in example_cases():
         expect(page.get_by_text(one.title, exact=True).first).to_be_visible()
 
@@ -47,17 +47,15 @@ def test_a_new_car_comes_to_its_first_walk_away_price(
     add_car: Callable[[Page, str], None],
     settle: Callable[[Page], None],
     walk_away: Callable[[Page], str],
+    pick: Callable[..., None],
 ) -> None:
     """The form, one finding with its job, three pasted prices and the asking price."""
     page = windows()
     add_car(page, "Corvane")
     page.get_by_role("button", name="Something wrong").click()
     page.get_by_label("What was seen, heard, felt or smelt").fill("Pads down to the metal")
-    page.get_by_label("Jobs that mend it").click()
-    page.keyboard.type("Front brake pads")
-    page.get_by_role("option").first.click()
-    page.keyboard.press("Escape")
-    page.get_by_label("What was seen, heard, felt or smelt").click()
+    jobs = page.get_by_label("Jobs that mend it")
+    pick(jobs, "Front brake pads, both sides", typed="Front brake pads")
     page.get_by_role("button", name="Add this finding").click()
     expect(page.get_by_text("Pads down to the metal")).to_be_visible()
 
@@ -79,9 +77,12 @@ def test_a_new_car_comes_to_its_first_walk_away_price(
 
 
 def test_a_reload_in_the_middle_keeps_everything(
-    windows: Windows, settle: Callable[[Page], None], walk_away: Callable[[Page], str]
+    windows: Windows,
+    server: Any,
+    settle: Callable[[Page], None],
+    walk_away: Callable[[Page], str],
 ) -> None:
-    page = windows(f"bid?car={CAR}")
+    page = windows(f"bid?car={server.add(CAR)}")
     margin = page.get_by_label("Margin wanted", exact=False).first
     margin.fill("1350")
     margin.press("Enter")
@@ -106,30 +107,13 @@ def test_the_address_in_another_window_shows_the_same_car(
     expect(second.get_by_text("2014 Tessaly Lumen").first).to_be_visible()
 
 
-def test_the_second_window_to_save_is_told_and_chooses(
-    windows: Windows, settle: Callable[[Page], None]
-) -> None:
-    car = "bid?car=dusk-kerbside"
-    first, second = windows(car), windows(car)
-    for page, price in ((first, "3100"), (second, "3200")):
-        field = page.get_by_label("Asking price", exact=True)
-        field.fill(price)
-        field.press("Enter")
-        settle(page)
-    expect(second.get_by_text("saved in another window")).to_be_visible()
-    second.get_by_role("button", name="Keep mine instead").click()
-    settle(second)
-    expect(second.get_by_text("saved in another window")).to_have_count(0)
-    first.reload()
-    first.get_by_role("heading", level=1, name="Bid").wait_for()
-
-    expect(first.get_by_label("Asking price", exact=True)).to_have_value("3200")
-
-
 def test_an_emptied_asking_price_is_taken_as_not_known(
-    windows: Windows, settle: Callable[[Page], None], walk_away: Callable[[Page], str]
+    windows: Windows,
+    server: Any,
+    settle: Callable[[Page], None],
+    walk_away: Callable[[Page], str],
 ) -> None:
-    page = windows("bid?car=hybrid-battery-lamp")
+    page = windows(f"bid?car={server.add('hybrid-battery-lamp')}")
     asking = page.get_by_label("Asking price", exact=True)
     asking.fill("")
     asking.press("Enter")
@@ -138,39 +122,6 @@ def test_an_emptied_asking_price_is_taken_as_not_known(
     expect(
         page.get_by_role("heading", name=f"At the walk-away price of {walk_away(page)}")
     ).to_be_visible()
-
-
-def test_a_car_is_added_with_the_keyboard_alone(windows: Windows) -> None:
-    page = windows()
-    reach(page, "Add a car")
-    page.keyboard.press("Enter")
-    page.get_by_label("Make", exact=True).wait_for()
-    for label, text in (
-        ("Make", "Ostrand"),
-        ("Model", "Reisen"),
-        ("Model year", "2012"),
-        ("Odometer, mi", "98000"),
-    ):
-        reach(page, label)
-        page.keyboard.type(text)
-    reach(page, "Add this car")
-    page.keyboard.press("Enter")
-
-    page.get_by_role("heading", level=1, name="Look").wait_for()
-    expect(page.get_by_text("2012 Ostrand Reisen").first).to_be_visible()
-
-
-def reach(page: Page, name: str, most: int = 40) -> None:
-    """Press Tab until what has this name has the focus."""
-    for _ in range(most):
-        page.keyboard.press("Tab")
-        here = page.evaluate(
-            "(() => { const it = document.activeElement;"
-            " return it.getAttribute('aria-label') || it.innerText || ''; })()"
-        )
-        if here.split("\n")[-1].strip() == name or here.strip() == name:
-            return
-    raise AssertionError(f"{name} cannot be reached with Tab")
 
 
 def test_every_page_names_itself_and_leads_to_the_others(windows: Windows) -> None:

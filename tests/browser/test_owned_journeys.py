@@ -4,60 +4,56 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from typing import Any
 
+import pytest
 from playwright.sync_api import Page, expect
 
 CAR = "dusk-kerbside"
+NO_PROOF = "Driven for a week, nothing to measure"
+PRESS = 120  # milliseconds that a person holds a button; what is typed is sent meanwhile
 Windows = Callable[..., Page]
-
-
-def to(page: Page, name: str, settle: Callable[[Page], None]) -> None:
-    """Turn to a page by its link."""
-    page.get_by_role("link", name=name, exact=True).click()
-    page.get_by_role("heading", level=1, name=name).wait_for()
-    settle(page)
+Settle = Callable[[Page], None]
+Turn = Callable[[Page, str], None]
 
 
 def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
-    windows: Windows, settle: Callable[[Page], None]
+    windows: Windows, server: Any, settle: Settle, turn: Turn, pick: Callable[..., None]
 ) -> None:
     """Bought, a fault found at teardown planned and done with its proof, then weighed."""
-    page = windows(f"look?car={CAR}")
+    car = server.add(CAR)
+    page = windows(f"look?car={car}")
     page.get_by_text("Bought, on sale, sold", exact=True).click()
     settle(page)
     price = page.get_by_label(re.compile("Price paid"))
     price.fill("1500")
-    price.press("Tab")
-    settle(page)
-    page.get_by_role("button", name="It is mine now").click()
-    expect(page.get_by_text(re.compile(r"mi, owned"))).to_be_visible(timeout=15_000)
+    page.get_by_role("button", name="It is mine now").click(delay=PRESS)
+    expect(page.get_by_text(re.compile(r"mi, owned"))).to_be_visible()
     settle(page)
 
-    to(page, "Work", settle)
+    turn(page, "Work")
     page.get_by_role("radio", name="Jobs").click()
     settle(page)
     page.get_by_text("Add a job", exact=True).click()
     settle(page)
-    page.get_by_label("Job", exact=True).click()
-    page.keyboard.type("Front brake pads")
-    page.get_by_role("option").first.click()
-    settle(page)
+    job = page.get_by_label("Job", exact=True)
+    pick(job, re.compile("^Front brake pads, both sides"), typed="Front brake pads")
     page.get_by_role("button", name="Add this job").click()
     settle(page)
     expect(page.get_by_text(re.compile("Front brake pads")).first).to_be_visible()
 
-    to(page, "Proof", settle)
+    turn(page, "Proof")
     page.get_by_role("button", name="Prove it").first.click()
     settle(page)
     reason = page.get_by_label(re.compile("Why there is no proof"))
-    reason.fill("Driven for a week, nothing to measure")
-    reason.press("Tab")
-    settle(page)
-    page.get_by_role("button", name="Done", exact=True).first.click()
-    settle(page)
+    reason.fill(NO_PROOF)
+    page.get_by_role("button", name="Done", exact=True).first.click(delay=PRESS)
     expect(page.get_by_text(re.compile("Done on")).first).to_be_visible()
+    settle(page)
+    (done,) = server.kept(car).work.jobs
+    assert (done.stage.value, done.proof.why_none) == ("done", NO_PROOF)
 
-    to(page, "Choose", settle)
+    turn(page, "Choose")
     expect(page.get_by_text("Sell it as it stands").first).to_be_visible()
     expect(page.get_by_text(re.compile("left out of every option"))).to_be_visible()
 
@@ -67,18 +63,70 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     expect(page.get_by_text("Sell it as it stands").first).to_be_visible()
 
 
-def test_what_a_check_shows_moves_the_walk_away_price(
-    windows: Windows, settle: Callable[[Page], None], walk_away: Callable[[Page], str]
+def test_what_a_check_shows_moves_the_price_to_what_was_said_before_it(
+    windows: Windows, server: Any, settle: Settle, turn: Turn, dollars: Callable[[Page], int]
 ) -> None:
-    """A new plug or coil on the dead cylinder: the dear cause falls away, the price rises."""
-    page = windows("bid?car=auction-engine-lamp")
+    """Each outcome says which price it would lead to; the one entered leads there."""
+    page = windows(f"bid?car={server.add('auction-engine-lamp')}")
+    before = dollars(page)
+    turn(page, "Causes")
+    outcome = page.get_by_test_id("stRadio").locator("label").nth(1)
+    (said,) = re.findall(r"walk away above ([\d,]+)", outcome.inner_text())
+    outcome.click()
     settle(page)
-    before = int(walk_away(page).split()[0].replace(",", ""))
-    to(page, "Causes", settle)
-    page.get_by_test_id("stRadio").locator("label").nth(1).click()
-    settle(page)
-    page.get_by_role("button", name="Enter this result").click()
-    settle(page)
-    to(page, "Bid", settle)
+    page.get_by_role("button", name="Enter this result").click(delay=PRESS)
+    expect(page.get_by_role("heading", name="Checked so far")).to_be_visible()
+    turn(page, "Bid")
 
-    assert int(walk_away(page).split()[0].replace(",", "")) != before
+    assert dollars(page) != before
+    promised = int(said.replace(",", ""))  # by the draws at hand, weighed anew; here they are fresh
+    assert dollars(page) == pytest.approx(promised, rel=0.01)
+
+
+def test_a_reload_in_the_middle_of_the_work_loses_nothing_and_no_place(
+    windows: Windows, server: Any, settle: Settle
+) -> None:
+    """An entry saved, a job's form open: the entry is kept, and the page is where it was."""
+    car = server.add("farm-truck-owned")
+    page = windows(f"work?car={car}")
+    page.get_by_role("radio", name="Money and hours").click()
+    settle(page)
+    page.get_by_label("Amount, USD").fill("41.50")
+    page.get_by_label("Paid to").fill("Corner parts")
+    page.get_by_role("button", name="Enter", exact=True).click(delay=PRESS)
+    expect(page.get_by_text(re.compile("Entered.*41.50 USD"))).to_be_visible()
+    page.get_by_role("radio", name="Jobs").click()
+    settle(page)
+    page.get_by_role("button", name="Change", exact=True).first.click()
+    page.get_by_text(re.compile("^Change")).first.wait_for()
+    page.get_by_label("Note").first.fill("Typed and not yet saved")
+    before = server.kept(car)
+
+    page.reload()
+    page.get_by_role("heading", level=1, name="Work").wait_for()
+    settle(page)
+    expect(page.get_by_role("radio", name="Jobs")).to_be_checked()
+    expect(page.get_by_role("button", name="Change", exact=True).first).to_be_visible()
+    assert server.kept(car) == before
+    page.get_by_role("radio", name="Money and hours").click()
+    settle(page)
+    expect(page.get_by_text(re.compile("Corner parts"))).to_have_count(1)
+
+
+def test_a_reload_in_the_middle_of_looking_round_comes_back_to_the_area(
+    windows: Windows, server: Any, settle: Settle
+) -> None:
+    page = windows(f"look?car={server.add(CAR)}")
+    page.get_by_role("button", name="Fine", exact=True).click(delay=PRESS)
+    area = page.get_by_label("Area", exact=True)
+    expect(area).to_have_value("Engine")
+    page.get_by_role("button", name="Next area").click(delay=PRESS)
+    expect(area).to_have_value("Transmission and clutch")
+    settle(page)
+    page.reload()
+    page.get_by_role("heading", level=1, name="Look").wait_for()
+    settle(page)
+
+    expect(area).to_have_value("Transmission and clutch")
+    page.go_back()
+    expect(area).to_have_value("Engine")

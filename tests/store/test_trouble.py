@@ -268,8 +268,9 @@ def test_another_file_in_its_place_is_the_one_that_is_used(
 
 @pytest.mark.server
 def test_a_server_stopped_and_started_again_is_told_and_saving_goes_on(
-    server: Any, postgresql_url: str, opened: Opened, small_case: Case
+    postgresql_server: Any, postgresql_url: str, opened: Opened, small_case: Case
 ) -> None:
+    server = postgresql_server
     store = CaseStore(opened(postgresql_url, wait_seconds=2))
     store.add(small_case)
     assert server._run("pg_ctl", "-w", "-m", "fast", "stop") == 0

@@ -1,0 +1,98 @@
+"""Others in the network: nothing before signing in, and who may only look saves nothing."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from appraise.services.people import add_person
+from appraise.settings import Settings
+
+WORDS = {"Ada": "four words are long", "Bo": "some other long words"}
+CAR = "auction-engine-lamp"
+Windows = Callable[..., Page]
+Settle = Callable[[Page], None]
+
+
+def people(settings: Settings) -> None:
+    """Let Ada edit and Bo look."""
+    settings.data_folder.mkdir(parents=True)
+    add_person(settings.people, "Ada", "edit", WORDS["Ada"])
+    add_person(settings.people, "Bo", "look", WORDS["Bo"])
+
+
+@pytest.fixture(scope="session")
+def shared(fresh_server: Callable[..., Any]) -> Any:
+    """Return screens that ask for a name; on one address of this machine, which is theirs alone."""
+    return fresh_server("--lan", "--address", "127.0.0.1", before=people)
+
+
+@pytest.fixture
+def come_in(windows: Windows, shared: Any, settle: Settle) -> Callable[..., Page]:
+    """Return what opens a page and signs in."""
+
+    def go(who: str, path: str) -> Page:
+        page = windows(path, at=shared)
+        expect(page.get_by_role("heading", level=1, name="Sign in")).to_be_visible()
+        assert "Corvane" not in page.content()
+        page.get_by_label("Name", exact=True).fill(who)
+        page.get_by_label("Password", exact=True).fill(WORDS[who])
+        page.get_by_role("button", name="Sign in").click(delay=120)
+        page.get_by_role("heading", level=1, name="Bid").wait_for()
+        settle(page)
+        return page
+
+    return go
+
+
+def test_who_may_only_look_is_told_and_saves_nothing(
+    come_in: Callable[..., Page], shared: Any, settle: Settle, walk_away: Callable[[Page], str]
+) -> None:
+    """What was typed is not taken for what the price was worked out with."""
+    car = shared.add(CAR)
+    before = shared.kept(car)
+    page = come_in("Bo", f"bid?car={car}")
+    expect(page.get_by_text("Bo (may look, not change)")).to_be_visible()
+    price = walk_away(page)
+    margin = page.get_by_label(re.compile("^Margin wanted")).first
+    margin.fill("1350")
+    margin.press("Enter")
+    expect(page.get_by_text("you may look, not change", exact=False).first).to_be_visible()
+    settle(page)
+    assert walk_away(page) == price
+    assert shared.kept(car) == before
+    page.get_by_text("Fees, tax, holding, own hours and shops", exact=True).click()
+    settle(page)
+    expect(page.get_by_text("not saved: what is shown here is not what is kept")).to_be_visible()
+
+    page.get_by_role("link", name="Cars", exact=True).click()
+    page.get_by_role("heading", level=1, name="Cars").wait_for()
+    settle(page)
+    page.get_by_role("button", name="More").first.click()
+    page.get_by_role("button", name="Remove", exact=True).click(delay=120)
+    expect(page.get_by_text("you may look, not change", exact=False).first).to_be_visible()
+    assert not shared.workspace.cases.removed()
+
+
+def test_who_may_edit_saves_in_their_own_name_and_a_reload_asks_again(
+    come_in: Callable[..., Page], shared: Any, settle: Settle
+) -> None:
+    car = shared.add(CAR)
+    page = come_in("Ada", f"bid?car={car}")
+    margin = page.get_by_label(re.compile("^Margin wanted")).first
+    margin.fill("1350")
+    margin.press("Enter")
+    settle(page)
+    assert shared.kept(car).deal.target_margin == 1350
+    page.get_by_role("link", name="Look", exact=True).click()
+    page.get_by_text("What was changed, and when", exact=True).click()
+    expect(page.get_by_text(re.compile("Changed.*by Ada"))).to_be_visible()
+    settle(page)
+
+    page.reload()
+    expect(page.get_by_role("heading", level=1, name="Sign in")).to_be_visible()
+    assert "Corvane" not in page.content()
