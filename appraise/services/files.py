@@ -40,7 +40,7 @@ HEAD = 1024
 KILOBYTE = 1024
 LARGEST_SMALL = 2**18
 """Bytes of a small picture: 320 by 320 pixels of noise take half of it."""
-UNPACKED = 16 * MEGABYTE
+UNPACKED = 8 * MEGABYTE
 """Bytes that one stream of a PDF may unpack to; tables of contents are all that is read."""
 
 Found = TypeVar("Found")
