@@ -43,6 +43,8 @@ SEVERITY_OF = {
     "low": Severity.MINOR,
 }
 PLACES = Decimal("0.0001")
+LONGEST_TEXT = 20_000
+"""Characters; three thousand codes."""
 
 
 def diagnose_case(case: Case, reference: Reference, only: str | None = None) -> Diagnosis:
@@ -190,6 +192,8 @@ def codes_in(text: str) -> tuple[str, ...]:
     """
     from appraise.engine.codes import decode_messages, read_code  # noqa: PLC0415
 
+    if len(text) > LONGEST_TEXT:
+        raise AppraiseError(f"is longer than {LONGEST_TEXT:,} characters: no list of codes is")
     words = [one for one in text.replace(",", " ").replace(";", " ").split() if one]
     if words and words[0][0].upper() in "PBCU":
         return tuple(dict.fromkeys(read_code(one).code for one in words))

@@ -32,6 +32,9 @@ GAPS = (
     "NO DATA",
 )
 LINES = 400
+MOST_COLUMNS = 500
+LONGEST_CELL = 80
+"""Characters of a heading or number that are looked at; the time for each grows with its square."""
 LONG = 200_000
 """A sample this long may end within a line."""
 NEAR = 0.9
@@ -85,15 +88,18 @@ def find_layout(sample: str) -> Layout | str:
         lines = lines[:-1]
     readings = [_parted(lines, separator) for separator in SEPARATORS]
     best = max(one.count for one in readings)
+    found = next(one for one in readings if one.count >= NEAR * best)
+    first = [len(cells) for one in readings for _, cells in one.rows[:1]]
+    if found.width > MOST_COLUMNS or (best == 0 and max(first, default=0) > MOST_COLUMNS):
+        return f"the lines hold more than {MOST_COLUMNS:,} columns"
     if best == 0:
         return "no line of numbers: this is text only"
-    found = next(one for one in readings if one.count >= NEAR * best)
     return _with_heading(found)
 
 
 def _parted(lines: list[str], separator: str) -> _Reading:
     rows = [
-        (at, [cell.strip() for cell in _fields(line, separator)])
+        (at, [cell.strip()[:LONGEST_CELL].strip() for cell in _fields(line, separator)])
         for at, line in enumerate(lines)
         if line.strip()
     ]
@@ -106,6 +112,8 @@ def _parted(lines: list[str], separator: str) -> _Reading:
 
 
 def _fields(line: str, separator: str) -> list[str]:
+    if line.count(separator) > MOST_COLUMNS and '"' not in line:
+        return line.split(separator, MOST_COLUMNS + 1)[: MOST_COLUMNS + 1]
     try:
         return next(csv.reader([line], delimiter=separator, skipinitialspace=True))
     except csv.Error:
@@ -163,12 +171,12 @@ def _decimal(rows: list[list[str]]) -> tuple[str, list[Problem]]:
 
 
 def _unique(headings: list[str]) -> list[str]:
-    out: list[str] = []
+    out: dict[str, None] = {}
+    last: Counter[str] = Counter()
     for at, heading in enumerate(headings, start=1):
         name = base = heading or f"column {at}"
-        number = 1
         while name in out:
-            number += 1
-            name = f"{base} ({number})"
-        out.append(name)
-    return out
+            last[base] = max(1, last[base]) + 1
+            name = f"{base} ({last[base]})"
+        out[name] = None
+    return list(out)

@@ -27,6 +27,8 @@ __all__ = ["MOST_BYTES", "BadLog", "Log", "read_log"]
 
 MOST_BYTES = 64 * 2**20
 MOST_ROWS = 2_000_000
+MOST_LINES = 4_000_000
+"""Looked at for rows, blank and broken ones among them."""
 CHUNK = 20_000
 SAMPLE = 2**18
 ABSOLUTE_KPA = 80.0
@@ -73,6 +75,7 @@ class _Reading:
     plans: list[Plan]
     problems: list[Problem]
     rows: int = 0
+    lines: int = 0
     parts: dict[int, list[Floats]] = field(default_factory=dict)
     times: list[pd.Series] = field(default_factory=list)
     texts: dict[int, int] = field(default_factory=dict)
@@ -200,7 +203,8 @@ def _read(data: bytes, reading: _Reading) -> None:
         with chunks:
             for chunk in chunks:
                 _take(chunk, reading, times)
-                if reading.rows >= MOST_ROWS:
+                reading.lines += len(chunk)
+                if reading.rows >= MOST_ROWS or reading.lines >= MOST_LINES:
                     message = f"only the first {reading.rows:,} rows are read"
                     reading.problems.append(Problem("rows", message))
                     break
@@ -211,7 +215,7 @@ def _read(data: bytes, reading: _Reading) -> None:
         raise BadLog(words) from error
     except pd.errors.EmptyDataError as error:
         raise BadLog("no line of numbers stands under the heading") from error
-    if reading.rows < MOST_ROWS:
+    if reading.rows < MOST_ROWS and reading.lines < MOST_LINES:
         _count_left_out(data, start, reading)
 
 

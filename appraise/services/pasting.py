@@ -19,6 +19,10 @@ __all__ = ["Pasted", "paste_comparables"]
 FIRST_YEAR, LAST_YEAR = 1950, 2100
 FEWEST_FIELDS = 3
 MOST_LINES = 500
+LONGEST_LINE = 400
+"""Characters; the time to look for the figures in an advert grows with their square."""
+SHOWN = 100
+"""Characters of a line that are quoted when it cannot be read."""
 WORDS: dict[str, tuple[str, str]] = {
     "asked": ("kind", "asked"),
     "asking": ("kind", "asked"),
@@ -61,21 +65,26 @@ def paste_comparables(text: str, unit: Literal["mi", "km"], taken: tuple[str, ..
     comps: list[Comparable] = []
     problems: list[Problem] = []
     used = list(taken)
-    for number, line in enumerate(text.splitlines()[:MOST_LINES], start=1):
+    lines = _lines(text)
+    for number, line in enumerate(lines[:MOST_LINES], start=1):
         if not re.search(r"\d", line):
             continue
-        where = f"line {number}"
+        where, shown = f"line {number}", line.strip()[:SHOWN]
+        if len(line) > LONGEST_LINE:
+            said = f"is longer than {LONGEST_LINE:,} characters"
+            problems.append(Problem(where, said, "stop", shown))
+            continue
         fields = _fields(line)
         if len(fields) < FEWEST_FIELDS:
             said = "needs a year, a distance and a price"
-            problems.append(Problem(where, said, "stop", line.strip()))
+            problems.append(Problem(where, said, "stop", shown))
             continue
         try:
             raw = _read(fields, unit)
         except ValueError as error:
             loose = _loose(line)
             if loose is None:
-                problems.append(Problem(where, str(error), "stop", line.strip()))
+                problems.append(Problem(where, str(error), "stop", shown))
                 continue
             raw = loose
         raw["id"] = free_id("comp", used)
@@ -83,11 +92,20 @@ def paste_comparables(text: str, unit: Literal["mi", "km"], taken: tuple[str, ..
             comp = Comparable.model_validate(raw)
         except ValidationError as error:
             first = problems_of(error)[0]
-            problems.append(Problem(where, f"{first.where} {first.message}", "stop", line.strip()))
+            problems.append(Problem(where, f"{first.where} {first.message}", "stop", shown))
             continue
         used.append(comp.id)
         comps.append(comp)
+    if len(lines) > MOST_LINES:
+        said = f"and all after it are left out: {MOST_LINES} are read at once"
+        problems.append(Problem(f"line {MOST_LINES + 1}", said, "stop", "Paste the rest again"))
     return Pasted(tuple(comps), tuple(problems))
+
+
+def _lines(text: str) -> list[str]:
+    """Return the lines that are read, and one more if there are more."""
+    kept = text[: (MOST_LINES + 1) * (LONGEST_LINE + 1)]
+    return kept.splitlines()[: MOST_LINES + 1]
 
 
 def _fields(line: str) -> list[str]:
