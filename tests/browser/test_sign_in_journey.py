@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from appraise.services.people import add_person
@@ -39,6 +40,8 @@ def come_in(windows: Windows, shared: Any, settle: Settle) -> Callable[..., Page
         page = windows(path, at=shared)
         expect(page.get_by_role("heading", level=1, name="Sign in")).to_be_visible()
         assert "Corvane" not in page.content()
+        found: list[dict[str, Any]] = Axe().run(page).response["violations"]
+        assert [one["id"] for one in found if one["impact"] in ("critical", "serious")] == []
         page.get_by_label("Name", exact=True).fill(who)
         page.get_by_label("Password", exact=True).fill(WORDS[who])
         page.get_by_role("button", name="Sign in").click(delay=120)
