@@ -45,12 +45,18 @@ class FileStore:
         self._now = now
 
     def put(self, content: bytes, media_type: MediaType, thumbnail: bytes | None) -> str:
-        """Keep a file and return its id; one that is there already counts as new again."""
+        """Keep a file and return its id; one that is there already counts as new again.
+
+        One that is damaged where it is kept is whole again afterwards.
+        """
         file_id = sha256(content).hexdigest()
         moment = self._now()
-        renew = update(FileRow).where(FileRow.id == file_id).values(created_at=moment)
+        same = FileRow.id == file_id
         with transaction(self._engine) as connection:
-            if connection.execute(renew).rowcount:
+            if connection.execute(update(FileRow).where(same).values(created_at=moment)).rowcount:
+                kept = connection.execute(select(FileRow.content).where(same)).scalar_one()
+                if kept != content:
+                    connection.execute(update(FileRow).where(same).values(content=content))
                 return file_id
         row = {
             "id": file_id,

@@ -71,8 +71,18 @@ class TestFiles:
         statements = heard(engine)
         store.put(EVERY_BYTE, "image/jpeg", b"small")
 
-        assert len(statements) == 1
-        assert statements[0].startswith("UPDATE")
+        assert [one.split()[0] for one in statements] == ["UPDATE", "SELECT"]
+        assert "content" not in statements[0]
+
+    def test_content_that_is_damaged_where_it_is_kept_is_whole_once_it_is_added_again(
+        self, engine: Engine, store: FileStore
+    ) -> None:
+        file_id = store.put(EVERY_BYTE, "application/pdf", None)
+        with transaction(engine) as connection:
+            connection.execute(update(FileRow).values(content=EVERY_BYTE[:-1]))
+        store.put(EVERY_BYTE, "application/pdf", None)
+
+        assert store.get(file_id).content == EVERY_BYTE
 
     def test_content_kept_from_several_sides_at_once_is_kept_once(self, engine: Engine) -> None:
         several = 4
