@@ -41,9 +41,9 @@ def keeping() -> None:
     else:
         st.caption("No backup yet.")
     st.caption(
-        f"One is written each day that the program is used and kept for {DAYS_KEPT} days; those "
-        "made here stay until you delete them. Keep one on another disk too. To put one back, "
-        "close the screens and say `appraise restore FILE.zip`."
+        f"One is written each day that the program is used, and the last {DAYS_KEPT} are kept; "
+        "those made here stay until you delete them. Keep one on another disk too. To put one "
+        "back, close the screens and say `appraise restore FILE.zip`."
     )
     if not signed_in.may_edit():
         return

@@ -40,10 +40,10 @@ from appraise.services.backup_file import (
     read_backup,
 )
 from appraise.services.casework import example_cases, today
+from appraise.services.tidying import tidy
 from appraise.services.workspace import Workspace
 from appraise.store.database import HEAD
 from appraise.store.dump import counts, reading, replacing, rows_of
-from appraise.store.history import LEAST_DAYS, documents_since, saves_of
 
 __all__ = [
     "DAYS_KEPT",
@@ -56,21 +56,15 @@ __all__ = [
     "extra_backup",
     "read_backup",
     "restore",
-    "tidy",
     "write_backup",
 ]
 
 DAYS_KEPT = 14
 DAY = 86_400  # seconds
 IN_MEMORY = 32 * 2**20
-EARLIEST = (
-    1980,
-    1,
-    1,
-    0,
-    0,
-    0,
-)  # a zip knows no moment before; it says nothing of the member's age
+EARLIEST = (1980, 1, 1, 0, 0, 0)
+"""A zip knows no moment before; it says nothing of the member's age."""
+
 DAILY = re.compile(r"appraise-\d{4}-\d{2}-\d{2}\.zip")
 HALF = re.compile(r"\.appraise-[0-9a-f]{16}\.part")
 
@@ -86,14 +80,16 @@ def backup_name(on: date) -> str:
 def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> str:
     """Write everything into one file, whole or not at all; return what it holds, in words.
 
-    The file is read back and checked as for a restore.
+    The file is read back and checked as for a restore before it gets its name.
 
     Raises
     ------
     BadBackup
-        The file is there already and `force` is not given; or it cannot be written.
+        The file is there already and `force` is not given; or it cannot be written; or what was
+        written holds a car that this program could not put back, and would take the place of
+        another file.
     NewerSchema, BadCase
-        It was written, but holds a car that this program could not put back.
+        It was written, but holds such a car.
     """
     if target.suffix.lower() != ".zip":
         raise BadBackup("should end in .zip", where=str(target))
@@ -105,14 +101,34 @@ def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> 
             words = _written(workspace, file)
             file.flush()
             os.fsync(file.fileno())
+        fault = _fault(half)
+        if isinstance(fault, BadBackup):
+            raise BadBackup(f"cannot be made: {fault.message}", where=str(target)) from fault
+        if fault is not None and target.exists():
+            raise BadBackup(
+                f"is left as it was, as what is kept now could not be put back: "
+                f"{fault.where}: {fault.message}",
+                where=str(target),
+                hint="Write it under another name to have all of it.",
+            ) from fault
         _into_place(half, target, force=force)
     except OSError as error:
         said = error.strerror or error
         raise BadBackup(f"cannot be written: {said}", where=str(target)) from error
     finally:
         half.unlink(missing_ok=True)
-    read_backup(target)
+    if fault is not None:
+        raise fault
     return words
+
+
+def _fault(file: Path) -> AppraiseError | None:
+    """Return what would keep a backup from being put back."""
+    try:
+        read_backup(file)
+    except AppraiseError as error:
+        return error
+    return None
 
 
 def _is_there(target: Path) -> BadBackup:
@@ -287,7 +303,9 @@ def _holds_cars(workspace: Workspace) -> bool:
 
 
 def _holds_more(workspace: Workspace) -> bool:
-    """Whether a person has left anything else here: preferences, photos, own values."""
+    """Whether a person has left anything else here: changes, preferences, photos, own values."""
+    if any(one.version > 1 for one in workspace.cases.summaries()):
+        return True
     with reading(workspace.cases.engine) as connection:
         found = counts(connection)
     own = workspace.settings.own_values
@@ -316,23 +334,31 @@ def _safety_backup(workspace: Workspace) -> Path:
 
 
 def daily_backup(workspace: Workspace, on: date | None = None) -> Problem | None:
-    """Write today's backup if it is not there, keep those of 14 days, and tidy up.
+    """Write today's backup if it is not there, keep the last 14, and tidy up.
 
     Never stops anything else: what went wrong is returned.
     """
     day = on or today()
     folder = _folder(workspace)
+    target = folder / backup_name(day)
     words = ""
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        target = folder / backup_name(day)
         if not target.exists():
             words = write_backup(workspace, target)
-        _drop_old(folder, day)
-        tidy(workspace)
     except Exception as error:  # noqa: BLE001 - whatever it is, the cars stay open
         said = error if isinstance(error, (AppraiseError, OSError)) else repr(error)
-        return Problem("backup", f"today's backup could not be written: {said}", "warning")
+        if not target.exists():
+            return Problem("backup", f"today's backup could not be written: {said}", "warning")
+        if not isinstance(error, BadBackup):  # else somebody else wrote it a moment ago
+            message = f"today's backup is written, but could not be put back: {said}"
+            return Problem("backup", message, "warning")
+    try:
+        _drop_old(folder, day)
+        tidy(workspace)
+    except Exception as error:  # noqa: BLE001 - the same
+        said = error if isinstance(error, (AppraiseError, OSError)) else repr(error)
+        return Problem("backup", f"old history could not be cleared away: {said}", "warning")
     if "damaged" in words:
         return Problem("backup", f"today's backup holds {words}", "warning")
     return None
@@ -374,51 +400,15 @@ def _folder(workspace: Workspace) -> Path:
 
 
 def _drop_old(folder: Path, day: date) -> None:
-    """Delete daily backups that are too old, and what a killed process left half written."""
-    oldest = backup_name(day - timedelta(days=DAYS_KEPT - 1))
-    for file in folder.iterdir():
-        old_half = HALF.fullmatch(file.name) and file.stat().st_mtime < time.time() - DAY
-        if old_half or (DAILY.fullmatch(file.name) and file.name < oldest):
-            file.unlink(missing_ok=True)
+    """Delete daily backups that are too old, and what a killed process left half written.
 
-
-def tidy(workspace: Workspace, days: int | None = None) -> tuple[int, int]:
-    """Forget old history and photos that nothing names; return how many of each.
-
-    A photo or PDF is kept for thirty days though nothing names it: its form may not be saved yet.
-
-    Parameters
-    ----------
-    days : how long history is kept, never less than thirty; as the preferences say if None.
+    The last ones stay however old they are: the clock may have jumped ahead.
     """
-    if days is None:
-        days = workspace.preferences.load().preferences.history_days
-    versions = workspace.history.forget(days)
-    line = workspace.history.line(LEAST_DAYS)
-    if line is None:
-        return versions, 0
-    with reading(workspace.cases.engine) as connection:
-        known = frozenset(saves_of(connection))
-        used = {
-            name
-            for table in ("cases", "history")
-            for row in rows_of(connection, table)
-            for name in _digests(row["doc"])
-        }
-
-    def look_again(connection: Connection) -> set[str]:
-        return {name for doc in documents_since(connection, known) for name in _digests(doc)}
-
-    return versions, workspace.files.forget_unused(used, line, look_again)
-
-
-def _digests(value: Any) -> Iterator[str]:  # noqa: ANN401 - any part of a document
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            if key == "attachments":
-                yield from (str(one["id"]) for one in inner)
-            else:
-                yield from _digests(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _digests(inner)
+    oldest = backup_name(day - timedelta(days=DAYS_KEPT - 1))
+    daily = sorted(one for one in folder.iterdir() if DAILY.fullmatch(one.name))
+    for file in daily[:-DAYS_KEPT]:
+        if file.name < oldest:
+            file.unlink(missing_ok=True)
+    for file in folder.iterdir():
+        if HALF.fullmatch(file.name) and file.stat().st_mtime < time.time() - DAY:
+            file.unlink(missing_ok=True)

@@ -12,7 +12,7 @@ import pytest
 from sqlalchemy import Engine, event
 
 from appraise.models.case import Case
-from appraise.services.backup import tidy
+from appraise.services.tidying import tidy
 from appraise.services.workspace import Workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore

@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.errors import AppraiseError
 from appraise.services import today
-from appraise.services.backup import backup_name, daily_backup, read_backup
+from appraise.services.backup import DAYS_KEPT, backup_name, daily_backup, read_backup
 from appraise.services.backup_file import BadBackup
 from appraise.services.workspace import open_workspace
 from appraise.settings import Settings
@@ -72,12 +72,12 @@ def test_a_backup_made_on_demand_outlives_those_of_each_day(
     folder = screens.folder / "backups"
     (mine,) = folder.glob("*.zip")
     workspace = open_workspace(Settings())
-    assert daily_backup(workspace, today()) is None
-    assert daily_backup(workspace, today() + timedelta(days=30)) is None
+    days = [today() + timedelta(days=number) for number in range(DAYS_KEPT + 2)]
+    assert [daily_backup(workspace, one) for one in days] == [None] * len(days)
 
     assert {one.name for one in folder.glob("*.zip")} == {
         mine.name,
-        backup_name(today() + timedelta(days=30)),
+        *(backup_name(one) for one in days[2:]),
     }
 
 

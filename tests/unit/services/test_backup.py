@@ -27,9 +27,9 @@ from appraise.services.backup import (
     daily_backup,
     read_backup,
     restore,
-    tidy,
     write_backup,
 )
+from appraise.services.tidying import tidy
 from appraise.services.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore

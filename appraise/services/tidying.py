@@ -1,0 +1,56 @@
+"""What is forgotten in time: old history, cars removed long ago, photos that nothing names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import Connection
+
+from appraise.services.workspace import Workspace
+from appraise.store.dump import reading, rows_of
+from appraise.store.history import LEAST_DAYS, documents_since, saves_of
+
+__all__ = ["tidy"]
+
+
+def tidy(workspace: Workspace, days: int | None = None) -> tuple[int, int]:
+    """Forget old history and photos that nothing names; return how many of each.
+
+    A photo or PDF is kept for thirty days though nothing names it: its form may not be saved yet.
+
+    Parameters
+    ----------
+    days : how long history is kept, never less than thirty; as the preferences say if None.
+    """
+    if days is None:
+        days = workspace.preferences.load().preferences.history_days
+    versions = workspace.history.forget(days)
+    line = workspace.history.line(LEAST_DAYS)
+    if line is None:
+        return versions, 0
+    with reading(workspace.cases.engine) as connection:
+        known = frozenset(saves_of(connection))
+        used = {
+            name
+            for table in ("cases", "history")
+            for row in rows_of(connection, table)
+            for name in _digests(row["doc"])
+        }
+
+    def look_again(connection: Connection) -> set[str]:
+        return {name for doc in documents_since(connection, known) for name in _digests(doc)}
+
+    return versions, workspace.files.forget_unused(used, line, look_again)
+
+
+def _digests(value: Any) -> Iterator[str]:  # noqa: ANN401 - any part of a document
+    if isinstance(value, dict):
+        for key, inner in value.items():
+            if key == "attachments":
+                yield from (str(one["id"]) for one in inner)
+            else:
+                yield from _digests(inner)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _digests(inner)
