@@ -17,6 +17,7 @@ from appraise.models.case import Case
 from appraise.models.preferences import Preferences
 from appraise.services.editing import changed
 from appraise.services.people_log import Event
+from appraise.services.undoing import taken_back
 from appraise.store.cases import StoredCase
 from ui import cached, signed_in
 
@@ -117,12 +118,15 @@ def save(new: Case, *, fresh_widgets: bool = False, what: str = "saved") -> bool
             new, stored.version, what=what, read_at=stored.updated_at
         )
     except CaseChangedElsewhere:
+        _settle_undo(None)
         theirs = cached.workspace().cases.load(new.id)
         st.session_state["clash"] = Clash(new, theirs)
         return False
     except AppraiseError as error:
+        _settle_undo(None)
         notice(f"Not saved: {error}", bad=True)
         return False
+    _settle_undo(new)
     st.session_state["stored"] = kept
     if fresh_widgets:
         _new_widgets()
@@ -186,20 +190,38 @@ def keep_mine() -> None:
 
 
 def remember(words: str) -> None:
-    """Keep the case as it is now, to be brought back after a deletion."""
-    st.session_state["undo"] = (words, case())
+    """Offer to take back the change that is saved next."""
+    st.session_state["undo"] = (words, case(), None)
+
+
+def _settle_undo(after: Case | None) -> None:
+    """Complete what is offered to be taken back, or withdraw it: it was not saved."""
+    words, before, settled = st.session_state.get("undo", ("", None, None))
+    if before is None or settled is not None:
+        return
+    if after is None:
+        del st.session_state["undo"]
+    else:
+        st.session_state["undo"] = (words, before, after)
 
 
 def undoable() -> str:
     """Return what can be undone on the open car, in words, or an empty string."""
-    words, before = st.session_state.get("undo", ("", None))
-    return words if before is not None and before.id == st.session_state.get(CAR) else ""
+    words, before, after = st.session_state.get("undo", ("", None, None))
+    return words if after is not None and before.id == st.session_state.get(CAR) else ""
 
 
 def undo() -> None:
-    """Bring back what was deleted last."""
-    _, before = st.session_state.pop("undo")
-    save(before, fresh_widgets=True)
+    """Take back what was changed last as one may; what was changed since stays."""
+    _, before, after = st.session_state.pop("undo", ("", None, None))
+    if after is None:  # pressed twice
+        return
+    try:
+        new = taken_back(before, after, case())
+    except AppraiseError as error:
+        notice(f"Not undone: {error}", bad=True)
+        return
+    save(new, fresh_widgets=True)
 
 
 def notice(words: str, *, bad: bool = False) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from appraise.models.findings import Area
+from appraise.models.findings import Area, Finding, State
 
 CAR = "auction-engine-lamp"
 
@@ -111,6 +111,73 @@ def test_an_undo_after_another_window_saved_asks_too(screens: Any, button: Any) 
     assert not window.exception
     assert screens.kept(CAR).deal.transport == 333
     assert any("saved in another window" in one.value for one in window.warning)
+
+
+def drop_a_finding(screens: Any) -> tuple[AppTest, str]:
+    """Return a window in which a finding was removed a moment ago, and the finding's id."""
+    window = screens.window("look", CAR)
+    trouble = next(one for one in screens.kept(CAR).findings if one.trouble)
+    window.selectbox(key="area").set_value(Area(trouble.area)).run()
+    window.button(key=f"drop:{trouble.id}").click().run()
+    return window, trouble.id
+
+
+def test_an_undo_leaves_what_was_saved_since_in_another_window(screens: Any, button: Any) -> None:
+    """The window has shown the other one's change by then, so that nothing clashes."""
+    window, dropped = drop_a_finding(screens)
+    other = screens.kept(CAR)
+    deal = other.deal.model_copy(update={"transport": Decimal(333)})
+    screens.put(other.model_copy(update={"deal": deal}))
+    window.run()
+    button(window, "Undo").click().run()
+
+    assert not window.exception
+    kept = screens.kept(CAR)
+    assert kept.deal.transport == 333
+    assert dropped in [one.id for one in kept.findings]
+
+
+def test_an_undo_leaves_what_was_typed_since_in_the_same_window(
+    screens: Any, button: Any, widget: Any
+) -> None:
+    window, dropped = drop_a_finding(screens)
+    screens.turn(window, "bid")
+    widget(window, "number_input", "deal.asking_price").set_value(1900.0).run()
+    button(window, "Undo").click().run()
+
+    kept = screens.kept(CAR)
+    assert kept.deal.asking_price == 1900
+    assert dropped in [one.id for one in kept.findings]
+
+
+def test_an_undo_of_what_was_changed_again_is_refused_in_words(
+    screens: Any, button: Any, said: Any
+) -> None:
+    window, dropped = drop_a_finding(screens)
+    case = screens.kept(CAR)
+    again = Finding(id=dropped, area=Area.GLASS_AND_LAMPS, state=State.FAULTY, label="Another")
+    kept = screens.put(case.model_copy(update={"findings": (*case.findings, again)}))
+    window.run()
+    button(window, "Undo").click().run()
+
+    assert not window.exception
+    assert "changed again since" in said(window)
+    assert screens.kept(CAR) == kept
+
+
+def test_a_deletion_that_was_not_saved_cannot_be_undone(screens: Any, button: Any) -> None:
+    """Nothing was removed, so there is nothing to bring back over the other one's save."""
+    window = screens.window("look", CAR)
+    case = screens.kept(CAR)
+    trouble = next(one for one in case.findings if one.trouble)
+    window.selectbox(key="area").set_value(Area(trouble.area)).run()
+    deal = case.deal.model_copy(update={"transport": Decimal(333)})
+    screens.put(case.model_copy(update={"deal": deal}))
+    window.button(key=f"drop:{trouble.id}").click().run()
+    button(window, "Keep the one saved elsewhere").click().run()
+
+    assert not [one for one in window.button if one.label == "Undo"]
+    assert screens.kept(CAR).deal.transport == 333
 
 
 def test_a_window_that_only_looks_shows_what_another_one_saved(screens: Any, widget: Any) -> None:
