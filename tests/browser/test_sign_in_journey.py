@@ -70,7 +70,7 @@ def test_who_may_only_look_is_told_and_saves_nothing(
     assert shared.kept(car) == before
     page.get_by_text("Fees, tax, holding, own hours and shops", exact=True).click()
     settle(page)
-    expect(page.get_by_text("not saved: what is shown here is not what is kept")).to_be_visible()
+    expect(page.get_by_text("what is shown here is not what is kept")).to_be_visible()
 
     page.get_by_role("link", name="Cars", exact=True).click()
     page.get_by_role("heading", level=1, name="Cars").wait_for()
