@@ -35,3 +35,6 @@ with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
     signed_in.header()
 page.run()
+state.note_widgets()
+if state.clash_untold():
+    st.rerun()

@@ -99,6 +99,7 @@ class Field:
         self.label = label or _described(model, path)
         self.value = _value(document, path)
         self.key = (f"{owner}:" if owner != "case" else "") + state.key_for(path)
+        state.bind(self.key)
 
     def wiring(self, convert: Callable[[Any], Any]) -> dict[str, Any]:
         """Return the keyword arguments that every widget takes."""

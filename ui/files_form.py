@@ -18,13 +18,12 @@ from appraise.models.files import LARGEST_FILE, MOST_FILES, Attachment, Attachme
 from appraise.services.file_names import clean_name
 from appraise.services.files import size_words
 from appraise.services.workspace import attach, attachment, thumbnails
-from ui import cached, show
+from ui import cached, show, state
 from ui.camera import camera_input
 
 __all__ = ["drafted", "files_box", "forget_drafts", "small_pictures"]
 
 Keep = Callable[[Attachments], bool]
-DRAFTS = "files-drafts"
 TYPES = ["jpg", "jpeg", "png", "webp", "pdf"]
 CAMERA_WIDTH = 480  # pixels
 SMALL = 120  # pixels
@@ -122,7 +121,7 @@ def small_pictures(files: Attachments) -> None:
 
 
 def _drafts() -> dict[str, Draft]:
-    found: dict[str, Draft] = st.session_state.setdefault(DRAFTS, {})
+    found: dict[str, Draft] = st.session_state.setdefault(state.DRAFTS, {})
     return found
 
 

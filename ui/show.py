@@ -72,6 +72,13 @@ def need_car(title: str) -> Case | None:
     )
     if clash():
         return None
+    if state.newer():
+        st.info(
+            "This car was saved in another window meanwhile. What you have typed here stays; when "
+            "you save it, you choose what to keep of both.",
+            icon=":material/call_split:",
+        )
+        st.button("Show it as it is now, without what I typed", on_click=state.show_newer)
     notices()
     return case
 
@@ -93,6 +100,7 @@ def clash() -> bool:
     found = state.clash()
     if found is None:
         return False
+    state.clash_untold()
     st.warning(
         "This car was saved in another window after you opened it here. Your change is not saved "
         "yet. Choose which version to keep.",
@@ -105,6 +113,8 @@ def clash() -> bool:
         alt="Fields in which the two versions differ",
     )
     with st.container(horizontal=True):
+        if found.both is not None:
+            st.button("Keep both changes", on_click=state.keep_both, type="primary")
         st.button("Keep the one saved elsewhere", on_click=state.keep_theirs)
         st.button("Keep mine instead", on_click=state.keep_mine)
     return True

@@ -6,8 +6,9 @@ the version that was read, so that two windows cannot overwrite each other unsee
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 import streamlit as st
@@ -22,22 +23,29 @@ from appraise.store.cases import StoredCase
 from ui import cached, signed_in
 
 __all__ = [
+    "DRAFTS",
     "Clash",
+    "bind",
     "case",
     "clash",
+    "clash_untold",
     "close_case",
     "edit",
     "edit_preferences",
     "error_at",
+    "keep_both",
     "keep_mine",
     "keep_theirs",
     "key_for",
     "log",
+    "newer",
+    "note_widgets",
     "notice",
     "open_case",
     "preferences",
     "remember",
     "save",
+    "show_newer",
     "take_notice",
     "undo",
     "undoable",
@@ -45,14 +53,23 @@ __all__ = [
 
 Step = str | int
 CAR = "car"
+NEWER, BEGAN, BOUND, UNTOLD = "newer", "began", "bound", "untold"
+DRAFTS = "files-drafts"
+"""Photos and PDFs of forms that are not saved yet, kept by `files_form`."""
 
 
 @dataclass(frozen=True, slots=True)
 class Clash:
-    """Two versions of one case: what was typed here, and what was saved elsewhere meanwhile."""
+    """Two versions of one case: what was typed here, and what was saved elsewhere meanwhile.
+
+    Attributes
+    ----------
+    both : with both changes; None where they touch the same.
+    """
 
     mine: Case
     theirs: StoredCase
+    both: Case | None = None
 
 
 def open_case(case_id: str) -> None:
@@ -81,9 +98,15 @@ def load_open_case() -> StoredCase | None:
         close_case()
         notice("That car is not here any more.")
         return None
-    before = st.session_state.get("stored")
-    if before is not None and (before.case.id, before.version) != (case_id, stored.version):
-        _new_widgets()
+    before: StoredCase | None = st.session_state.get("stored")
+    st.session_state[NEWER] = False
+    if before is not None and _marks(before) != _marks(stored):
+        if before.case.id == case_id and clash() is None and _typing():
+            # What is typed stays; saving it will clash, and nothing is lost unseen.
+            st.session_state[NEWER] = True
+            stored = before
+        else:
+            _new_widgets()
     st.session_state[CAR] = case_id
     st.session_state["stored"] = stored
     st.query_params[CAR] = case_id
@@ -96,9 +119,58 @@ def case() -> Case:
     return stored.case
 
 
+def _marks(stored: StoredCase) -> tuple[str, int, datetime]:
+    return stored.case.id, stored.version, stored.updated_at
+
+
 def _new_widgets() -> None:
     """Let every widget start anew from what is kept."""
     st.session_state["epoch"] = st.session_state.get("epoch", 0) + 1
+    st.session_state[BEGAN] = {}
+    st.session_state[BOUND] = set()
+
+
+def bind(key: str) -> None:
+    """Say that a widget is a view of a field: whatever is typed into it is saved at once."""
+    st.session_state.setdefault(BOUND, set()).add(key)
+
+
+def note_widgets() -> None:
+    """Remember what each widget of a form began with; call it once a page is drawn."""
+    began = st.session_state.setdefault(BEGAN, {})
+    for key, value in _form_widgets():
+        began.setdefault(key, value)
+
+
+def _form_widgets() -> Iterator[tuple[str, Any]]:
+    """Yield what is typed into widgets that save nothing by themselves; switches do not count."""
+    start, bound = key_for(()), st.session_state.get(BOUND, set())
+    for key, value in st.session_state.items():
+        name = str(key)
+        if not name.startswith(start) or isinstance(value, bool):
+            continue
+        if name not in bound and name.rpartition(".")[0] not in bound:  # a range has three
+            yield name, value
+
+
+def _typing() -> bool:
+    """Whether anything was typed into a form, or added to it, that is not saved yet."""
+    began = st.session_state.get(BEGAN, {})
+    start = key_for(())
+    drafts = st.session_state.get(DRAFTS, {})
+    return any(key in began and began[key] != value for key, value in _form_widgets()) or any(
+        key.startswith(start) and one.files != one.base for key, one in drafts.items()
+    )
+
+
+def newer() -> bool:
+    """Whether another window has saved the open car since, and it is shown as it was before."""
+    return bool(st.session_state.get(NEWER))
+
+
+def show_newer() -> None:
+    """Show the open car as it is kept now, and begin every form anew."""
+    _new_widgets()
 
 
 def key_for(path: Sequence[Step]) -> str:
@@ -120,7 +192,8 @@ def save(new: Case, *, fresh_widgets: bool = False, what: str = "saved") -> bool
     except CaseChangedElsewhere:
         _settle_undo(None)
         theirs = cached.workspace().cases.load(new.id)
-        st.session_state["clash"] = Clash(new, theirs)
+        st.session_state["clash"] = Clash(new, theirs, _both(new, stored.case, theirs.case))
+        st.session_state[UNTOLD] = True
         return False
     except AppraiseError as error:
         _settle_undo(None)
@@ -131,6 +204,14 @@ def save(new: Case, *, fresh_widgets: bool = False, what: str = "saved") -> bool
     if fresh_widgets:
         _new_widgets()
     return True
+
+
+def _both(mine: Case, base: Case, theirs: Case) -> Case | None:
+    """Return their version with what was changed here; None where that touches the same."""
+    try:
+        return taken_back(mine, base, theirs)
+    except AppraiseError:
+        return None
 
 
 def edit(path: Sequence[Step], key: str, convert: Callable[[Any], Any]) -> None:
@@ -167,6 +248,11 @@ def error_at(key: str) -> str:
     return found
 
 
+def clash_untold() -> bool:
+    """Whether a clash came up after the page had been drawn; True once."""
+    return bool(st.session_state.pop(UNTOLD, False)) and clash() is not None
+
+
 def clash() -> Clash | None:
     """Return the clash with another window that waits for a choice, or None."""
     found: Clash | None = st.session_state.get("clash")
@@ -182,11 +268,21 @@ def keep_theirs() -> None:
 def keep_mine() -> None:
     """Put what was typed here over what was saved elsewhere."""
     found = clash()
-    if found is None:
-        return
+    if found is not None:
+        _keep_over(found, found.mine)
+
+
+def keep_both() -> None:
+    """Put what was changed here into what was saved elsewhere."""
+    found = clash()
+    if found is not None and found.both is not None:
+        _keep_over(found, found.both)
+
+
+def _keep_over(found: Clash, case: Case) -> None:
     st.session_state.pop("clash", None)
     st.session_state["stored"] = found.theirs
-    save(found.mine, fresh_widgets=True)
+    save(case, fresh_widgets=True)
 
 
 def remember(words: str) -> None:

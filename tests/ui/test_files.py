@@ -14,7 +14,7 @@ from appraise.models.files import MOST_FILES, Attachment
 from appraise.services import changed
 from appraise.services.workspace import attachment
 from ui import cached
-from ui.files_form import DRAFTS
+from ui.state import DRAFTS
 
 CAR = "auction-engine-lamp"
 PAPER = "head-slip"

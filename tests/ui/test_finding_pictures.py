@@ -15,7 +15,7 @@ from appraise.models.findings import Area, Finding
 from appraise.services.workspace import attachment
 from appraise.store.files import FileStore
 from ui import cached
-from ui.files_form import DRAFTS
+from ui.state import DRAFTS
 
 CAR = "auction-engine-lamp"
 LABEL = "Add photos or PDFs: each is kept up to 20 MB"

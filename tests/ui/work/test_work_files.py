@@ -19,7 +19,7 @@ from appraise.services.working import attach_to_job
 from appraise.services.workspace import attach, attachment
 from appraise.store.cases import CaseStore
 from ui import cached
-from ui.files_form import DRAFTS
+from ui.state import DRAFTS
 
 CAR = "farm-truck-owned"
 JOB = "pipes-to-rear"
