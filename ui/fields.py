@@ -40,7 +40,7 @@ Save = Callable[[Sequence[Step], str, Callable[[Any], Any]], None]
 def _root(owner: str) -> tuple[type[BaseModel], BaseModel, Save]:
     if owner == "case":
         return Case, state.case(), state.edit
-    return Preferences, state.preferences(), state.edit_preferences
+    return Preferences, state.shown_preferences(), state.edit_preferences
 
 
 def _described(model: type[BaseModel], path: Sequence[Step]) -> str:

@@ -15,11 +15,12 @@ import streamlit as st
 
 from appraise.errors import AppraiseError, BadCase, CaseChangedElsewhere, CaseNotFound
 from appraise.models.case import Case
-from appraise.models.preferences import Preferences
+from appraise.models.preferences import Preferences, Venue
 from appraise.services.editing import changed
 from appraise.services.people_log import Event
 from appraise.services.undoing import taken_back
 from appraise.store.cases import StoredCase
+from appraise.store.preferences import StoredPreferences
 from ui import cached, signed_in
 
 __all__ = [
@@ -42,18 +43,23 @@ __all__ = [
     "note_widgets",
     "notice",
     "open_case",
+    "open_preferences",
     "preferences",
     "remember",
     "save",
     "show_newer",
+    "shown_preferences",
     "take_notice",
     "undo",
     "undoable",
+    "without_venue",
 ]
 
 Step = str | int
 CAR = "car"
 NEWER, BEGAN, BOUND, UNTOLD = "newer", "began", "bound", "untold"
+PREFERENCES = "preferences"
+MOVED = "it was changed in another window meanwhile, and is shown as it is now."
 DRAFTS = "files-drafts"
 """Photos and PDFs of forms that are not saved yet, kept by `files_form`."""
 
@@ -216,25 +222,27 @@ def _both(mine: Case, base: Case, theirs: Case) -> Case | None:
 
 def edit(path: Sequence[Step], key: str, convert: Callable[[Any], Any]) -> None:
     """Save one field of the open car from its widget; what cannot be is said beside it."""
-    _edit(path, key, convert, case, save)
+    _edit(path, key, convert, case(), save)
 
 
 def edit_preferences(path: Sequence[Step], key: str, convert: Callable[[Any], Any]) -> None:
     """Save one field of the preferences from its widget."""
-    _edit(path, key, convert, preferences, save_preferences)
+    present = _present_preferences(path)
+    if present is not None:
+        _edit(path, key, convert, present, save_preferences)
 
 
 def _edit(
     path: Sequence[Step],
     key: str,
     convert: Callable[[Any], Any],
-    read: Callable[[], Any],
+    document: Any,  # noqa: ANN401 - a case or the preferences
     write: Callable[[Any], bool],
 ) -> None:
     errors: dict[str, str] = st.session_state.setdefault("errors", {})
     errors.pop(key, None)
     try:
-        new = changed(read(), path, convert(st.session_state[key]))
+        new = changed(document, path, convert(st.session_state[key]))
     except BadCase as error:
         errors[key] = error.message
         return
@@ -332,23 +340,81 @@ def take_notice() -> tuple[str, bool]:
 
 
 def preferences() -> Preferences:
-    """Return the person's own defaults."""
+    """Return the person's own defaults as they are kept now."""
+    return cached.workspace().preferences.load().preferences
+
+
+def open_preferences() -> Preferences:
+    """Return the defaults to be shown and changed; call it once a page, before any field of them.
+
+    Fields that another window changed begin anew.
+    """
+    before: StoredPreferences | None = st.session_state.get(PREFERENCES)
     stored = cached.workspace().preferences.load()
-    st.session_state["preferences_version"] = stored.version
+    if before is not None and before.preferences != stored.preferences:
+        _new_widgets()
+    st.session_state[PREFERENCES] = stored
+    return stored.preferences
+
+
+def shown_preferences() -> Preferences:
+    """Return the defaults as this window shows them."""
+    stored: StoredPreferences = st.session_state[PREFERENCES]
     return stored.preferences
 
 
 def save_preferences(new: Preferences) -> bool:
     """Keep changed defaults; return whether they were kept."""
+    stored: StoredPreferences = st.session_state[PREFERENCES]
     try:
-        version = st.session_state.get("preferences_version", 0)
-        kept = cached.workspace().preferences.save(new, version)
+        kept = cached.workspace().preferences.save(new, stored.version, read_at=stored.updated_at)
     except AppraiseError as error:
         notice(f"Not saved: {error}", bad=True)
         return False
-    st.session_state["preferences_version"] = kept.version
+    st.session_state[PREFERENCES] = kept
     log("settings saved")
     return True
+
+
+def _present_preferences(path: Sequence[Step]) -> Preferences | None:
+    """Return the defaults as they are kept now, to be changed at a path; None if that is not safe.
+
+    Another window's change of something else stays. A place in a list has to hold what it is shown
+    to hold: another entry may have moved there.
+    """
+    shown = shown_preferences()
+    stored = cached.workspace().preferences.load()
+    if shown != stored.preferences:
+        _new_widgets()
+    for end in range(len(path)):
+        if isinstance(path[end], int) and _at(shown, path[: end + 1]) != _at(
+            stored.preferences, path[: end + 1]
+        ):
+            notice(f"Not saved: {MOVED}", bad=True)
+            return None
+    st.session_state[PREFERENCES] = stored
+    return stored.preferences
+
+
+def _at(document: Any, path: Sequence[Step]) -> Any:  # noqa: ANN401 - whatever a field holds
+    for step in path:
+        if isinstance(step, str):
+            document = getattr(document, step)
+        else:
+            document = document[step] if step < len(document) else None
+    return document
+
+
+def without_venue(one: Venue) -> None:
+    """Take a venue off the defaults, unless another window changed it meanwhile."""
+    stored = cached.workspace().preferences.load()
+    if one not in stored.preferences.venues:
+        notice(f"Not removed: {MOVED}", bad=True)
+        return
+    st.session_state[PREFERENCES] = stored
+    left = [kept.model_dump() for kept in stored.preferences.venues if kept != one]
+    if save_preferences(changed(stored.preferences, ("venues",), left)):
+        _new_widgets()
 
 
 def log(what: Event) -> None:

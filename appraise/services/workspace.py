@@ -6,11 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 import tomli_w
 
-from appraise.errors import AppraiseError, StoreUnavailable
+from appraise.errors import AppraiseError, CaseChangedElsewhere, StoreUnavailable
 from appraise.given import file_text
 from appraise.models.case import Case
 from appraise.models.files import Attachment
@@ -18,6 +19,7 @@ from appraise.reference.load import LARGEST_OWN, Reference, check_own_values
 from appraise.services.casework import example_cases, today
 from appraise.services.editing import free_id
 from appraise.services.files import checked
+from appraise.services.whole_files import write_whole
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore, StoredCase
 from appraise.store.database import open_database
@@ -37,6 +39,9 @@ __all__ = [
     "save_own_text",
     "thumbnails",
 ]
+
+
+_one_at_a_time = Lock()
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,24 +144,36 @@ def own_text(path: Path) -> str:
     return file_text(path, LARGEST_OWN)
 
 
-def save_own_text(path: Path, text: str) -> Reference:
+def save_own_text(path: Path, text: str, *, read: str | None = None) -> Reference:
     """Keep own values if they hold together with the rest; return the reference they give.
+
+    Parameters
+    ----------
+    read : what was kept before the change, as it was read.
 
     Raises
     ------
     BadReference
         They do not; nothing is written.
+    CaseChangedElsewhere
+        They were saved by somebody else since they were read.
     StoreUnavailable
         The file cannot be written.
     """
     reference = check_own_values(text)
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside = path.with_suffix(".new")
-        beside.write_text(text, encoding="utf-8")
-        beside.replace(path)
-    except OSError as error:
-        raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
+    with _one_at_a_time:
+        if read is not None and own_text(path) != read:
+            raise CaseChangedElsewhere(
+                "your own values were saved elsewhere after they were opened here",
+                where=str(path),
+                hint="Look at what is kept now, and choose.",
+            )
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_whole(path, text.encode())
+        except OSError as error:
+            said = error.strerror or error
+            raise StoreUnavailable(f"cannot be written: {said}", where=str(path)) from error
     return reference
 
 

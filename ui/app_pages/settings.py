@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from functools import partial
+from pathlib import Path
 
 import streamlit as st
 
@@ -14,6 +15,9 @@ from ui import cached, fields, show, signed_in, state
 from ui.deal import deal_fields, fee_table
 from ui.keeping import keeping
 from ui.sheets import sheet_button
+
+OWN_DRAFT, OWN_READ = "own-draft", "own-read"
+"""What is typed, and what was kept when that began."""
 
 
 def venue(preferences: Preferences, place: int, one: Venue) -> None:
@@ -32,10 +36,12 @@ def venue(preferences: Preferences, place: int, one: Venue) -> None:
         fee_table(
             one.fees, f"venue-fees:{place}", keep, venue=one.name, currency=preferences.currency
         )
-        if st.button("Remove this venue", key=f"venue-drop:{place}"):
-            kept = [v.model_dump() for i, v in enumerate(preferences.venues) if i != place]
-            if state.save_preferences(changed(preferences, ("venues",), kept)):
-                st.rerun()
+        st.button(
+            "Remove this venue",
+            key=f"venue-drop:{place}",
+            on_click=state.without_venue,
+            args=(one,),
+        )
 
 
 def add_venue(preferences: Preferences) -> None:
@@ -52,10 +58,37 @@ def add_venue(preferences: Preferences) -> None:
                 st.rerun()
 
 
+def begin_draft(path: Path) -> str:
+    """Let the draft be what is kept as long as nothing is typed into it; return what is kept."""
+    kept = own_text(path)
+    if st.session_state.get(OWN_DRAFT) == st.session_state.get(OWN_READ):
+        st.session_state[OWN_DRAFT] = st.session_state[OWN_READ] = kept
+    st.session_state.setdefault(OWN_READ, kept)
+    return kept
+
+
+def choose_own(kept: str) -> None:
+    """Show what another window saved meanwhile, and let one choose."""
+    st.warning(
+        "Your own values were saved in another window after you opened them here. This is what is "
+        "kept now:",
+        icon=":material/call_split:",
+    )
+    st.code(kept, language="toml")
+    with st.container(horizontal=True):
+        st.button("Take that one instead of mine", on_click=take_own, args=(kept, True))
+        st.button("Keep mine, to save it over that one", on_click=take_own, args=(kept, False))
+
+
+def take_own(kept: str, theirs: bool) -> None:  # noqa: FBT001 - a button's argument
+    if theirs:
+        st.session_state[OWN_DRAFT] = kept
+    st.session_state[OWN_READ] = kept
+
+
 def own_values() -> None:
     settings = cached.workspace().settings
-    if "own-draft" not in st.session_state:
-        st.session_state["own-draft"] = own_text(settings.own_values)
+    kept = begin_draft(settings.own_values)
     try:
         pick_value(cached.reference())
         sheet_button(
@@ -67,13 +100,13 @@ def own_values() -> None:
     except AppraiseError as error:
         st.error(show.plain(f"Your own values cannot be used as they are: {error}"))
     st.caption(f"Your file: {show.plain(str(settings.own_values))}")
-    draft = st.text_area(
-        "My own values (TOML)", key="own-draft", height=220, persist_state="session"
-    )
+    draft = st.text_area("My own values (TOML)", key=OWN_DRAFT, height=220, persist_state="session")
+    if kept != st.session_state[OWN_READ]:
+        choose_own(kept)
     if st.button("Check and save", type="primary"):
         try:
             signed_in.need_edit()
-            save_own_text(settings.own_values, draft)
+            save_own_text(settings.own_values, draft, read=st.session_state[OWN_READ])
         except AppraiseError as error:
             for one in getattr(error, "problems", ()) or ():
                 st.error(show.plain(f"{one.where}: {one.message}"))
@@ -81,6 +114,7 @@ def own_values() -> None:
                 st.error(show.plain(str(error)))
             st.caption("Nothing was saved.")
         else:
+            st.session_state[OWN_READ] = draft
             state.log("own values saved")
             st.success("Saved. Every car is worked out with your values from now on.")
 
@@ -111,16 +145,16 @@ def pick_value(reference: Reference) -> None:
             st.caption(show.plain(f"{value.kind.value}. {cited} {value.note}"))
 
         def put() -> None:
-            text = st.session_state["own-draft"].rstrip()
+            text = st.session_state[OWN_DRAFT].rstrip()
             added = own_entry(reference, picked)
-            st.session_state["own-draft"] = f"{text}\n\n{added}".lstrip()
+            st.session_state[OWN_DRAFT] = f"{text}\n\n{added}".lstrip()
 
         st.button("Put it into my file", on_click=put)
 
 
 st.title("Settings")
 show.notices()
-preferences = state.preferences()
+preferences = state.open_preferences()
 st.subheader("Every new car starts with this")
 with st.grid(4, min_column_width=160):
     fields.text("currency", owner="preferences", most=3)
