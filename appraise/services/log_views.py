@@ -13,6 +13,7 @@ from appraise.errors import AppraiseError
 from appraise.given import file_text, json_of
 from appraise.reports.log_page import LogView
 from appraise.services.logs import read_log
+from appraise.services.whole_files import write_whole
 
 __all__ = ["log_view", "remember_columns", "remembered_columns"]
 
@@ -46,7 +47,7 @@ def remember_columns(file: Path, said: Iterable[str]) -> dict[str, str]:
         kept[heading] = name
     try:
         file.parent.mkdir(parents=True, exist_ok=True)
-        file.write_text(json.dumps(kept, indent=2), encoding="utf-8")
+        write_whole(file, json.dumps(kept, indent=2).encode())
     except OSError as error:
         raise AppraiseError(f"cannot be written: {error.strerror}", where=str(file)) from error
     return kept

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -11,7 +12,7 @@ from typing import Any
 
 import tomli_w
 
-from appraise.errors import AppraiseError, CaseChangedElsewhere, StoreUnavailable
+from appraise.errors import AppraiseError, BadCase, CaseChangedElsewhere, StoreUnavailable
 from appraise.given import file_text
 from appraise.models.case import Case
 from appraise.models.files import Attachment
@@ -87,7 +88,8 @@ def open_workspace(settings: Settings) -> Workspace:
     )
     if not workspace.cases.summaries() and not workspace.cases.removed():
         for case in reversed(example_cases()):
-            workspace.cases.add(case)
+            with suppress(BadCase):  # another program that was opened just now has added it
+                workspace.cases.add(case)
     return workspace
 
 
