@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from html import escape
 from textwrap import wrap
 
 import plotly.graph_objects as go
@@ -17,7 +18,7 @@ from appraise.models.case import Case
 from appraise.models.diagnosis import FindingDiagnosis
 from ui.words import money, one_in
 
-__all__ = ["Chart", "bid_curve", "drivers", "odds", "odometer", "resale", "waterfall"]
+__all__ = ["Chart", "bid_curve", "drawn", "drivers", "odds", "odometer", "resale", "waterfall"]
 
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
 SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
@@ -31,6 +32,20 @@ class Chart:
 
     figure: go.Figure
     words: str
+
+
+def drawn(text: str, width: int = 10_000, most: int | None = None) -> str:
+    """Return a person's text as a chart draws it letter for letter.
+
+    Left as it is, `<b>` and `<a href=...>` would become what they say, and `%{x}` a figure.
+
+    Parameters
+    ----------
+    width : letters of a line.
+    most : lines; what is beyond them is left out.
+    """
+    lines = wrap(text, width, max_lines=most, placeholder=" …")
+    return "<br>".join(escape(one, quote=False).replace("%{", "%\u2060{") for one in lines)
 
 
 def _figure(height: int = HEIGHT) -> go.Figure:
@@ -178,7 +193,7 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     """Return how the sale price shrinks to the margin, on average, step by step."""
     steps = [(one.label, float(one.amount)) for one in outcome.steps]
     total = float(outcome.margin.mean)
-    labels = [label for label, _ in steps] + ["Margin"]
+    labels = [drawn(label) for label, _ in steps] + ["Margin"]
     values = [amount for _, amount in steps] + [total]
     kinds = ["absolute"] + ["relative"] * (len(steps) - 1) + ["total"]
     figure = _figure(height=80 + 36 * len(labels))
@@ -241,7 +256,7 @@ def odds(found: FindingDiagnosis) -> Chart:
 
 def _short(label: str) -> str:
     """Return a label on up to three lines."""
-    return "<br>".join(wrap(label, LONGEST_LINE, max_lines=3, placeholder=" …"))
+    return drawn(label, LONGEST_LINE, most=3)
 
 
 def odometer(readings: Sequence[Reading], unit: str) -> Chart:
@@ -255,7 +270,7 @@ def odometer(readings: Sequence[Reading], unit: str) -> Chart:
         mode="lines+markers",
         line={"color": BLUE, "width": 2},
         marker={"size": 10, "color": BLUE},
-        customdata=[one.words for one in readings],
+        customdata=[drawn(one.words) for one in readings],
         hovertemplate="%{customdata}<extra></extra>",
     )
     falls = [at for at in range(1, len(values)) if values[at] < values[at - 1]]

@@ -7,15 +7,13 @@ Ito and never carry meaning alone: shape, dash and words say the same.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from html import escape
-from textwrap import wrap
 from typing import Literal
 
 import plotly.graph_objects as go
 
 from appraise.engine.pulls import Overlay
 from appraise.models.choices import FrontierPoint, OptionView
-from ui.charts import BLUE, GREEN, GREY, VERMILION, Chart
+from ui.charts import BLUE, GREEN, GREY, VERMILION, Chart, drawn
 from ui.words import money, span
 
 __all__ = ["beyond", "frontier", "nets", "pulls"]
@@ -44,11 +42,6 @@ def _figure(height: int) -> go.Figure:
     return figure
 
 
-def _lines(text: str, width: int) -> str:
-    """Return a person's text for a chart, which takes markup for orders, on several lines."""
-    return "<br>".join(escape(one) for one in wrap(text, width))
-
-
 def nets(options: Sequence[OptionView], currency: str) -> Chart:
     """Return the net of each option as a dot with its range, in the order given.
 
@@ -60,7 +53,7 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
         here = one is now
         figure.add_scatter(
             x=[float(one.net.p50)],
-            y=[_lines(one.label, LABEL_LINE)],
+            y=[drawn(one.label, LABEL_LINE)],
             error_x={
                 "type": "data",
                 "symmetric": False,
@@ -79,8 +72,8 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
                 "size": 13,
                 "color": GREY if here else BLUE,
             },
-            name=one.label,
-            hovertemplate=f"{escape(one.label)}<br>middle {money(one.net.p50)}, 8 times in 10 "
+            name=drawn(one.label),
+            hovertemplate=f"{drawn(one.label)}<br>middle {money(one.net.p50)}, 8 times in 10 "
             f"{span(one.net)}, on average {money(one.net.mean)} {currency}<extra></extra>",
         )
     if now is not None:
@@ -155,7 +148,7 @@ def frontier(
         textposition="top center",
         textfont={"size": 14},
         cliponaxis=False,
-        customdata=[(place, _lines(name, NAME_LINE)) for place, name in enumerate(names, start=1)],
+        customdata=[(place, drawn(name, NAME_LINE)) for place, name in enumerate(names, start=1)],
         hovertemplate=f"%{{customdata[0]}}: %{{x:{TICKS[by]}}} {unit} in, net %{{y:,.0f}} "
         f"{currency}<br>%{{customdata[1]}}<extra></extra>",
         name="best choice at each outlay",
@@ -233,11 +226,11 @@ def pulls(
             mode="lines",
             line={"color": colour, "width": 3, "dash": dash},
             name=name,
-            hovertemplate=f"%{{x:,.0f}} rpm: %{{y:,.1f}} {escape(unit)}<extra>{name}</extra>",
+            hovertemplate=f"%{{x:,.0f}} rpm: %{{y:,.1f}} {drawn(unit)}<extra>{name}</extra>",
         )
     figure.update_xaxes(title="Engine speed, rpm", tickformat=",.0f")
     heading = f"{label}, {unit}" if unit else label
-    figure.update_yaxes(title=_lines(heading, NAME_LINE), tickformat=",.4~g")
+    figure.update_yaxes(title=drawn(heading, NAME_LINE), tickformat=",.4~g")
     if laid.gain is None:
         return Chart(figure, "The two pulls cannot be laid over each other.")
     first, second = (float(one.mean()) * factor for one in (laid.before, laid.after))

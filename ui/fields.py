@@ -16,7 +16,7 @@ from appraise.models.preferences import Preferences
 from appraise.models.ranges import Range
 from ui import state
 from ui.picking import pick_several
-from ui.words import name
+from ui.words import name, plain
 
 __all__ = [
     "amount",
@@ -114,7 +114,7 @@ class Field:
         """Say beside the field what is wrong with what was typed."""
         message = state.error_at(self.key)
         if message:
-            st.caption(f":red[:material/error: {message}]")
+            st.caption(f":red[:material/error: {plain(message)}]")
 
 
 def _decimal(digits: int) -> Callable[[Any], Any]:

@@ -14,12 +14,13 @@ from starlette.middleware import Middleware
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, SIGN_IN, server_options
 from ui.own_origin import OwnOrigin
+from ui.words import plain
 
 
 def say(error: Exception) -> bool:
     """Show an error of a page in words; what is not known goes to the log with its trace."""
     if isinstance(error, AppraiseError):
-        st.error(str(error))
+        st.error(plain(str(error)))
     else:
         logging.getLogger("appraise").error("a page failed", exc_info=error)
         st.error(

@@ -211,13 +211,17 @@ def _entry(case: Case, limit_id: str, reference: Reference) -> None:
         st.caption(show.plain(limit.how))
     with st.grid(3, min_column_width=130, vertical_alignment="bottom"):
         if limit.asks == "number":
-            typed = st.text_input(f"Reading, {limit.unit} unless you say", key=f"{key}:typed")
+            typed = st.text_input(
+                f"Reading, {show.plain(limit.unit)} unless you say", key=f"{key}:typed"
+            )
         else:
             typed = st.segmented_control("Answer", ["yes", "no"], key=f"{key}:typed") or ""
         place = st.text_input("Where", placeholder="left front", key=f"{key}:place")
         by = None
         if limit.by is not None:
-            by = st.number_input(f"{limit.by.label}, {limit.by.unit}", value=None, key=f"{key}:by")
+            by = st.number_input(
+                show.plain(f"{limit.by.label}, {limit.by.unit}"), value=None, key=f"{key}:by"
+            )
     if st.button("Hold it against the limit", key=f"{key}:go"):
         try:
             measured = take_measurement(

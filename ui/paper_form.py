@@ -260,7 +260,7 @@ def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
         before = old.get(finding_id)
         names = {one.id: one.label for one in finding.causes} or {FAULT: finding.label or "it"}
         causes = pick_several(
-            f"Which causes of: {finding.label or finding_id}",
+            f"Which causes of: {show.plain(finding.label or finding_id)}",
             names,
             before.causes if before else (),
             placeholder="choose the part that it names",

@@ -192,7 +192,9 @@ def _measure_box(case: Case, job: PlannedJob, reference: Reference) -> None:
     with st.grid(4, min_column_width=130, vertical_alignment="bottom"):
         if limit.asks == "number":
             st.text_input(
-                f"Reading, {limit.unit} unless you say", key=f"{key}:typed", persist_state="page"
+                f"Reading, {show.plain(limit.unit)} unless you say",
+                key=f"{key}:typed",
+                persist_state="page",
             )
         else:
             st.segmented_control("Answer", ["yes", "no"], key=f"{key}:typed", persist_state="page")
@@ -208,7 +210,7 @@ def _measure_box(case: Case, job: PlannedJob, reference: Reference) -> None:
         )
         if limit.by is not None:
             st.number_input(
-                f"{limit.by.label}, {limit.by.unit}",
+                show.plain(f"{limit.by.label}, {limit.by.unit}"),
                 value=None,
                 key=f"{key}:by",
                 persist_state="page",

@@ -16,7 +16,7 @@ from appraise.reference.schema import Value
 from appraise.services.editing import differences
 from ui import cached, state
 from ui.charts import Chart
-from ui.words import money, name, span
+from ui.words import money, name, plain, span
 
 __all__ = [
     "chart",
@@ -25,15 +25,11 @@ __all__ = [
     "need_car",
     "notices",
     "number",
+    "plain",
     "problems",
     "sources",
     "worked_out",
 ]
-
-SPECIAL = "\\`*_{}[]<>()#+-.!|$:~"
-NO_LINK = "\u2060"
-COLON = f"{NO_LINK}\\:"
-"""A colon that makes no web address of what stands before it."""
 
 TALL = 15
 """Rows that are shown at once; a longer table scrolls."""
@@ -47,12 +43,6 @@ LOOK = {
     "warning": (st.warning, ":material/warning:"),
     "note": (st.info, ":material/info:"),
 }
-
-
-def plain(text: str) -> str:
-    """Return text of a person's own with what Markdown and HTML would act upon made harmless."""
-    escaped = "".join("\\" + one if one in SPECIAL else one for one in text)
-    return escaped.replace("\\:", COLON).replace("www\\.", f"www{NO_LINK}\\.")
 
 
 def need_car(title: str) -> Case | None:

@@ -20,6 +20,7 @@ from appraise.services.people_log import Event, note
 from appraise.services.signing_in import Door, person_of_provider
 from appraise.services.workspace import Workspace
 from appraise.settings import Settings
+from ui.words import plain
 
 __all__ = ["gate", "guard", "header", "may_edit", "name", "need_edit", "noted"]
 
@@ -171,7 +172,7 @@ def _ask(settings: Settings) -> None:
     try:
         found = DOOR.sign_in(settings, who, password, _came_from())
     except AppraiseError as error:
-        st.error(str(error))
+        st.error(plain(str(error)))
         return
     st.session_state.clear()  # what somebody else left in this window
     st.session_state[KEY] = _Ticket(found.name, found.password, time.monotonic())

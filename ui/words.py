@@ -1,7 +1,8 @@
-"""How numbers and names are written, the same on every page."""
+"""How numbers, names and a person's own words are written, the same on every page."""
 
 from __future__ import annotations
 
+import re
 from decimal import Decimal
 
 from appraise.models.appraisal import Quantiles
@@ -18,6 +19,7 @@ __all__ = [
     "money",
     "name",
     "one_in",
+    "plain",
     "span",
 ]
 
@@ -27,6 +29,25 @@ ICONS = {
     State.FAULTY: ":material/build:",
     State.NOT_LOOKED_AT: ":material/visibility_off:",
 }
+
+MARKS = re.compile(r"[!#$&()*+\-./:<=>\[\\\]^_`{|}~]")
+"""Punctuation that Markdown acts upon, and that may be escaped (CommonMark 0.31, section 2.4)."""
+APART = "\u2060"
+"""Joins words, is not seen, and keeps apart what would be made into something else once the marks
+are read: an address into a link, `:red[...]` into colour, `->` into an arrow."""
+TOGETHER = re.compile(r"(?i)(?=[:@])|(?<=www)(?=\.)|(?<=[-<>~])(?=[-=>])")
+INDENT = re.compile(r"(?m)^[ \t]+")
+"""Four blanks make a block of code."""
+
+
+def plain(text: str) -> str:
+    """Return text of a person's own with what Markdown and HTML would act upon made harmless."""
+    apart = TOGETHER.sub(APART, text.replace("\r\n", "\n").replace("\r", "\n"))
+    return INDENT.sub(_unseen, MARKS.sub(r"\\\g<0>", apart))
+
+
+def _unseen(found: re.Match[str]) -> str:
+    return "\u00a0" * len(found[0].expandtabs(4))
 
 
 def money(amount: Decimal | float) -> str:

@@ -217,7 +217,7 @@ def _landed(case: Case, forecast: Forecast | None) -> None:
     if forecast is not None:
         rows: list[dict[str, object]] = [
             {
-                "Line": one.label,
+                "Line": show.plain(one.label),
                 "Planned": "" if one.planned is None else f"{one.planned:,.2f}",
                 "Paid": "" if one.paid is None else f"{one.paid:,.2f}",
             }

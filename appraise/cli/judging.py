@@ -95,6 +95,6 @@ def jobs(
     reference = services.reference_values(own_file(own_values))
     found = services.find_jobs(words or [], reference)
     if not found:
-        typer.echo(f"no job has all of: {' '.join(words or [])}", err=True)
+        typer.echo(one_line(f"no job has all of: {' '.join(words or [])}"), err=True)
         raise typer.Exit(1)
     typer.echo(job_list(found, reference, price_class))

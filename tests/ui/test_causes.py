@@ -187,12 +187,13 @@ def test_after_purchase_the_trials_stand_in_their_order_with_their_cost(
 
 
 def test_each_outcome_is_offered_with_its_chance_and_the_price_it_leads_to(
-    screens: Any, window: AppTest, widget: Any
+    screens: Any, window: AppTest, widget: Any, bare: Any
 ) -> None:
     pick(window, widget, CHECK)
     (found,) = cached.diagnosis(screens.kept(CAR), "misfire").findings
     check = next(one for one in found.checks if one.id == CHECK)
     options = widget(window, "radio", f"outcome.misfire.{CHECK}").options
+    options = [bare(one) for one in options]
 
     assert len(options) == len(outcomes())
     for view in check.outcomes:

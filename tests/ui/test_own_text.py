@@ -11,7 +11,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from appraise.models.findings import Area, Cause, Finding, State
-from ui.show import plain
+from ui.words import plain
 
 Bare = Callable[[str], str]
 
@@ -92,4 +92,4 @@ def test_a_venue_s_name_appears_as_text(screens: Any, button: Any) -> None:
     next(one for one in window.text_input if one.label == "New venue").set_value(text)
     button(window, "Add the venue").click().run()
 
-    assert [one.label for one in window.get("expander")] == [plain(text)]
+    assert plain(text) in [one.label for one in window.get("expander")]

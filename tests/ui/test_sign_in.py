@@ -133,12 +133,12 @@ def test_who_may_only_look_is_told_so(within: Callable[..., AppTest]) -> None:
     [("Ada", BO), ("Nobody", ADA), ("", ""), ("Ada", ""), ("' OR 1=1 --", "x")],
 )
 def test_whatever_is_wrong_is_said_in_the_same_words(
-    screens: Any, settings: Settings, name: str, password: str
+    screens: Any, bare: Any, settings: Settings, name: str, password: str
 ) -> None:
     window = enter(screens.window("bid", CAR), name, password)
 
     assert settings.sign_in
-    assert [one.value for one in window.error] == ["Name or password is wrong."]
+    assert [bare(one.value) for one in window.error] == ["Name or password is wrong."]
     assert asked(window)
 
 

@@ -47,10 +47,10 @@ def one_check(found: FindingDiagnosis, check: CheckWorth, currency: str) -> None
         def says(outcome: str) -> str:
             view = views.get(outcome)
             if view is None:
-                return outcome
+                return show.plain(outcome)
             price = view.walk_away_price
             bid = "no bid works" if price is None else f"walk away above {money(price)}"
-            return f"{outcome} ({view.chance:.0%}: {bid})"
+            return show.plain(f"{outcome} ({view.chance:.0%}: {bid})")
 
         st.radio("What did it show?", list(reference.outcomes), None, format_func=says, key=key)
         st.button(

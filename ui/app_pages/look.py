@@ -132,7 +132,7 @@ def overview(case: Case) -> None:
     for found in (State.FAULTY, State.SUSPECT, State.FINE, State.NOT_LOOKED_AT):
         areas = [area for area in Area if worst(case, area) is found]
         if areas:
-            names = ", ".join(reference.areas[area].label for area in areas)
+            names = ", ".join(show.plain(reference.areas[area].label) for area in areas)
             st.markdown(f"{ICONS[found]} **{STATES[found]}**: {names}")
 
 
@@ -148,7 +148,7 @@ if case is not None:
     area: Area = st.session_state[AREA]
     known = reference.areas[area]
     found_so_far = worst(case, area)
-    st.markdown(f"{ICONS[found_so_far]} **{STATES[found_so_far]}**. {known.look_for}")
+    st.markdown(f"{ICONS[found_so_far]} **{STATES[found_so_far]}**. {show.plain(known.look_for)}")
     if case.vehicle.fuel in known.not_for:
         st.write("This car has none of it.")
     key = state.key_for(("how", area.value))
