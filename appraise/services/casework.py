@@ -19,6 +19,7 @@ from appraise.given import Twice, file_text, json_of
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.problems import problems_of
 from appraise.reference.load import JobEntry, Reference, load_reference
+from appraise.store.documents import LARGEST_DOCUMENT
 from appraise.store.upgrades import CASE_UPGRADES, upgraded
 
 if TYPE_CHECKING:
@@ -39,7 +40,7 @@ __all__ = [
     "today",
 ]
 
-LARGEST_FILE = 8 * 2**20
+LARGEST_FILE = LARGEST_DOCUMENT
 
 
 def reference_values(own_file: Path | None = None) -> Reference:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator, Mapping
 from typing import Any, TypeVar
 
@@ -12,7 +13,11 @@ from appraise.models.base import Model
 from appraise.models.problems import path_of, problems_of
 from appraise.store.upgrades import Document, Upgrade, upgraded
 
-__all__ = ["from_document", "to_document"]
+__all__ = ["LARGEST_DOCUMENT", "from_document", "to_document"]
+
+MEGABYTE = 2**20
+LARGEST_DOCUMENT = 8 * MEGABYTE
+"""Bytes as a file has them: so that what is kept can also be read from a file and from a backup."""
 
 AnyModel = TypeVar("AnyModel", bound=Model)
 
@@ -22,15 +27,28 @@ def to_document(model: Model) -> Document:
 
     Raises
     ------
-    BadCase : a text holds the character NUL, which PostgreSQL cannot keep.
+    BadCase : it could not be read back: a text holds what not every database can keep, a value is
+        not what the model allows, or all of it is too large.
     """
     document = model.model_dump(mode="json")
-    nul = tuple(
-        Problem(where=path, message="holds the character NUL, which cannot be kept", weight="stop")
-        for path in _paths_with_nul(document, ())
+    odd = tuple(
+        Problem(where=path, message=f"holds {what}, which cannot be kept", weight="stop")
+        for path, what in _odd_texts(document, ())
     )
-    if nul:
-        raise BadCase(nul)
+    if odd:
+        raise BadCase(odd)
+    size = len(json.dumps(document, indent=2, ensure_ascii=False).encode())
+    if size > LARGEST_DOCUMENT:
+        message = (
+            f"all of it takes {size / MEGABYTE:.1f} MB as a file; the most is "
+            f"{LARGEST_DOCUMENT // MEGABYTE} MB"
+        )
+        hint = "Shorten the longest notes."
+        raise BadCase((Problem("", message, "stop", hint),))
+    try:
+        type(model).model_validate(document)
+    except ValidationError as error:  # it was copied with changes, which asks no model
+        raise BadCase(problems_of(error)) from error
     return document
 
 
@@ -61,13 +79,15 @@ def from_document(
         raise BadCase(problems_of(error), source=what) from error
 
 
-def _paths_with_nul(value: Any, path: tuple[int | str, ...]) -> Iterator[str]:  # noqa: ANN401
+def _odd_texts(value: Any, path: tuple[int | str, ...]) -> Iterator[tuple[str, str]]:  # noqa: ANN401
     if isinstance(value, str):
         if "\0" in value:
-            yield path_of(path)
+            yield path_of(path), "the character NUL"
+        if any("\ud800" <= one <= "\udfff" for one in value):
+            yield path_of(path), "half of a character"
     elif isinstance(value, dict):
         for key, inner in value.items():
-            yield from _paths_with_nul(inner, (*path, key))
+            yield from _odd_texts(inner, (*path, key))
     elif isinstance(value, list):
         for place, inner in enumerate(value):
-            yield from _paths_with_nul(inner, (*path, place))
+            yield from _odd_texts(inner, (*path, place))
