@@ -35,7 +35,7 @@ def say(error: Exception) -> bool:
 app = st.App(
     Path(__file__).with_name("app.py"),
     on_script_error=say,
-    middleware=[Middleware(OwnOrigin)] if os.environ.get(SIGN_IN) else [],
+    middleware=[Middleware(OwnOrigin, here=not os.environ.get(SIGN_IN))],
 )
 
 if __name__ == "__main__":

@@ -9,6 +9,8 @@ from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Receive, Scope, Send
 from starlette.websockets import WebSocketClose
 
+from appraise.screens import only_here
+
 __all__ = ["OwnOrigin"]
 
 POLICY_VIOLATION = 1008
@@ -19,15 +21,21 @@ class OwnOrigin:
     """Refuses requests whose `Origin` is not the very host and port that they go to.
 
     Stricter than the server itself, which trusts every page that this machine serves on any port.
+
+    Parameters
+    ----------
+    here : only this machine is served, so that no other name of a host can be meant. A page whose
+        name was given this machine's address after it was loaded is of its own origin otherwise.
     """
 
-    def __init__(self, app: ASGIApp) -> None:
+    def __init__(self, app: ASGIApp, *, here: bool = False) -> None:
         self._app = app
+        self._here = here
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
         kind = scope["type"]
-        if kind in ("http", "websocket") and not _own(Headers(scope=scope)):
+        if kind in ("http", "websocket") and not self._is_meant(Headers(scope=scope)):
             if kind == "http":
                 refusal = PlainTextResponse("This page is not of this address.", 403)
                 await refusal(scope, receive, send)
@@ -35,6 +43,9 @@ class OwnOrigin:
                 await WebSocketClose(POLICY_VIOLATION)(scope, receive, send)
             return
         await self._app(scope, receive, send)
+
+    def _is_meant(self, headers: Headers) -> bool:
+        return _own(headers) and (not self._here or _only_here(headers))
 
 
 def _own(headers: Headers) -> bool:
@@ -44,5 +55,13 @@ def _own(headers: Headers) -> bool:
         return True
     try:
         return urlsplit(origin).netloc == headers.get("host", "") != ""
+    except ValueError:
+        return False
+
+
+def _only_here(headers: Headers) -> bool:
+    """Whether a request goes to a name that only this machine can have."""
+    try:
+        return only_here(urlsplit(f"//{headers.get('host', '')}").hostname or "")
     except ValueError:
         return False

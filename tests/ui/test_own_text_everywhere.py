@@ -1,9 +1,8 @@
 """Every free text of a car, hostile at once, on every page: nothing of it acts.
 
 What each page hands to the browser is gone through, letter for letter: whatever is not known to be
-shown as it stands has to be escaped. What the browser then makes of it is tested in
-browser/test_hostile.py, spreadsheets in unit/services/test_tables_hostile.py, paper in
-unit/reports/test_paper.py and safe/test_papers.py, the terminal in safe/test_terminal.py.
+shown as it stands has to be escaped. Spreadsheets are tested in
+unit/services/test_tables_hostile.py, the parts list on paper in unit/reports/test_paper.py.
 """
 
 from __future__ import annotations

@@ -24,12 +24,12 @@ async def line(socket: WebSocket) -> None:
     await socket.close()
 
 
-APP = Starlette(
-    routes=[Route("/", page), WebSocketRoute("/line", line)], middleware=[Middleware(OwnOrigin)]
-)
+ROUTES = [Route("/", page), WebSocketRoute("/line", line)]
+FOR_OTHERS = Starlette(routes=ROUTES, middleware=[Middleware(OwnOrigin)])
+HERE = Starlette(routes=ROUTES, middleware=[Middleware(OwnOrigin, here=True)])
 
 
-def ask(kind: str, origin: str | None, host: str = HOST) -> Message:
+def ask(kind: str, origin: str | None, host: str = HOST, app: Starlette = FOR_OTHERS) -> Message:
     """Return the first answer to a request, spoken as a server speaks to an application (ASGI)."""
     headers = [(b"host", host.encode("latin-1"))] if host else []
     if origin is not None:
@@ -58,7 +58,7 @@ def ask(kind: str, origin: str | None, host: str = HOST) -> Message:
     async def send(message: Message) -> None:
         sent.append(message)
 
-    running = APP(scope, receive, send)
+    running = app(scope, receive, send)
     try:  # nothing here waits for anything, so that no event loop is needed
         running.send(None)
     except StopIteration:
@@ -96,3 +96,34 @@ def test_a_page_of_any_other_address_is_refused(origin: str) -> None:
 
 def test_a_request_that_names_no_host_is_of_no_page_here() -> None:
     assert ask("http", "http://", host="")["status"] == 403
+
+
+@pytest.mark.parametrize(
+    "host", ["127.0.0.1:8501", "localhost:8501", "localhost", "127.0.0.2:9", "[::1]:8501"]
+)
+def test_a_name_that_only_this_machine_has_is_let_through(host: str) -> None:
+    assert ask("http", f"http://{host}", host, HERE)["status"] == 200
+    assert ask("websocket", None, host, HERE)["type"] == "websocket.accept"
+
+
+@pytest.mark.parametrize(
+    "host",
+    [
+        "example.org:8501",
+        "localhost.example.org:8501",
+        "127.0.0.1.example.org",
+        "127.0.0.1@example.org",
+        "example.org@127.0.0.1:8501@example.org",
+        "192.0.2.2:8501",
+        "0.0.0.0:8501",
+        "[::1",
+        "[::ffff:192.0.2.2]:8501",
+        "2130706433:8501",
+        "",
+    ],
+)
+def test_a_page_whose_name_was_given_this_machine_s_address_is_refused(host: str) -> None:
+    """It is of its own origin then: only the name gives it away (DNS rebinding)."""
+    for origin in (f"http://{host}", None):
+        assert ask("http", origin, host, HERE)["status"] == 403
+        assert ask("websocket", origin, host, HERE)["type"] == "websocket.close"
