@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -13,7 +13,7 @@ import streamlit as st
 from appraise.errors import BadCase
 from appraise.models.case import Case, Standing
 from appraise.models.trade import Sale
-from appraise.models.work import Breaking
+from appraise.models.work import Breaking, BreakingLine
 from appraise.services import changed, today
 from appraise.services.printing import buyers_sheet
 from appraise.services.selling import seller_counts
@@ -21,6 +21,7 @@ from ui import cached, fields, show, state
 from ui.print_button import print_button
 from ui.refusals import refuse, refused, settled
 from ui.sheets import table_button
+from ui.typed import number
 from ui.words import money
 
 __all__ = ["breaking_box", "limits_box", "sale_box"]
@@ -112,27 +113,38 @@ def _lines(old: Breaking | None) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=list(LINES)).astype({"what is sold": "object", **kinds})
 
 
-def _read_lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return the lines of the table; a price given once is sure, an empty row is none."""
+def _read_lines(frame: pd.DataFrame, shown: Sequence[BreakingLine]) -> list[dict[str, Any]]:
+    """Return the lines of the table; a price given once is sure, an empty row is none.
+
+    Parameters
+    ----------
+    shown : those that the table began with, by the index of their row.
+    """
     out: list[dict[str, Any]] = []
-    for _, cells in frame.iterrows():
+    for place, cells in frame.iterrows():
         label = "" if pd.isna(cells["what is sold"]) else str(cells["what is sold"]).strip()
         prices = {one: cells[one] for one in ("low", "likely", "high")}
         given = [one for one in prices.values() if not pd.isna(one)]
         if not label and not given:
             continue
+        old = shown[place] if isinstance(place, int) and place < len(shown) else None
         chance = USUAL_CHANCE if pd.isna(cells["chance"]) else cells["chance"]
         hours = USUAL_HOURS if pd.isna(cells["hours"]) else cells["hours"]
-        filled = {
-            name: None if not given else Decimal(f"{given[0] if pd.isna(one) else one:.2f}")
+        filled: dict[str, Any] = {
+            name: None
+            if not given
+            else number(given[0] if pd.isna(one) else one, getattr(old and old.price, name, None))
             for name, one in prices.items()
         }
+        if old is not None:
+            filled["reads_as"] = old.price.reads_as
+        same_chance = old is not None and chance == float(old.chance * 100)
         out.append(
             {
                 "label": label,
                 "price": filled,
-                "chance": Decimal(f"{chance:.2f}") / 100,
-                "hours": Decimal(f"{hours:.2f}"),
+                "chance": old.chance if old and same_chance else number(chance) / 100,
+                "hours": number(hours, old.hours if old else None),
             }
         )
     return out
@@ -149,7 +161,9 @@ def _amount(label: str, value: Decimal | None, key: str, currency: str = "") -> 
 
 
 def _keep_breaking(case: Case, frame: pd.DataFrame, scrap: float | None, days: int) -> None:
-    value = {"lines": _read_lines(frame), "scrap": _decimal(scrap), "days": int(days)}
+    old = case.work.breaking
+    lines = _read_lines(frame, old.lines if old else ())
+    value = {"lines": lines, "scrap": _decimal(scrap), "days": int(days)}
     try:
         new = changed(case, ("work", "breaking"), value)
     except BadCase as error:

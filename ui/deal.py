@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from decimal import Decimal
 from functools import partial
 from typing import Any
@@ -12,12 +12,13 @@ import streamlit as st
 
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
-from appraise.models.deal import FeeSchedule
+from appraise.models.deal import FeeSchedule, FeeStep
 from appraise.models.ranges import Range
 from appraise.services import changed
 from appraise.services.table_lists import fees_sheet
 from ui import cached, fields, show, state
 from ui.sheets import sheet_button
+from ui.typed import number
 
 __all__ = ["deal_fields", "fee_table", "venue_chooser"]
 
@@ -138,29 +139,33 @@ def fee_table(
             sheet_button(make, "fees", f"{key}:sheet", told="As saved, xlsx")
     if pressed:
         try:
-            if keep(read_fees(edited)):
+            if keep(read_fees(edited, [step for fee in fees for step in fee.steps])):
                 st.rerun()
         except BadCase as error:
             st.error(show.plain(str(error)))
 
 
-def read_fees(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    """Return fee schedules from the rows of the table, by name, in the table's order."""
+def read_fees(frame: pd.DataFrame, shown: Sequence[FeeStep] = ()) -> list[dict[str, Any]]:
+    """Return fee schedules from the rows of the table, by name, in the table's order.
+
+    Parameters
+    ----------
+    shown : the steps that the table began with, by the index of their row.
+    """
     out: dict[str, list[dict[str, Any]]] = {}
-    for _, cells in frame.iterrows():
+    for place, cells in frame.iterrows():
         if pd.isna(cells["fee"]) or not str(cells["fee"]).strip():
             continue
-        figures = {
-            field: None
-            if pd.isna(cells[column])
-            else Decimal(f"{cells[column]:.{4 if column == 'percent' else 2}f}")
+        old = shown[place] if isinstance(place, int) and place < len(shown) else None
+        step = {
+            field: number(cells[column], getattr(old, field, None), 4 if column == "percent" else 2)
             for field, column in (
                 ("starts_at", "from"),
                 ("flat", "flat"),
                 ("percent", "percent"),
                 ("cap", "cap"),
             )
+            if not pd.isna(cells[column])
         }
-        step = {name: figure for name, figure in figures.items() if figure is not None}
         out.setdefault(str(cells["fee"]).strip(), []).append({"starts_at": Decimal(0), **step})
     return [{"name": name, "steps": steps} for name, steps in out.items()]

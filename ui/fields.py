@@ -16,6 +16,7 @@ from appraise.models.preferences import Preferences
 from appraise.models.ranges import Range
 from ui import state
 from ui.picking import pick_several
+from ui.typed import number
 from ui.words import name, plain
 
 __all__ = [
@@ -266,13 +267,17 @@ def optional_range(
     places = ("low", "likely", "high")
     keys = [f"{field.key}.{place}" for place in places]
 
-    def convert(_: object) -> dict[str, Decimal] | None:
+    def convert(_: object) -> dict[str, Any] | None:
         given = [st.session_state[key] for key in keys]
         if all(one is None for one in given):
             return None
         known = [one for one in given if one is not None]
         filled = [known[0] if one is None else one for one in given]
-        return {place: Decimal(f"{one:.4f}") for place, one in zip(places, filled, strict=True)}
+        new: dict[str, Any] = {
+            place: number(one, getattr(field.value, place, None), 4)
+            for place, one in zip(places, filled, strict=True)
+        }
+        return new if field.value is None else {**new, "reads_as": field.value.reads_as}
 
     st.markdown(field.label, help=f"Leave all three empty for the default{usual}.")
     with st.container(horizontal=True):

@@ -10,7 +10,7 @@ import streamlit as st
 from pydantic import ValidationError
 
 from appraise.models.case import Case
-from appraise.models.findings import Area, Finding, JobChoice, Look, Severity, State
+from appraise.models.findings import Area, Finding, Look, Severity, State
 from appraise.models.jobs import Job, System
 from appraise.models.problems import problems_of
 from appraise.reference.load import Reference
@@ -19,6 +19,7 @@ from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
 from ui.picking import pick_several
+from ui.typed import choices_of, listed_choices, number
 from ui.words import LOOKS, SEVERITIES, STATES, name
 
 __all__ = ["finding_form", "job_names", "remove_finding"]
@@ -122,7 +123,7 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         jobs = pick_several(
             "Jobs that mend it",
             names,
-            [one.job for one in finding.jobs] if finding else [],
+            listed_choices(finding.jobs, names) if finding else [],
             placeholder="type to search",
             key=f"{key}:jobs",
         )
@@ -154,8 +155,8 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         "label": label,
         "severity": severity,
         "look": look,
-        "chance": Decimal(sure) / 100 if sure is not None else None,
-        "jobs": _kept_choices(jobs, finding.jobs if finding else ()),
+        "chance": _chance(sure, finding.chance if finding else None),
+        "jobs": choices_of(jobs, finding.jobs if finding and not several else (), names),
         "causes": causes,
         "visible": visible,
         "attachments": [one.model_dump() for one in attachments],
@@ -194,7 +195,7 @@ def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> li
             jobs = pick_several(
                 "Its jobs",
                 names,
-                [one.job for one in before.jobs] if before else [],
+                listed_choices(before.jobs, names) if before else [],
                 placeholder="type to search; none if nothing needs doing",
                 key=f"{key}:cause:{place}:jobs",
             )
@@ -204,8 +205,10 @@ def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> li
                 {
                     "id": before.id if before else free_id(label, taken),
                     "label": label,
-                    "chance": Decimal(f"{percent:.4f}") / 100,
-                    "jobs": _kept_choices(jobs, before.jobs if before else ()),
+                    "chance": before.chance
+                    if before is not None and percent == float(before.chance * 100)
+                    else number(percent, digits=4) / 100,
+                    "jobs": choices_of(jobs, before.jobs if before else (), names),
                 }
             )
     total = sum((one["chance"] for one in out), Decimal(0))
@@ -240,10 +243,10 @@ def _percent(chance: Decimal | None) -> int | None:
     return None if chance is None else round(chance * 100)
 
 
-def _kept_choices(jobs: list[str], old: tuple[JobChoice, ...]) -> list[dict[str, Any]]:
-    """Return job choices, with the own figures that an old choice of the same job had."""
-    known = {one.job: one.model_dump() for one in old}
-    return [known.get(job, {"job": job}) for job in jobs]
+def _chance(percent: int | None, old: Decimal | None) -> Decimal | None:
+    if percent is None or percent == _percent(old):
+        return old if percent is not None else None
+    return Decimal(percent) / 100
 
 
 def _save(case: Case, raw: dict[str, Any]) -> bool:

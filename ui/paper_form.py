@@ -30,6 +30,7 @@ from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
 from ui.picking import pick_several
+from ui.typed import number
 from ui.words import name
 
 __all__ = ["paper_form"]
@@ -133,7 +134,9 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
         "reach": reach,
         "vin": vin,
         "plate": plate,
-        "odometer": None if reading is None else {"value": Decimal(f"{reading:.1f}"), "unit": unit},
+        "odometer": None
+        if reading is None
+        else {"value": number(reading, written.value if written else None, 1), "unit": unit},
         "lines": _read_lines(lines),
         "total": None if total is None else Decimal(f"{total:.2f}"),
         "paid": paid,

@@ -22,6 +22,7 @@ from appraise.reference.load import Reference
 from appraise.reports.wording import STAGES
 from ui import show, state
 from ui.files_form import forget_drafts
+from ui.typed import number
 
 __all__ = [
     "FIRST_DAY",
@@ -218,7 +219,11 @@ def as_range(given: Mapping[str, Any], field: str, old: Range | None) -> dict[st
     BadCase
         One or two of them are missing.
     """
-    three = {place: decimal_of(given[f"{field}:{place}"]) for place in PLACES}
+    three = {
+        place: None if one is None else number(one, getattr(old, place, None))
+        for place in PLACES
+        for one in [given[f"{field}:{place}"]]
+    }
     if all(one is None for one in three.values()):
         return None
     if any(one is None for one in three.values()):
