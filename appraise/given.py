@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import json
 import os
-import tomllib
 from collections.abc import Iterator
 from decimal import Decimal, InvalidOperation
 from io import BufferedReader
 from pathlib import Path
 from stat import S_ISREG
 from typing import Any
+
+import tomli
 
 from appraise.errors import AppraiseError
 
@@ -175,8 +176,8 @@ def toml_of(text: str) -> dict[str, Any]:
         if len(line) > LONGEST_LINE:
             raise ValueError(f"line {number} is longer than {LONGEST_LINE:,} characters")
     try:
-        found = tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError:
+        found = tomli.loads(text, parse_float=Decimal)
+    except tomli.TOMLDecodeError:
         raise
     except RecursionError as error:
         raise ValueError("it is nested too deep") from error

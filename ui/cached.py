@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
 from threading import Thread
 
 import streamlit as st
 
 from appraise import services
-from appraise.errors import Problem
+from appraise.errors import AppraiseError, Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.choices import Choices
@@ -26,8 +27,10 @@ __all__ = [
     "choices",
     "daily_backup_problems",
     "diagnosis",
+    "first_cars",
     "forecast",
     "reference",
+    "what_stays",
     "workspace",
 ]
 
@@ -47,6 +50,33 @@ def workspace() -> Workspace:
     """
     settings = Settings()
     return signed_in.guard(_workspace(settings), settings)
+
+
+def what_stays() -> None:
+    """Open the store and read the catalogue, for whoever asks for them first.
+
+    Raises
+    ------
+    AppraiseError
+        One of them cannot be read.
+    """
+    _workspace(Settings())
+    reference()
+
+
+def first_cars(most: int) -> None:
+    """Work out the first cars of the list. Nothing is shown: who may see them is asked then.
+
+    Raises
+    ------
+    AppraiseError
+        The store or the catalogue cannot be read.
+    """
+    cases = _workspace(Settings()).cases
+    for one in cases.summaries()[:most]:
+        case = cases.load(one.id).case
+        with suppress(AppraiseError):  # a car without prices has no estimate yet
+            appraisal(case)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

@@ -14,11 +14,13 @@ from starlette.middleware import Middleware
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, SIGN_IN, server_options
 from ui.own_origin import OwnOrigin
-from ui.words import plain
+from ui.warming import warmed
 
 
 def say(error: Exception) -> bool:
     """Show an error of a page in words; what is not known goes to the log with its trace."""
+    from ui.words import plain  # noqa: PLC0415 - brings all the models: not before the server answers
+
     if isinstance(error, AppraiseError):
         st.error(plain(str(error)))
     else:
@@ -35,6 +37,7 @@ def say(error: Exception) -> bool:
 app = st.App(
     Path(__file__).with_name("app.py"),
     on_script_error=say,
+    lifespan=warmed,
     middleware=[Middleware(OwnOrigin, here=not os.environ.get(SIGN_IN))],
 )
 

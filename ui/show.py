@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
 import streamlit as st
 
 from appraise.errors import AppraiseError, CannotPrice, Problem
@@ -15,8 +14,10 @@ from appraise.reference.load import Reference
 from appraise.reference.schema import Value
 from appraise.services.editing import differences
 from ui import cached, state
-from ui.charts import Chart
 from ui.words import money, name, plain, span
+
+if TYPE_CHECKING:
+    from ui.charts import Chart
 
 __all__ = [
     "chart",
@@ -98,7 +99,7 @@ def clash() -> bool:
     )
     rows = differences(found.mine, found.theirs.case)
     st.dataframe(
-        pd.DataFrame(rows, columns=["field", "here", "saved elsewhere"]),
+        [dict(zip(("field", "here", "saved elsewhere"), row, strict=True)) for row in rows],
         hide_index=True,
         alt="Fields in which the two versions differ",
     )
@@ -154,6 +155,8 @@ def frame(rows: Sequence[Mapping[str, object]], alt: str) -> None:
     """
     if not rows:
         return
+    import pandas as pd  # noqa: PLC0415 - a quarter of a second that the list of cars does not need
+
     found = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
     numbers = found.select_dtypes("number").columns
     config: dict[str, Any] = {

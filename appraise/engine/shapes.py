@@ -69,9 +69,14 @@ def two_piece(low: float, likely: float, high: float, z: Floats) -> Floats:
     if low == high:
         return np.full(z.shape, likely)
     below, above = two_piece_spreads(low, likely, high)
-    scaled = z * above
-    if below != above:
-        np.multiply(z, below, out=scaled, where=z < 0)
+    if below == above:
+        scaled = z * above
+    else:
+        scaled = np.maximum(z, 0.0)
+        scaled *= above
+        under = np.minimum(z, 0.0)
+        under *= below
+        scaled += under  # one of the two is 0: several times faster than choosing by a mask
     np.exp(scaled, out=scaled)
     scaled *= likely
     return scaled

@@ -65,3 +65,18 @@ def test_a_bid_does_without_the_slow_part_of_scipy(tmp_path: Path) -> None:
     work = COMMAND.format(arguments='["bid", "demo"]') + "assert 'scipy.stats' not in sys.modules"
 
     assert "scipy" in imported(work, tmp_path)
+
+
+def test_the_screens_answer_before_they_can_count(tmp_path: Path) -> None:
+    """What the pages need comes while the browser loads: it has to wait for the server alone."""
+    found = imported("import ui.launch", tmp_path)
+
+    assert found & {"pandas", "scipy", "sqlalchemy"} == set()
+    assert "streamlit" in found
+
+
+def test_the_list_of_cars_does_without_pandas(tmp_path: Path) -> None:
+    found = imported("import ui.cached, ui.new_car, ui.sheets, ui.show", tmp_path)
+
+    assert "pandas" not in found
+    assert {"sqlalchemy", "scipy"} <= found

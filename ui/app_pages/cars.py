@@ -1,9 +1,10 @@
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import partial
 
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
@@ -60,7 +61,8 @@ def put_back() -> None:
     put_back_one(case_id)
 
 
-def row(summary: CaseSummary) -> None:
+def row(summary: CaseSummary) -> Callable[[], None]:
+    """Show a car without its figures, and return what fills those in: they may take a moment."""
     case = cached.workspace().cases.load(summary.id).case
     car = case.vehicle
     with st.container(border=True):
@@ -69,7 +71,8 @@ def row(summary: CaseSummary) -> None:
             f"{show.plain(car.name)}, {car.odometer.value:,.0f} {car.odometer.unit}. "
             f"{name(case.standing)}. Next: {show.plain(next_step(case))}."
         )
-        figures(case)
+        place = st.empty()
+        place.markdown("…")
         with st.container(horizontal=True):
             st.button(
                 "Open",
@@ -91,13 +94,14 @@ def row(summary: CaseSummary) -> None:
                 table_button(case, words="All its tables as a spreadsheet")
                 st.button("Make a copy", key=f"copy:{case.id}", on_click=copy, args=(case,))
                 st.button("Remove", key=f"remove:{case.id}", on_click=remove, args=(summary,))
+    return partial(figures, case, place)
 
 
-def figures(case: Case) -> None:
+def figures(case: Case, place: DeltaGenerator) -> None:
     try:
         found = cached.appraisal(case)
     except AppraiseError:
-        st.caption("No price yet: no comparable cars.")
+        place.caption("No price yet: no comparable cars.")
         return
     outcome = found.outcome
     parts = []
@@ -112,7 +116,7 @@ def figures(case: Case) -> None:
             parts.append(f"{found.judged} {money(outcome.bid)}")
         parts.append(f"margin about {money(outcome.margin.p50)}")
         parts.append(f"loses money {chance(outcome.chance_of_loss)}")
-    st.markdown(" · ".join(parts))
+    place.markdown(" · ".join(parts))
 
 
 def put_back_one(case_id: str) -> None:
@@ -214,8 +218,7 @@ if len(summaries) > MOST_SHOWN:
     pages = -(-len(summaries) // MOST_SHOWN)
     number = st.number_input(f"Page, of {pages}", min_value=1, max_value=pages, value=1)
     summaries = summaries[(number - 1) * MOST_SHOWN : number * MOST_SHOWN]
-for one in summaries:
-    row(one)
+rest = [row(one) for one in summaries]
 gone = cached.workspace().cases.removed()
 if gone:
     taken_off = st.expander("Taken off the list", on_change="rerun", key="taken-off")
@@ -225,3 +228,5 @@ if gone:
 sales = cached.workspace().cases.sales()
 if sales:
     selling(seller_counts(sales, today()))
+for fill in rest:
+    fill()
