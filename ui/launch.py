@@ -14,6 +14,7 @@ from starlette.middleware import Middleware
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, SIGN_IN, server_options
 from ui.own_origin import OwnOrigin
+from ui.uploads import OnlyFromPeople
 from ui.warming import warmed
 
 
@@ -38,7 +39,10 @@ app = st.App(
     Path(__file__).with_name("app.py"),
     on_script_error=say,
     lifespan=warmed,
-    middleware=[Middleware(OwnOrigin, here=not os.environ.get(SIGN_IN))],
+    middleware=[
+        Middleware(OwnOrigin, here=not os.environ.get(SIGN_IN)),
+        *([Middleware(OnlyFromPeople)] if os.environ.get(SIGN_IN) else []),
+    ],
 )
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ import time
 from dataclasses import dataclass
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from appraise.errors import AppraiseError
 from appraise.screens import only_here
@@ -20,14 +21,13 @@ from appraise.services.people_log import Event, note
 from appraise.services.signing_in import Door, person_of_provider
 from appraise.services.workspace import Workspace
 from appraise.settings import Settings
+from ui.uploads import LONGEST, WINDOWS
 from ui.words import plain
 
 __all__ = ["gate", "guard", "header", "may_edit", "name", "need_edit", "noted"]
 
 KEY = "signed-in"
 NOTED = "signed-in-noted"
-LONGEST = 12 * 3600.0
-"""Seconds after which the password is asked for again."""
 DOOR = Door()
 
 
@@ -57,6 +57,9 @@ def gate() -> None:
             st.stop()
         return
     found = _person(settings)
+    context = get_script_run_ctx()
+    if context is not None:
+        WINDOWS.note(context.session_id, signed_in=found is not None)
     if found is None:
         _ask(settings)
         st.stop()

@@ -96,6 +96,15 @@ def test_who_may_edit_saves_in_their_own_name_and_a_reload_asks_again(
     expect(page.get_by_text(re.compile("Changed.*by Ada"))).to_be_visible()
     settle(page)
 
+    page.get_by_role("link", name="Papers", exact=True).click()
+    page.get_by_role("button", name="Add a paper").click()
+    sent: Any = [{"name": "note.jpg", "mimeType": "image/jpeg", "buffer": b"no photo"}]
+    page.locator("input[type=file]").first.set_input_files(sent)
+    expect(page.get_by_test_id("stAlert").filter(has_text="note.jpg")).to_be_visible()
+    nobody = page.request.put(f"{shared.url}/_stcore/upload_file/nobody/1", data=b"more")
+    assert (nobody.status, nobody.text()) == (403, "Sign in first.")
+    settle(page)
+
     page.reload()
     expect(page.get_by_role("heading", level=1, name="Sign in")).to_be_visible()
     assert "Corvane" not in page.content()

@@ -63,6 +63,22 @@ def enter(window: AppTest, name: str, password: str) -> AppTest:
     return next(one for one in window.button if one.label == "Sign in").click().run()
 
 
+def test_files_are_taken_from_a_window_while_somebody_is_signed_in_there(
+    screens: Any, settings: Settings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    del settings
+    told: list[bool] = []
+    monkeypatch.setattr(signed_in.WINDOWS, "note", lambda _, signed_in: told.append(signed_in))
+    window = screens.window("cars")
+    assert set(told) == {False}
+    told.clear()
+    enter(window, "Ada", ADA)
+    assert told[-1]
+    told.clear()
+    next(one for one in window.button if one.label == "Sign out").click().run()
+    assert not told[-1]
+
+
 def left_in(window: AppTest) -> dict[str, Any]:
     """Return all that a window's state holds, also of fields without a name."""
     state = window._session_state._state
