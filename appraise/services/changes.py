@@ -14,7 +14,7 @@ from appraise.services.workspace import Workspace
 __all__ = ["Change", "as_it_was", "changes_of"]
 
 MOST_SHOWN = 15
-PLUMBING = ("schema_version",)
+PLUMBING = ("schema version",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Change:
     ----------
     who : name of the person; empty where nobody signed in.
     what : added, saved, gone back, removed, put back, kept.
-    fields : path, before and after of each field that it changed; None if what was before it is
+    fields : which in words, before and after of each field that it changed; None if what was before it is
         not kept or cannot be read.
     """
 

@@ -133,19 +133,20 @@ def next_step(case: Case) -> str:
 
 
 def differences(mine: BaseModel, theirs: BaseModel) -> tuple[tuple[str, str, str], ...]:
-    """Return where two versions of a document differ: path, one side, the other."""
+    """Return where two versions of a document differ: which field in words, one side, the other."""
     return tuple(_differences("", mine.model_dump(mode="json"), theirs.model_dump(mode="json")))
 
 
 def _differences(path: str, mine: Any, theirs: Any) -> Iterable[tuple[str, str, str]]:  # noqa: ANN401
     if isinstance(mine, dict) and isinstance(theirs, dict):
         for key in dict.fromkeys((*mine, *theirs)):
-            inner = f"{path}.{key}" if path else key
+            words = str(key).replace("_", " ")
+            inner = f"{path}: {words}" if path else words
             yield from _differences(inner, mine.get(key), theirs.get(key))
     elif isinstance(mine, list) and isinstance(theirs, list):
         for key in dict.fromkeys((*_names(mine), *_names(theirs))):
             one, other = _entry(mine, key), _entry(theirs, key)
-            yield from _differences(f"{path}[{_called(one or other, key)}]", one, other)
+            yield from _differences(f"{path}, {_called(one or other, key)}", one, other)
     elif mine != theirs:
         yield path, _short(mine), _short(theirs)
 
@@ -165,8 +166,10 @@ def _entry(entries: list[Any], key: str) -> Any:  # noqa: ANN401
 
 
 def _called(entry: Any, key: str) -> str:  # noqa: ANN401
-    """Return what an entry is called: a photo or PDF by its name, not by its digest."""
-    return str(entry["name"]) if isinstance(entry, dict) and "media_type" in entry else key
+    """Return what an entry is called: by its words or its name if it has any."""
+    if not isinstance(entry, dict):
+        return key
+    return _short(entry.get("label") or entry.get("name") or key)
 
 
 def _short(value: Any) -> str:  # noqa: ANN401

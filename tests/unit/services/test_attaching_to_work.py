@@ -184,12 +184,12 @@ def test_the_history_names_what_came_and_what_went(
         workspace.cases.save(put(stored.case, files), stored.version)
     went, came = (one.fields for one in changes_of(workspace, CAR)[:2])
 
-    where = f"work.jobs[{JOB}]" if put is to_job else f"work.entries[{entry_of(car)}]"
+    where = f"work: jobs, {JOB}" if put is to_job else f"work: entries, {entry_of(car)}"
     assert came == (
-        (f"{where}.attachments[a.jpg]", "nothing", "a.jpg"),
-        (f"{where}.attachments[b.pdf]", "nothing", "b.pdf"),
+        (f"{where}: attachments, a.jpg", "nothing", "a.jpg"),
+        (f"{where}: attachments, b.pdf", "nothing", "b.pdf"),
     )
-    assert went == ((f"{where}.attachments[a.jpg]", "a.jpg", "nothing"),)
+    assert went == ((f"{where}: attachments, a.jpg", "a.jpg", "nothing"),)
 
 
 # --- the files ------------------------------------------------------------------------------------

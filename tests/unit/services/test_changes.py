@@ -41,7 +41,7 @@ def test_each_change_tells_its_fields_before_and_after(workspace: Workspace) -> 
     assert [one[0] for one in newest.fields] == ["title"]
     assert newest.fields[0][2] == "Renamed"
     assert older.fields is not None
-    assert older.fields[0][0] == "deal.asking_price"
+    assert older.fields[0][0] == "deal: asking price"
     assert older.fields[0][2] == "1234.50"
     assert (first.what, first.fields) == ("added", None)
 
@@ -54,7 +54,7 @@ def test_a_finding_that_came_or_went_is_told_by_its_name(workspace: Workspace) -
 
     assert fields is not None
     assert len(fields) == 1
-    assert fields[0][0] == "findings[bumper]"
+    assert fields[0][0] == "findings, Rear bumper scraped to the plastic"
     assert fields[0][2] == "nothing"
 
 
