@@ -6,6 +6,7 @@ does not stop anything.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Literal
 
@@ -22,10 +23,13 @@ __all__ = [
     "Problem",
     "StoreUnavailable",
     "one_line",
+    "plain_json",
 ]
 
 Weight = Literal["stop", "warning", "note"]
 
+OUT_OF_THE_PLAIN = re.compile(r"[^\n -~]")
+"""Letters of a text in JSON that have to be looked at; between its words stand only the others."""
 LONGEST, CUT = 500, "…"
 """Characters that are said of what somebody wrote, and what stands for the rest."""
 
@@ -62,6 +66,24 @@ def one_line(text: str) -> str:
     'a\\nb'
     """
     return "".join(one if one.isprintable() else repr(one)[1:-1] for one in text)
+
+
+def plain_json(text: str) -> str:
+    r"""Return JSON as it was, what a terminal could obey in it escaped as JSON escapes it.
+
+    Examples
+    --------
+    >>> plain_json('["caf\u00e9\u202e"]')
+    '["café\\u202e"]'
+    """
+    return OUT_OF_THE_PLAIN.sub(lambda found: _escaped(found[0]), text)
+
+
+def _escaped(letter: str) -> str:
+    if letter.isprintable():
+        return letter
+    units = letter.encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[at : at + 2].hex()}" for at in range(0, len(units), 2))
 
 
 def _short(text: str) -> str:

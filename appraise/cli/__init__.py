@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from io import StringIO
 
 import typer
 
@@ -13,7 +14,7 @@ from appraise.cli.owned import owned
 from appraise.cli.people import people
 from appraise.cli.starting import starting
 from appraise.cli.tables import tables
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, one_line
 
 __all__ = ["app", "main"]
 
@@ -32,9 +33,24 @@ app.add_typer(people, name="people")
 
 
 def main() -> None:
-    """Run the command line; what is wrong with the input is one line and exit code 2."""
+    """Run the command line; what is wrong with the input is one line and exit code 2.
+
+    A command that is not as it should be is told as Typer tells it, but what somebody called a
+    file is in it, so nothing of that may turn the way of reading or begin a line.
+    """
     try:
-        app()
+        sys.exit(app(standalone_mode=False))
     except AppraiseError as error:
-        print(f"appraise: {error}", file=sys.stderr)  # noqa: T201
-        sys.exit(2)
+        said, code = f"appraise: {error}\n", 2
+    except typer.Abort:
+        said, code = "Aborted!\n", 1
+    except typer.TyperException as error:
+        said, code = _usage(error), error.exit_code
+    print("\n".join(map(one_line, said.split("\n"))), end="", file=sys.stderr)  # noqa: T201
+    sys.exit(code)
+
+
+def _usage(error: typer.TyperException) -> str:
+    shown = StringIO()
+    error.show(shown)  # type: ignore[attr-defined]  # of those that there are, which have no name
+    return shown.getvalue()

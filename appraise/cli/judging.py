@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from appraise.cli.options import CaseArgument, JsonOption, OwnOption, open_case, own_file
-from appraise.errors import one_line
+from appraise.errors import one_line, plain_json
 
 __all__ = ["judging"]
 
@@ -24,7 +24,7 @@ def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption
     loaded = open_case(case)
     appraisal = services.appraise_case(loaded, reference)
     if as_json:
-        typer.echo(json.dumps(services.bid_summary(appraisal), indent=2))
+        typer.echo(plain_json(json.dumps(services.bid_summary(appraisal), indent=2)))
     else:
         from appraise.reports.bid_page import bid_page  # noqa: PLC0415
 
@@ -41,7 +41,7 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
     for problem in problems:
         typer.echo(one_line(f"{problem.weight}: {problem.where}: {problem.words}"))
     typer.echo(
-        f"{loaded.title}: {len(loaded.findings)} findings, "
+        f"{one_line(loaded.title)}: {len(loaded.findings)} findings, "
         f"{len(loaded.market.comparables)} comparables, "
         f"{'nothing amiss' if not problems else f'{len(problems)} to know of'}"
     )

@@ -17,7 +17,7 @@ from appraise.cli.options import (
     open_case,
     own_file,
 )
-from appraise.errors import one_line
+from appraise.errors import one_line, plain_json
 
 __all__ = ["owned"]
 
@@ -39,7 +39,7 @@ def forecast(
     loaded = open_case(case)
     found = forecast_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
     if as_json:
-        typer.echo(found.model_dump_json(indent=2))
+        typer.echo(plain_json(found.model_dump_json(indent=2)))
     else:
         from appraise.reports.forecast_page import forecast_page  # noqa: PLC0415
 
@@ -61,7 +61,7 @@ def choose(
     loaded = open_case(case)
     found = choose_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
     if as_json:
-        typer.echo(found.model_dump_json(indent=2))
+        typer.echo(plain_json(found.model_dump_json(indent=2)))
     else:
         from appraise.reports.choose_page import choose_page  # noqa: PLC0415
 
@@ -93,7 +93,7 @@ def parts(
     )
     written = printing.write_parts(loaded, lists, sheet=sheet, paper=paper, force=force)
     if as_json:
-        typer.echo(printing.parts_json(loaded, lists))
+        typer.echo(plain_json(printing.parts_json(loaded, lists)))
     elif written:
         for words in written:
             typer.echo(words)

@@ -41,4 +41,4 @@ def answers_page(
         for name, gate in gates
     ]
     lines += [f"- {one_line(one)}" for one in notes]
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))

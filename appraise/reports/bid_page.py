@@ -112,4 +112,4 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
         f"Without a published source: {appraisal.unsourced_share:.0%} of them.",
         "An estimate, not advice: the maker's data, local law and licensed people decide.",
     ]
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))

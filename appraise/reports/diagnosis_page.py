@@ -30,7 +30,7 @@ def code_page(codes: Iterable[str], reference: Reference) -> str:
     lines: list[str] = []
     for code in codes:
         lines += [*_code(code, _group(code, reference), reference), ""]
-    return "\n".join(lines).rstrip()
+    return "\n".join(map(one_line, lines)).rstrip()
 
 
 def _group(code: str, reference: Reference) -> CodeGroup | None:
@@ -79,7 +79,7 @@ def checks_page(diagnosis: Diagnosis, currency: str) -> str:
         lines += ["", *_finding(found, currency)]
     if not diagnosis.findings:
         lines.append("Nothing suspect or faulty is noted.")
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))
 
 
 def _finding(found: FindingDiagnosis, currency: str) -> list[str]:

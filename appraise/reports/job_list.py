@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, one_line
 from appraise.models.jobs import Job
 from appraise.models.ranges import Range
 from appraise.models.vehicle import PriceClass
@@ -65,7 +65,7 @@ def job_list(entries: Iterable[JobEntry], reference: Reference, price_class: str
         {f"{entry.provenance.kind.value}, {entry.currency} {entry.base_year}" for entry in found}
     )
     lines += ["", f"{len(found)} jobs; likely hours with access, likely parts. {'; '.join(bases)}."]
-    return "\n".join(lines)
+    return "\n".join(map(one_line, lines))
 
 
 def _details(entry: JobEntry, reference: Reference) -> list[str]:

@@ -8,14 +8,14 @@ from __future__ import annotations
 import json
 import os
 import re
-import time
 from base64 import b64encode
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 from hashlib import sha256
 from importlib.metadata import version
+from itertools import chain
 from pathlib import Path
 from secrets import token_hex
 from tempfile import SpooledTemporaryFile
@@ -24,7 +24,7 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 from sqlalchemy import Connection
 
-from appraise.errors import AppraiseError, Problem, StoreUnavailable
+from appraise.errors import AppraiseError, Problem
 from appraise.models.case import SCHEMA_VERSION
 from appraise.services.backup_file import (
     FORMAT,
@@ -40,7 +40,9 @@ from appraise.services.backup_file import (
     read_backup,
 )
 from appraise.services.casework import example_cases, today
+from appraise.services.own_back import own_values_back
 from appraise.services.tidying import tidy
+from appraise.services.whole_files import clear_left
 from appraise.services.workspace import Workspace
 from appraise.store.database import HEAD
 from appraise.store.dump import counts, reading, replacing, rows_of
@@ -60,13 +62,11 @@ __all__ = [
 ]
 
 DAYS_KEPT = 14
-DAY = 86_400  # seconds
 IN_MEMORY = 32 * 2**20
 EARLIEST = (1980, 1, 1, 0, 0, 0)
 """A zip knows no moment before; it says nothing of the member's age."""
 
 DAILY = re.compile(r"appraise-\d{4}-\d{2}-\d{2}\.zip")
-HALF = re.compile(r"\.appraise-[0-9a-f]{16}\.part")
 
 
 def backup_name(on: date) -> str:
@@ -117,6 +117,7 @@ def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> 
         raise BadBackup(f"cannot be written: {said}", where=str(target)) from error
     finally:
         half.unlink(missing_ok=True)
+    clear_left(target.parent)
     if fault is not None:
         raise fault
     return words
@@ -149,7 +150,8 @@ def _into_place(half: Path, target: Path, *, force: bool) -> None:
     if os.name != "nt":
         folder = os.open(target.parent, os.O_RDONLY)
         try:
-            os.fsync(folder)
+            with suppress(OSError):  # it is whole and has its name; not every disk can do more
+                os.fsync(folder)
         finally:
             os.close(folder)
 
@@ -245,8 +247,9 @@ def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
         The database or the own values cannot be written.
     """
     own = workspace.settings.own_values
-    with opened(source) as (found, rows), _own_values(own, found.own_values):
-        with replacing(workspace.cases.engine) as put_in:
+    engine = workspace.cases.engine
+    with opened(source) as (found, rows), own_values_back(engine, own, found.own_values) as more:
+        with replacing(engine) as put_in:
             said = f"put back: {found.words}"
             cars = _holds_cars(workspace)
             if cars and not over:
@@ -257,37 +260,10 @@ def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
                 )
             if cars or _holds_more(workspace):
                 said += f"; what was here before: {_safety_backup(workspace)}"
-            put_in(rows)
+            put_in(chain(rows, more))
         if found.own_values is None and own.exists():
             said += ", the own values too: what was put back has none"
     return said
-
-
-@contextmanager
-def _own_values(path: Path, text: bytes | None) -> Iterator[None]:
-    """Put own values in the place of those that are there, once everything else is done."""
-    beside = path.with_name(f".{path.name}-{token_hex(4)}.part")
-    done = False
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        if text is not None:
-            with beside.open("xb") as file:
-                file.write(text)
-                file.flush()
-                os.fsync(file.fileno())
-        yield
-        done = True
-        if text is None:
-            path.unlink(missing_ok=True)
-        else:
-            beside.replace(path)
-    except OSError as error:
-        words = f"cannot be written: {error.strerror or error}"
-        if done:
-            words = f"everything else is put back, but this {words}"
-        raise StoreUnavailable(words, where=str(path)) from error
-    finally:
-        beside.unlink(missing_ok=True)
 
 
 def _holds_cars(workspace: Workspace) -> bool:
@@ -355,6 +331,8 @@ def daily_backup(workspace: Workspace, on: date | None = None) -> Problem | None
             return Problem("backup", message, "warning")
     try:
         _drop_old(folder, day)
+        for one in (folder, workspace.settings.data_folder):
+            clear_left(one)
         tidy(workspace)
     except Exception as error:  # noqa: BLE001 - the same
         said = error if isinstance(error, (AppraiseError, OSError)) else repr(error)
@@ -400,7 +378,7 @@ def _folder(workspace: Workspace) -> Path:
 
 
 def _drop_old(folder: Path, day: date) -> None:
-    """Delete daily backups that are too old, and what a killed process left half written.
+    """Delete daily backups that are too old.
 
     The last ones stay however old they are: the clock may have jumped ahead.
     """
@@ -408,7 +386,4 @@ def _drop_old(folder: Path, day: date) -> None:
     daily = sorted(one for one in folder.iterdir() if DAILY.fullmatch(one.name))
     for file in daily[:-DAYS_KEPT]:
         if file.name < oldest:
-            file.unlink(missing_ok=True)
-    for file in folder.iterdir():
-        if HALF.fullmatch(file.name) and file.stat().st_mtime < time.time() - DAY:
             file.unlink(missing_ok=True)

@@ -25,8 +25,8 @@ class Change:
     ----------
     who : name of the person; empty where nobody signed in.
     what : added, saved, gone back, removed, put back, kept.
-    fields : which in words, before and after of each field that it changed; None if what was before it is
-        not kept or cannot be read.
+    fields : which in words, before and after of each field that it changed; None if what was before
+        it is not kept or cannot be read.
     """
 
     version: int

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import os
+import re
+import time
+from contextlib import suppress
 from pathlib import Path
 from secrets import token_hex
 
-__all__ = ["write_whole"]
+__all__ = ["clear_left", "write_whole"]
+
+LEFT = re.compile(r"\.(appraise|own_values\.toml|log_columns\.json)-(?:[0-9a-f]{8}){1,2}\.part")
+"""Names of what is written beside a file before it takes its place."""
+DAY = 86_400  # seconds
 
 
 def write_whole(path: Path, data: bytes) -> None:
@@ -26,3 +33,11 @@ def write_whole(path: Path, data: bytes) -> None:
         beside.replace(path)
     finally:
         beside.unlink(missing_ok=True)
+
+
+def clear_left(folder: Path) -> None:
+    """Delete what a killed process left half written in a folder more than a day ago."""
+    with suppress(OSError):  # it does no harm
+        for file in folder.iterdir():
+            if LEFT.fullmatch(file.name) and file.stat().st_mtime < time.time() - DAY:
+                file.unlink(missing_ok=True)

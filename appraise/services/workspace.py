@@ -20,6 +20,7 @@ from appraise.reference.load import LARGEST_OWN, Reference, check_own_values
 from appraise.services.casework import example_cases, today
 from appraise.services.editing import free_id
 from appraise.services.files import checked
+from appraise.services.own_back import finish_putting_back
 from appraise.services.whole_files import write_whole
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore, StoredCase
@@ -76,9 +77,10 @@ def open_workspace(settings: Settings) -> Workspace:
     Raises
     ------
     StoreUnavailable
-        The database cannot be opened.
+        The database cannot be opened; or a restore was killed, and its last step fails again.
     """
     engine = open_database(settings.url)
+    finish_putting_back(engine, settings.own_values)
     workspace = Workspace(
         settings,
         CaseStore(engine),

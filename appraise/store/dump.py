@@ -15,6 +15,7 @@ from sqlalchemy import (
     Engine,
     Integer,
     LargeBinary,
+    Select,
     Table,
     Text,
     delete,
@@ -26,6 +27,7 @@ from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import StoreUnavailable
 from appraise.store.database import keep_others_out, transaction
+from appraise.store.put_back import MARK
 from appraise.store.tables import Base, CaseRow, FileRow, HistoryRow, PreferencesRow
 
 __all__ = ["TABLES", "amiss", "counts", "key_of", "reading", "replacing", "rows_of"]
@@ -53,8 +55,8 @@ def reading(engine: Engine) -> Iterator[Connection]:
 def counts(connection: Connection) -> dict[str, int]:
     """Return how many rows each table holds."""
     return {
-        name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
-        for name, table in TABLES.items()
+        name: int(connection.execute(_lasting(select(func.count()), name)).scalar_one())
+        for name in TABLES
     }
 
 
@@ -64,13 +66,20 @@ def rows_of(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
     Few are in memory at a time.
     """
     table = TABLES[name]
-    statement = select(table).order_by(*table.primary_key.columns)
+    statement = _lasting(select(table), name).order_by(*table.primary_key.columns)
     few = {"yield_per": _at_once(name)}
     for row in connection.execute(statement, execution_options=few).mappings():
         yield {
             key: value.isoformat() if isinstance(value, datetime) else value
             for key, value in row.items()
         }
+
+
+def _lasting(statement: Select[Any], name: str) -> Select[Any]:
+    """Leave out what is in a table only until a restore is done."""
+    table = TABLES[name]
+    found = statement.select_from(table)
+    return found.where(table.c.key != MARK) if name == PreferencesRow.__tablename__ else found
 
 
 def key_of(name: str, row: Mapping[str, Any]) -> tuple[Any, ...]:

@@ -37,7 +37,7 @@ def test_the_second_sees_both_versions_field_by_field(second: AppTest) -> None:
 
     assert set(seen) == {"deal: target margin", "deal: asking price"}
     assert [Decimal(one) for one in seen["deal: target margin"]] == [1200, 1500]
-    assert [Decimal(one) for one in seen["deal.asking_price"]] == [1900, 2200]
+    assert [Decimal(one) for one in seen["deal: asking price"]] == [1900, 2200]
 
 
 def test_the_one_saved_elsewhere_can_be_kept(

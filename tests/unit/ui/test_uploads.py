@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 import pytest
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
