@@ -10,6 +10,8 @@ from platformdirs import user_data_path
 from pydantic import Field, field_validator
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
+from appraise.errors import StoreUnavailable
+
 __all__ = ["Settings"]
 
 
@@ -50,8 +52,21 @@ class Settings(BaseSettings):
 
     @property
     def url(self) -> str:
-        """The database: the one named, or `cases.sqlite` in the data folder."""
-        return self.database_url or f"sqlite:///{quote(str(self.data_folder / 'cases.sqlite'))}"
+        """The database: the one named, or `cases.sqlite` in the data folder.
+
+        Raises
+        ------
+        StoreUnavailable
+            The name of the folder is no text, so that no address can name it.
+        """
+        try:
+            return self.database_url or f"sqlite:///{quote(str(self.data_folder / 'cases.sqlite'))}"
+        except UnicodeEncodeError as error:
+            raise StoreUnavailable(
+                "has a name that is not UTF-8",
+                where=str(self.data_folder),
+                hint="Give the data folder another name.",
+            ) from error
 
     @property
     def log_columns(self) -> Path:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from appraise.cli.options import CaseArgument, JsonOption, OwnOption, open_case, own_file
-from appraise.errors import one_line, plain_json
+from appraise.errors import one_line
 
 __all__ = ["judging"]
 
@@ -24,7 +24,7 @@ def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption
     loaded = open_case(case)
     appraisal = services.appraise_case(loaded, reference)
     if as_json:
-        typer.echo(plain_json(json.dumps(services.bid_summary(appraisal), indent=2)))
+        typer.echo(json.dumps(services.bid_summary(appraisal), indent=2))
     else:
         from appraise.reports.bid_page import bid_page  # noqa: PLC0415
 

@@ -41,4 +41,4 @@ def answers_page(
         for name, gate in gates
     ]
     lines += [f"- {one_line(one)}" for one in notes]
-    return "\n".join(map(one_line, lines))
+    return "\n".join(lines)

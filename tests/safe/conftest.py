@@ -1,18 +1,23 @@
-"""A backup as this program writes one, to be changed into what it would never write."""
+"""Backups to be changed into what no program writes, and a terminal to see what reaches it."""
 
 from __future__ import annotations
 
 import json
+import sys
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from hashlib import sha256
-from io import BytesIO
+from io import BytesIO, TextIOWrapper
 from pathlib import Path
+from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 import pytest
 from PIL import Image
+from typer.main import get_command
 
+from appraise import cli
 from appraise.services.backup import BadBackup, restore, write_backup
 from appraise.services.backup_file import MANIFEST
 from appraise.services.workspace import Workspace, open_workspace
@@ -110,3 +115,99 @@ def refused(here: Workspace, tmp_path: Path) -> Callable[..., None]:
         assert _everything(tmp_path) == before
 
     return go
+
+
+# --- a terminal -----------------------------------------------------------------------------------
+
+
+class Terminal(TextIOWrapper):
+    """A stream that says it is a terminal: from what goes to a pipe, Typer strips colours."""
+
+    def __init__(self) -> None:
+        super().__init__(BytesIO(), encoding="utf-8", newline="\n", write_through=True)
+
+    def isatty(self) -> bool:
+        return True
+
+    def shown(self) -> str:
+        assert isinstance(self.buffer, BytesIO)
+        return self.buffer.getvalue().decode()
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a command did."""
+
+    code: int
+    out: str
+    err: str
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ran]:
+    """Run the program in this process, as on a terminal, in a folder of the test's own."""
+    monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(tmp_path / "data"))
+    monkeypatch.delenv("APPRAISE_DATABASE_URL", raising=False)
+    monkeypatch.chdir(tmp_path)
+
+    def go(*arguments: str) -> Ran:
+        out, err = Terminal(), Terminal()
+        password = TextIOWrapper(BytesIO(b"four words are long\n"))
+        with pytest.MonkeyPatch.context() as patch:
+            for name, one in (("stdin", password), ("stdout", out), ("stderr", err)):
+                patch.setattr(sys, name, one)
+            patch.setattr(sys, "argv", ["appraise", *arguments])
+            with pytest.raises(SystemExit) as stopped:
+                cli.main()
+        return Ran(int(stopped.value.code or 0), out.shown(), err.shown())
+
+    return go
+
+
+def _commands(group: Any, way: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
+    if hasattr(group, "commands"):
+        for name, one in group.commands.items():
+            yield from _commands(one, (*way, name))
+    else:
+        yield " ".join(way), group
+
+
+@pytest.fixture(scope="session")
+def commands() -> dict[str, Any]:
+    """Return every command there is, by its whole name."""
+    return dict(_commands(get_command(cli.app)))
+
+
+@pytest.fixture(scope="session")
+def line_of(commands: dict[str, Any]) -> Callable[..., list[str]]:
+    """Return a maker of command lines: command, what its parameters are given, more options."""
+
+    def go(command: str, given: dict[str, str], *more: str) -> list[str]:
+        options, words = list(more), []
+        known = [one for one in commands[command].params if one.name in given]
+        assert len(known) == len(given)
+        for one in known:
+            value = given[one.name]
+            if one.param_type_name == "argument":
+                words.append(value)
+            else:
+                options += [one.opts[0]] if one.is_flag else [one.opts[0], value]
+        return [*command.split(), *options, "--", *words]
+
+    return go
+
+
+ORDERS = {*range(0x20), *range(0x7F, 0xA0)} - {ord("\n")}
+TURNS = {0x61C, 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A)}
+ENDS = {0x2028, 0x2029}
+
+
+@pytest.fixture(scope="session")
+def obeyed() -> Callable[[str], list[str]]:
+    """Return what finds in a text what a terminal would obey.
+
+    C0 and C1 controls (ECMA-48, section 5; the line feed ends the program's own lines), what turns
+    the way of reading (Unicode Standard Annex 9, section 2) or ends a line (Unicode 5.8); all from
+    memory.
+    """
+    return lambda text: sorted(hex(one) for one in set(map(ord, text)) & (ORDERS | TURNS | ENDS))
