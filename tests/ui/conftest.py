@@ -5,11 +5,13 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
 import pytest
 import streamlit as st
+from streamlit.components.v2 import manifest_scanner
 from streamlit.testing.v1 import AppTest
 
 from appraise.models.case import Case
@@ -100,6 +102,18 @@ def screens(
     yield Screens(data_folder)
     cached.workspace().cases._engine.dispose()
     cached._workspace.clear()  # appraisals stay: they hang on nothing but the case and the values
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _packages_looked_through_once() -> Iterator[None]:
+    """Look through what is installed for components once, and not at every run of a page.
+
+    It took a third of all the time here, and the answer is the same each time.
+    """
+    with pytest.MonkeyPatch.context() as patch:
+        once = cache(manifest_scanner.scan_component_manifests)
+        patch.setattr(manifest_scanner, "scan_component_manifests", once)
+        yield
 
 
 @pytest.fixture(scope="session", autouse=True)
