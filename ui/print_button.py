@@ -9,6 +9,7 @@ import streamlit as st
 
 from appraise.models.case import Case
 from appraise.reference.load import Reference
+from appraise.services.file_names import name_to_save
 from ui import cached
 
 __all__ = ["print_button"]
@@ -26,7 +27,7 @@ def print_button(words: str, make: Callable[[Case, Reference], bytes], case: Cas
     st.download_button(
         f"{words} (PDF)",
         partial(make, case, cached.reference()),
-        file_name=f"{case.id}-{name}.pdf",
+        file_name=name_to_save(f"{case.id}-{name}", ".pdf"),
         mime="application/pdf",
         on_click="ignore",
         icon=":material/download:",

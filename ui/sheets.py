@@ -10,6 +10,7 @@ import streamlit as st
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.reference.load import Reference
+from appraise.services.file_names import name_to_save
 from appraise.services.tables import table_sheet
 from ui import cached
 
@@ -33,7 +34,7 @@ def sheet_button(
     st.download_button(
         words,
         make,
-        file_name=f"{file}.xlsx",
+        file_name=name_to_save(file, ".xlsx"),
         mime=XLSX,
         on_click="ignore",
         icon=":material/table_view:",

@@ -20,6 +20,7 @@ from appraise.models.work import Grade, PlannedJob, PlannedPart
 from appraise.reference.load import Reference
 from appraise.services import today
 from appraise.services.editing import free_id
+from appraise.services.file_names import name_to_save
 from appraise.services.printing import parts_paper, parts_sheet
 from appraise.services.shopping import PartRow, cores_to_return, part_rows
 from appraise.services.working import job_of, put_job
@@ -372,7 +373,7 @@ def download_buttons(case: Case, reference: Reference) -> None:
         st.download_button(
             "On paper (PDF)",
             partial(parts_paper, case, reference),
-            file_name=f"{case.id}-parts.pdf",
+            file_name=name_to_save(f"{case.id}-parts", ".pdf"),
             mime="application/pdf",
             on_click="ignore",
             icon=":material/download:",

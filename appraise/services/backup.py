@@ -93,7 +93,11 @@ def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> 
     """
     if target.suffix.lower() != ".zip":
         raise BadBackup("should end in .zip", where=str(target))
-    if target.exists() and not force:
+    if not os.path.isdir(target.parent):  # noqa: PTH112 - answers False for names that are too long
+        raise BadBackup("cannot be written: there is no such folder", where=str(target))
+    if os.path.isdir(target):  # noqa: PTH112 - the same
+        raise BadBackup("is a folder, not a file", where=str(target))
+    if os.path.lexists(target) and not force:
         raise _is_there(target)
     half = target.with_name(f".appraise-{token_hex(8)}.part")
     try:

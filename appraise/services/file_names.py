@@ -7,7 +7,7 @@ import unicodedata
 
 from appraise.models.files import LONGEST_NAME, MediaType
 
-__all__ = ["clean_name", "ending_of"]
+__all__ = ["clean_name", "ending_of", "name_to_save"]
 
 ENDINGS: dict[MediaType, tuple[str, ...]] = {
     "image/jpeg": (".jpg", ".jpeg", ".jpe", ".jfif"),
@@ -33,9 +33,11 @@ NAMELESS: dict[MediaType | None, str] = {
 }
 
 UNWANTED = re.compile(r'[<>"|?*:]')
-RESERVED = re.compile(r"(?i)(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³])(\.|$)")
+RESERVED = re.compile(r"(?i)(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³]) *(\.|$)")
 """Names that Windows gives to devices, with or without an ending (its documentation, "Naming
-Files, Paths, and Namespaces")."""
+Files, Paths, and Namespaces"); blanks before the ending do not count (from memory)."""
+MOST_BYTES = 255
+"""Of a name in UTF-8, on most file systems (NAME_MAX of POSIX systems; from memory)."""
 
 
 def clean_name(name: str, media_type: MediaType | None = None) -> str:
@@ -46,18 +48,46 @@ def clean_name(name: str, media_type: MediaType | None = None) -> str:
     name : as it came; it may be a path of any system, or nothing.
     media_type : what the content is; the name then gets an ending that says so.
     """
-    last = re.split(r"[/\\]", unicodedata.normalize("NFC", name).rstrip("/\\"))[-1]
-    shown = "".join(one if one.isprintable() else " " * one.isspace() for one in last)
-    text = " ".join(UNWANTED.sub("_", shown).split()).strip(". ")
+    text = _harmless(name)
     ending = ending_of(text)
     at = len(text) - len(ending)
-    stem, written = text[:at].rstrip(". "), text[at:]
+    stem, written = text[:at], text[at:]
     if media_type is not None and ending not in ENDINGS[media_type]:
         written = ENDINGS[media_type][0]
-    stem = stem or NAMELESS[media_type]
+    return _fitted(stem, written, NAMELESS[media_type])
+
+
+def name_to_save(words: str, ending: str) -> str:
+    """Return the name of a file that is given to somebody, made from words and its ending.
+
+    Examples
+    --------
+    >>> name_to_save("con.1-parts", ".pdf")
+    '_con.1-parts.pdf'
+    """
+    return _fitted(_harmless(words), ending, "file")
+
+
+def _harmless(name: str) -> str:
+    """Return the last part of a name on one line, without letters that act anywhere."""
+    last = re.split(r"[/\\]", unicodedata.normalize("NFC", name).rstrip("/\\"))[-1]
+    shown = "".join(one if one.isprintable() else " " * one.isspace() for one in last)
+    return " ".join(UNWANTED.sub("_", shown).split()).strip(". ")
+
+
+def _fitted(stem: str, ending: str, nameless: str) -> str:
+    """Return a name that is hidden nowhere, is no option of a command, no device and not too long.
+
+    Parameters
+    ----------
+    nameless : what it is called if nothing is left.
+    """
+    stem = stem.lstrip("-. ").rstrip(". ") or nameless
     if RESERVED.match(stem):
         stem = f"_{stem}"
-    return stem[: LONGEST_NAME - len(written)].rstrip(". ") + written
+    room = MOST_BYTES - len(ending.encode())
+    cut = stem[: LONGEST_NAME - len(ending)].encode()[:room].decode(errors="ignore")
+    return cut.rstrip(". ") + ending
 
 
 def ending_of(name: str) -> str:

@@ -9,6 +9,7 @@ from streamlit.delta_generator import DeltaGenerator
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
+from appraise.services.file_names import name_to_save
 from appraise.services.selling import SellerCounts, seller_counts
 from appraise.services.table_lists import cars_sheet
 from appraise.services.workspace import add_copy
@@ -86,7 +87,7 @@ def row(summary: CaseSummary) -> Callable[[], None]:
                 st.download_button(
                     "Save as a file",
                     data=lambda: case_text(case),
-                    file_name=f"{case.id}.json",
+                    file_name=name_to_save(case.id, ".json"),
                     mime="application/json",
                     on_click="ignore",
                     key=f"export:{case.id}",
