@@ -6,7 +6,7 @@ import os
 import unicodedata
 from collections import Counter
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
@@ -18,6 +18,7 @@ from appraise.errors import AppraiseError, StoreUnavailable
 from appraise.given import file_text, toml_of
 from appraise.models.base import Model
 from appraise.models.problems import problems_of
+from appraise.services.held_file import open_alone
 
 if TYPE_CHECKING:
     from pwdlib import PasswordHash
@@ -53,6 +54,8 @@ LARGEST_LIST = 2**20
 """Bytes; a thousand people with their hashes take a fifth of it."""
 OTHERS = 0o077
 """What anybody but the owner may do with a file (POSIX permission bits)."""
+WAIT = 5.0
+"""Seconds to wait while somebody else changes the list, which takes a moment."""
 POSIX = os.name == "posix"
 ADD = "appraise people add NAME --role edit"
 
@@ -285,37 +288,48 @@ def _hashed(name: str, password: str) -> str:
 def _changing(path: Path) -> Iterator[list[Person]]:
     """Give the list to be changed, and write it whole or not at all.
 
-    The new file is made before the old one is read, and only one can be there: nobody else can
-    change the list meanwhile.
+    The new file is held before the old one is read, and only one can hold it: nobody else can
+    change the list meanwhile. One left by a program that was killed is held by nobody, and written
+    over; but on Windows nothing tells it from one that is being written.
     """
     beside = path.with_suffix(".new")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        handle = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-    except FileExistsError as error:
+        handle = open_alone(beside, os.O_WRONLY | (0 if POSIX else os.O_EXCL), WAIT)
+    except (BlockingIOError, FileExistsError) as error:
         raise StoreUnavailable(
             "is there: the list is being changed by somebody else just now",
             where=str(beside),
-            hint="Try again; if it stays, remove that file.",
+            hint="Try again in a moment." if POSIX else "Try again; if it stays, remove that file.",
         ) from error
     except OSError as error:
         raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
     ours = True
+    held = ExitStack()
+    held.callback(os.close, handle)
     try:
-        with os.fdopen(handle, "wb") as new:
+        with os.fdopen(handle, "wb", closefd=False) as new:
+            if POSIX:
+                os.fchmod(handle, 0o600)
+                os.ftruncate(handle, 0)
             people = list(read_people(path))
             yield people
             new.write(_text(people).encode())
             new.flush()
-            os.fsync(new.fileno())
+            os.fsync(handle)
+        if not POSIX:  # it moves and deletes no file that is open
+            held.close()
         beside.replace(path)
         ours = False  # whatever has that name from now on is somebody else's
     except OSError as error:
         raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
     finally:
+        if not POSIX:
+            held.close()
         if ours:
             with suppress(OSError):
                 beside.unlink(missing_ok=True)
+        held.close()
 
 
 def _text(people: list[Person]) -> str:

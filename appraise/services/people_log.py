@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import threading
@@ -11,6 +12,7 @@ from pathlib import Path
 from typing import Literal, get_args
 
 from appraise.errors import StoreUnavailable
+from appraise.services.held_file import open_alone
 
 __all__ = ["LARGEST_LOG", "Event", "Noted", "note", "read_log"]
 
@@ -31,6 +33,9 @@ Event = Literal[
 ]
 LARGEST_LOG = 5_000_000
 """Bytes; then the file becomes `.1`, in place of the one before it."""
+
+WAIT = 5.0
+"""Seconds to wait while somebody else adds a line, which takes a moment."""
 
 _turn = threading.Lock()
 
@@ -69,17 +74,52 @@ def note(path: Path, what: Event, who: str, came_from: str = "") -> None:
     }
     line = (json.dumps(row) + "\n").encode("ascii")
     try:
+        path.parent.mkdir(parents=True, exist_ok=True)
         with _turn:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            if path.exists() and path.stat().st_size + len(line) > LARGEST_LOG:
-                path.replace(_before(path))
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND, 0o600)
+            handle = _opened(path, len(line))
             try:
-                os.write(handle, line)
+                _add(handle, line)
             finally:
                 os.close(handle)
     except OSError as error:
-        raise StoreUnavailable(f"cannot be written: {error.strerror}", where=str(path)) from error
+        said = error.strerror or "another program has it open"
+        raise StoreUnavailable(f"cannot be written: {said}", where=str(path)) from error
+
+
+def _opened(path: Path, more: int) -> int:
+    """Return the log opened and held, a new one if it would grow over its bound."""
+    while True:
+        handle = open_alone(path, os.O_RDWR | os.O_APPEND, WAIT)
+        size = os.fstat(handle).st_size
+        if not size or size + more <= LARGEST_LOG:
+            return handle
+        try:
+            if os.name != "nt":  # while it is held: nobody else moves the one begun after it
+                path.replace(_before(path))
+        finally:
+            os.close(handle)
+        if os.name == "nt":
+            path.replace(_before(path))
+
+
+def _add(handle: int, line: bytes) -> None:
+    """Add all of a line or nothing, on a line of its own whatever a power cut left."""
+    size = os.fstat(handle).st_size
+    if size and _last_byte(handle, size) != b"\n":
+        line = b"\n" + line
+    whole = False
+    try:
+        whole = os.write(handle, line) == len(line)
+    finally:
+        if not whole:
+            os.ftruncate(handle, size)
+    if not whole:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+
+def _last_byte(handle: int, size: int) -> bytes:
+    os.lseek(handle, size - 1, os.SEEK_SET)
+    return os.read(handle, 1)
 
 
 def read_log(path: Path, most: int) -> tuple[Noted, ...]:
@@ -93,7 +133,9 @@ def read_log(path: Path, most: int) -> tuple[Noted, ...]:
     found: list[Noted] = []
     for one in (path, _before(path)):
         try:
-            lines = one.read_bytes().splitlines() if one.exists() else []
+            lines = one.read_bytes().splitlines()
+        except FileNotFoundError:
+            lines = []
         except OSError as error:
             raise StoreUnavailable(f"cannot be read: {error.strerror}", where=str(one)) from error
         for line in reversed(lines):

@@ -80,7 +80,6 @@ def open_workspace(settings: Settings) -> Workspace:
         The database cannot be opened; or a restore was killed, and its last step fails again.
     """
     engine = open_database(settings.url)
-    finish_putting_back(engine, settings.own_values)
     workspace = Workspace(
         settings,
         CaseStore(engine),
@@ -88,10 +87,15 @@ def open_workspace(settings: Settings) -> Workspace:
         FileStore(engine),
         HistoryStore(engine),
     )
-    if not workspace.cases.summaries() and not workspace.cases.removed():
-        for case in reversed(example_cases()):
-            with suppress(BadCase):  # another program that was opened just now has added it
-                workspace.cases.add(case)
+    try:
+        finish_putting_back(engine, settings.own_values)
+        if not workspace.cases.summaries() and not workspace.cases.removed():
+            for case in reversed(example_cases()):
+                with suppress(BadCase):  # another program that was opened just now has added it
+                    workspace.cases.add(case)
+    except BaseException:
+        engine.dispose()
+        raise
     return workspace
 
 

@@ -315,7 +315,22 @@ def test_a_change_that_is_done_leaves_the_next_ones_file_alone(
     assert beside.read_text() == "somebody else's"
 
 
-def test_a_change_that_is_under_way_elsewhere_is_waited_for(path: Path) -> None:
+def test_a_file_left_by_a_program_that_was_killed_is_in_nobodys_way(path: Path) -> None:
+    add_person(path, "Ada", "edit", None)
+    beside = path.with_suffix(".new")
+    beside.write_text("[[person]]\n" * 99)
+    beside.chmod(0o644)
+
+    add_person(path, "Bo", "look", None)
+    assert [one.name for one in read_people(path)] == ["Ada", "Bo"]
+    assert not beside.exists()
+
+
+def test_where_nothing_is_held_a_file_that_is_there_is_told(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on Windows."""
+    monkeypatch.setattr(people, "POSIX", False)
     add_person(path, "Ada", "edit", None)
     beside = path.with_suffix(".new")
     beside.touch()
