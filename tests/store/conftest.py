@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import os
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -207,3 +209,58 @@ def small_case() -> Case:
             odometer=Distance(value=Decimal(100), unit="mi"),
         ),
     )
+
+
+# --- work cut short -------------------------------------------------------------------------------
+
+Stop = Callable[[str, Callable[[], object]], None]
+"""Called before each step with its name and what does half of it."""
+
+CALLS = ("fsync", "replace", "rename", "link", "unlink", "write", "ftruncate", "mkdir")
+
+
+class Pieces(io.FileIO):
+    """A file whose every write is a step."""
+
+    stop: Stop
+
+    def write(self, data: Any) -> int:
+        self.stop("file.write", lambda: super(Pieces, self).write(data[: len(data) // 2]))
+        return super().write(data)
+
+
+def nothing() -> None:
+    """Do no half of what has no halves."""
+
+
+def tell_of_steps(patch: pytest.MonkeyPatch, stop: Stop) -> None:
+    """Let it be called before each thing that the program does to files by itself."""
+
+    def telling(name: str, real: Callable[..., Any]) -> Callable[..., Any]:
+        def call(*given: Any, **named: Any) -> Any:
+            if name == "write":
+                stop(name, lambda: real(given[0], given[1][: len(given[1]) // 2]))
+            elif name != "open" or given[1] & os.O_CREAT:
+                stop(name, nothing)
+            return real(*given, **named)
+
+        return call
+
+    for name in (*CALLS, "open"):
+        patch.setattr(os, name, telling(name, getattr(os, name)))
+    usual = Path.open
+
+    def opened(self: Path, mode: str = "r", *given: Any, **named: Any) -> Any:
+        if mode not in ("wb", "xb", "ab"):
+            return usual(self, mode, *given, **named)
+        stop("file.open", nothing)
+        raw = Pieces(self, mode)
+        raw.stop = stop
+        return io.BufferedWriter(raw)
+
+    patch.setattr(Path, "open", opened)
+
+
+@pytest.fixture(scope="session")
+def steps() -> Callable[[pytest.MonkeyPatch, Stop], None]:
+    return tell_of_steps

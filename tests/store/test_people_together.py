@@ -23,7 +23,7 @@ from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 
 from appraise.errors import AppraiseError, StoreUnavailable
-from appraise.services import people, people_log
+from appraise.services import held_file, people, people_log
 from appraise.services.people import (
     add_person,
     find_person,
@@ -176,6 +176,25 @@ def test_a_log_that_two_find_full_is_begun_anew_by_one_of_them(
     assert os.waitpid(other[0], 0)[1] == 0
 
     assert sorted(one.who for one in read_log(path, 99)) == ["Ada"] * before + ["Bo", "Cy"]
+
+
+def test_a_hold_on_what_somebody_else_has_moved_into_place_meanwhile_is_none(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Opened just before another program is done: by now that file is the list itself."""
+    path = folder / "people.toml"
+    usual = held_file._held
+    others: list[None] = []
+
+    def later(handle: int, *, wait: bool) -> bool:
+        if not others:
+            others.append(None)
+            at_once(partial(add_person, path, "Bo", "look", None))
+        return usual(handle, wait=wait)
+
+    monkeypatch.setattr(held_file, "_held", later)
+    add_person(path, "Ada", "edit", None)
+    assert names(path) == ["Bo", "Ada"]
 
 
 # --- killed ---------------------------------------------------------------------------------------
