@@ -28,6 +28,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
 from appraise.errors import StoreUnavailable
+from appraise.store.in_turn import write_in_turn
 from appraise.store.sqlite_file import watch_file
 
 if TYPE_CHECKING:
@@ -176,6 +177,7 @@ def _engine(url: URL, wait_seconds: float) -> Engine:
 
     if sqlite:
         watch_file(engine, _name(url))
+        write_in_turn(engine, wait_seconds)
     return engine
 
 
