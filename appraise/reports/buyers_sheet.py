@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 
 from appraise.engine.marks import marks_of
+from appraise.errors import one_line
 from appraise.models.case import Case
 from appraise.models.vehicle import TitleBrand
 from appraise.models.work import PlannedJob, Stage
@@ -44,8 +45,8 @@ def buyers_sheet(
     kept = [one for one in head["facts"] if one["label"] not in ("Case", "Amounts in")]
     data = {
         **head,
-        "about": case.vehicle.name,
-        "foot": f"{case.vehicle.name}, {case.vehicle.vin or 'number not entered'}",
+        "about": one_line(case.vehicle.name),
+        "foot": one_line(f"{case.vehicle.name}, {case.vehicle.vin or 'number not entered'}"),
         "facts": kept,
         "blocks": list(_blocks(case, labels, proofs, on_file, odometer)),
         "remarks": [SMALL_PRINT],

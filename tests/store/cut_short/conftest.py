@@ -244,7 +244,7 @@ def back_up_over_another(folder: Path) -> None:
 
 def years_of_use(folder: Path) -> None:
     a_car_of_mine(folder)
-    begin = datetime.now(UTC) - timedelta(days=85)
+    begin = datetime.now(UTC) - timedelta(days=87)
     with at_work(folder) as workspace:
         moments = (begin + timedelta(days=5) * number for number in count())
         engine = workspace.cases.engine
