@@ -353,3 +353,30 @@ def test_a_change_under_way_in_another_program_is_waited_for_and_told_if_it_last
     assert names(path) == ["Bo"]
     os.close(out)
     os.close(into)
+
+
+def test_a_change_that_is_refused_takes_away_nobody_elses_file(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It deletes its own while it is held: let go of before, it could be another program's."""
+    path = folder / "people.toml"
+    add_person(path, "Ada", "edit", None)
+    usual = Path.unlink
+    others: list[int] = []
+
+    def slow_change() -> None:
+        with people._changing(path) as found:
+            time.sleep(0.5)
+            found.append(people.Person(name="Bo", role="look"))
+
+    def later(self: Path, *, missing_ok: bool = False) -> None:
+        if not others:
+            others.append(begin(slow_change))
+            time.sleep(0.2)
+        usual(self, missing_ok=missing_ok)
+
+    monkeypatch.setattr(Path, "unlink", later)
+    with pytest.raises(AppraiseError, match="there already"):
+        add_person(path, "Ada", "edit", None)
+    assert os.waitpid(others[0], 0)[1] == 0
+    assert names(path) == ["Ada", "Bo"]
