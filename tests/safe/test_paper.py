@@ -12,7 +12,6 @@ import tomllib
 from collections.abc import Callable, Iterator
 from datetime import date
 from io import BytesIO
-from itertools import count
 from pathlib import Path
 from typing import Any
 from xml.etree import ElementTree as ET
@@ -111,11 +110,17 @@ class Marked:
         self.sample = sample
         self.texts: dict[int, str] = {}
         self.places: dict[int, str] = {}
-        self._next = count(1)
+
+    def copy(self) -> Marked:
+        """Return the same texts, to be added to."""
+        other = Marked(self.sample)
+        other.texts |= self.texts
+        other.places |= self.places
+        return other
 
     def new(self, place: str, most: int = 1000) -> str:
         """Return the sample, or its beginning, with a new number."""
-        number = next(self._next)
+        number = len(self.texts) + 1
         self.texts[number] = f"zqx{number}<{self.sample[:most]}>{number}zqx"
         self.places[number] = place
         return self.texts[number]
@@ -149,7 +154,7 @@ def hostile(name: str, marked: Marked) -> Case:
     if document["work"]["jobs"]:
         document["work"]["jobs"].append({"id": "own", "job": "own.x", "must": True, "note": "x"})
     document["findings"][0]["severity"] = "dangerous"
-    left = {way: (place, place[way[-1]], [170, 60, 18, 4]) for way, place in leaves(document)}
+    left = {way: (place, place[way[-1]], [170, 60, 18, 2]) for way, place in leaves(document)}
 
     def put(way: tuple[Any, ...]) -> None:
         place, before, lengths = left[way]
@@ -200,7 +205,8 @@ def catalogue(tmp_path_factory: pytest.TempPathFactory) -> Catalogue:
             marked = Marked((SAMPLES | REFUSED)[sample])
             path = tmp_path_factory.mktemp("own") / "own.toml"
             made[sample] = marked, own_reference(path, marked)
-        return made[sample]
+        marked, reference = made[sample]
+        return marked.copy(), reference
 
     return go
 
