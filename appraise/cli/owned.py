@@ -133,5 +133,5 @@ def sheet(
     printing.free_place(file, ".pdf", "the file", force=force)
     loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
-    printing.write_files({file: written(loaded, reference, day_of(on))})
+    printing.write_files({file: written(loaded, reference, day_of(on))}, force=force)
     typer.echo(one_line(f"{file}: written"))

@@ -35,5 +35,6 @@ def write_tables(
     free_place(file, ".xlsx", "the file", force=force)
     loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
-    for words in service.write_tables(loaded, reference, file, only or (), day_of(on)):
+    day = day_of(on)
+    for words in service.write_tables(loaded, reference, file, only or (), day, force=force):
         typer.echo(words)

@@ -124,7 +124,7 @@ def write_parts(
         from appraise.reports.paper import parts_paper as printed  # noqa: PLC0415
 
         contents[paper] = printed(case, lists)
-    write_files(contents)
+    write_files(contents, force=force)
     told = f"written, parts: {len(lists.parts)}, cores to give back: {len(lists.cores)}"
     return tuple(one_line(f"{path}: {told}") for path in contents)
 
@@ -150,11 +150,19 @@ def free_place(path: Path, ending: str, option: str, *, force: bool) -> None:
     if not path.is_file():
         raise AppraiseError("is there already and is no file", where=str(path))
     if not force:
-        raise AppraiseError("is there already", where=str(path), hint="Write over it with --force.")
+        raise _is_there(path)
 
 
-def write_files(contents: Mapping[Path, bytes]) -> None:
+def _is_there(path: Path) -> AppraiseError:
+    return AppraiseError("is there already", where=str(path), hint="Write over it with --force.")
+
+
+def write_files(contents: Mapping[Path, bytes], *, force: bool = False) -> None:
     """Write files, each whole or not at all; none if one of them cannot be written.
+
+    Parameters
+    ----------
+    force : write over files that are there, also one that came after `free_place` had looked.
 
     Raises
     ------
@@ -162,6 +170,7 @@ def write_files(contents: Mapping[Path, bytes]) -> None:
         One cannot be written; says which and why.
     """
     halves: dict[Path, Path] = {}
+    made: list[Path] = []
     where = Path()
     try:
         for where, content in contents.items():
@@ -170,12 +179,32 @@ def write_files(contents: Mapping[Path, bytes]) -> None:
                 halves[where] = half
                 file.write(content)
         for where, half in halves.items():
-            half.replace(where)
+            if force:
+                half.replace(where)
+            else:
+                _put(half, where)
+                made.append(where)
     except OSError as error:
+        for one in made:
+            one.unlink(missing_ok=True)
+        if isinstance(error, FileExistsError):
+            raise _is_there(where) from error
         raise AppraiseError(f"cannot be written: {error.strerror}", where=str(where)) from error
     finally:
         for half in halves.values():
             half.unlink(missing_ok=True)
+
+
+def _put(half: Path, where: Path) -> None:
+    """Give a finished file its name, where there is none of that name."""
+    try:
+        os.link(half, where)  # unlike a renaming, it never takes the place of another
+    except FileExistsError:
+        raise
+    except OSError:  # a file system without links
+        if os.path.lexists(where):
+            raise FileExistsError from None
+        half.replace(where)
 
 
 def bid_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:

@@ -288,7 +288,13 @@ def table_sheet(
 
 
 def write_tables(
-    case: Case, reference: Reference, path: Path, names: Iterable[str], on: date | None = None
+    case: Case,
+    reference: Reference,
+    path: Path,
+    names: Iterable[str],
+    on: date | None = None,
+    *,
+    force: bool = False,
 ) -> tuple[str, ...]:
     """Write tables of a car to a file; return what was written and what was not, in words.
 
@@ -300,7 +306,7 @@ def write_tables(
     day = on or today()
     found = _gather(_Car(case, reference, day), names)
     content = workbook(found.tables, title=case.title, on=day, currency=case.currency)
-    write_files({path: content})
+    write_files({path: content}, force=force)
     count = len(found.tables)
     told = f"{path}: written, {'1 table' if count == 1 else f'{count} tables'}"
     left = (f"left out: {', '.join(missing)}: {why}" for why, missing in found.left_out.items())

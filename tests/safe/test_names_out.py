@@ -16,7 +16,9 @@ from typing import Any, get_args
 import numpy as np
 import pytest
 
+from appraise.errors import AppraiseError
 from appraise.models.files import MediaType
+from appraise.services import printing
 from appraise.services.backup import backup_name, extra_backup, restore, write_backup
 from appraise.services.file_names import ENDINGS, clean_name, ending_of, name_to_save
 from appraise.services.log_views import remember_columns
@@ -189,6 +191,35 @@ def test_a_file_there_is_kept_unless_it_is_said(write: Any, ending: str, tmp_pat
     assert path.read_bytes().startswith(BEGINS[ending])
     assert (tmp_path / "other name").read_bytes() == MINE
     assert left_behind(tmp_path) == []
+
+
+@pytest.mark.parametrize("write", [one for one in WRITES if one != "backup"], indirect=True)
+def test_a_file_that_comes_meanwhile_is_kept(
+    write: Any, ending: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After the place was found to be free, and before the file is ready."""
+    free_place, path = printing.free_place, tmp_path / f"a{ending}"
+
+    def then_taken(*given: Any, **more: Any) -> None:
+        free_place(*given, **more)
+        path.write_bytes(MINE)
+
+    monkeypatch.setattr(printing, "free_place", then_taken)
+    done = write(path)
+
+    assert (done.code, done.out) == (2, "")
+    assert "is there already. Write over it with --force" in done.err
+    assert path.read_bytes() == MINE
+    assert left_behind(tmp_path) == []
+
+
+def test_if_one_of_two_is_taken_meanwhile_neither_is_written(tmp_path: Path) -> None:
+    (tmp_path / "b").write_bytes(MINE)
+    with pytest.raises(AppraiseError, match="b: is there already"):
+        printing.write_files({tmp_path / "a": b"1", tmp_path / "b": b"2"})
+
+    assert [one.name for one in tmp_path.iterdir()] == ["b"]
+    assert (tmp_path / "b").read_bytes() == MINE
 
 
 def test_nothing_is_written_through_a_link(write: Any, ending: str, tmp_path: Path) -> None:

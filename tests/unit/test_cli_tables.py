@@ -111,11 +111,12 @@ def test_a_file_that_is_there_is_kept_unless_it_is_said(run: Run, tmp_path: Path
 def test_a_write_that_fails_leaves_nothing_behind(
     run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def full(self: Path, target: Path) -> Path:
-        del self, target
+    def full(half: Path, target: Path) -> Path:
+        del half, target
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(printing.Path, "replace", full)
+    monkeypatch.setattr(printing.os, "link", full)
     code, _, err = run(CAR, "a.xlsx", "--only", "Parts")
 
     assert (code, err) == (2, "appraise: a.xlsx: cannot be written: No space left on device\n")
