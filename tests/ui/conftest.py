@@ -12,7 +12,8 @@ from typing import Any
 import pytest
 import streamlit as st
 from streamlit.components.v2 import manifest_scanner
-from streamlit.testing.v1 import AppTest
+from streamlit.runtime.scriptrunner.script_cache import ScriptCache
+from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
@@ -105,14 +106,18 @@ def screens(
 
 
 @pytest.fixture(scope="session", autouse=True)
-def _packages_looked_through_once() -> Iterator[None]:
-    """Look through what is installed for components once, and not at every run of a page.
+def _looked_through_and_compiled_once() -> Iterator[None]:
+    """Keep from run to run what every run of a page finds the same.
 
-    It took a third of all the time here, and the answer is the same each time.
+    The packages installed are looked through for components, and the pages compiled, at each run
+    otherwise: that took two fifths of all the time here.
     """
+    scripts = ScriptCache()
     with pytest.MonkeyPatch.context() as patch:
         once = cache(manifest_scanner.scan_component_manifests)
         patch.setattr(manifest_scanner, "scan_component_manifests", once)
+        for module in (app_test, local_script_runner):
+            patch.setattr(module, "ScriptCache", lambda: scripts)
         yield
 
 
