@@ -58,6 +58,10 @@ AMISS = ("Traceback", "a page failed")
 STARTS_WITHIN = 60.0  # for the server to answer at all; what is promised has its own test
 WAIT = 20_000  # milliseconds until a thing counts as not coming: the machine may be shared
 READY = "[data-testid=stApp][data-test-script-state=notRunning]"
+STILL = """() => !document.getAnimations().some(
+    it => it.playState === "running" && it.effect.getComputedTiming().endTime !== Infinity
+)"""
+"""A fold that is still opening moves what is in it away from under a press."""
 DESK: Any = {"viewport": {"width": 1280, "height": 900}}
 PHONE: Any = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
@@ -317,6 +321,7 @@ def windows(
 def _settle(page: Page) -> None:
     page.wait_for_timeout(150)  # for the change to leave the browser
     page.wait_for_selector(READY)
+    page.wait_for_function(STILL)
 
 
 @pytest.fixture(scope="session")

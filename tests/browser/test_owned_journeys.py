@@ -27,6 +27,7 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     settle(page)
     price = page.get_by_label(re.compile("Price paid"))
     price.fill("1500")
+    settle(page)
     page.get_by_role("button", name="It is mine now").click(delay=PRESS)
     expect(page.get_by_text(re.compile(r"mi, owned"))).to_be_visible()
     settle(page)
