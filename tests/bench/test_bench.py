@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 import statistics
 import subprocess
@@ -25,7 +24,6 @@ DRAWS = 20_000
 MOST_MEGABYTES = 400
 MOST_YARDSTICKS = 3.0
 ROUNDS = 15
-ALONE = "two workers share caches and memory: measured without them, as .ci/run does"
 
 # The kernel's high-water mark of this process alone: ru_maxrss would keep that of the process it
 # was forked from.
@@ -133,7 +131,6 @@ def test_what_numpy_needs_to_draw_and_exponentiate_as_much(benchmark: Any) -> No
     assert drawn.shape == (80, 20_000)
 
 
-@pytest.mark.skipif("PYTEST_XDIST_WORKER" in os.environ, reason=ALONE)
 def test_the_large_case_takes_at_most_three_times_what_numpy_needs_to_draw_as_much(
     reference: Reference,
 ) -> None:
