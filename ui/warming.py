@@ -18,7 +18,7 @@ __all__ = ["MOST_WARMED", "warm", "warmed"]
 
 MOST_WARMED = 20
 """Cars worked out beforehand: those of the first page of the list."""
-TURNS = 0.0005
+TURNS, USUAL = 0.0005, 0.005
 """Seconds that one thread runs before another has its turn: the browser's requests must not wait
 for the five milliseconds that are usual, sixty times over, while this goes on beside them."""
 
@@ -48,6 +48,7 @@ def warm() -> None:
     gc.enable()
     with suppress(AppraiseError):
         cached.first_cars(MOST_WARMED)
+    sys.setswitchinterval(USUAL)
     sleep(AFTER)
     # And what the pages after it need, when the first one is there.
     import ui.charts  # noqa: PLC0415

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import sys
 from collections.abc import Iterator
 from typing import Any
 
@@ -38,7 +39,9 @@ def worked_out(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def test_the_list_finds_every_car_worked_out(screens: Any, worked_out: list[str]) -> None:
+    sys.setswitchinterval(warming.TURNS)
     warming.warm()
+    assert sys.getswitchinterval() == pytest.approx(0.005)  # Python's own
     assert sorted(worked_out) == sorted(one.id for one in example_cases())
 
     worked_out.clear()
