@@ -37,18 +37,21 @@ def warm() -> None:
     # The caches have a spinner for the page; that there is none to show it on is as it should be.
     logging.getLogger(CONTEXT).setLevel(logging.ERROR)
     gc.disable()
-    # The page imports these as well; importing them here is half of the work.
-    import ui.new_car  # noqa: PLC0415
-    import ui.sheets  # noqa: PLC0415
-    from ui import cached  # noqa: PLC0415
+    try:
+        # The page imports these as well; importing them here is half of the work.
+        import ui.new_car  # noqa: PLC0415
+        import ui.sheets  # noqa: PLC0415
+        from ui import cached  # noqa: PLC0415
 
-    with suppress(AppraiseError):
-        cached.what_stays()
-    gc.freeze()
-    gc.enable()
-    with suppress(AppraiseError):
-        cached.first_cars(MOST_WARMED)
-    sys.setswitchinterval(USUAL)
+        with suppress(AppraiseError):
+            cached.what_stays()
+        gc.freeze()
+        gc.enable()
+        with suppress(AppraiseError):
+            cached.first_cars(MOST_WARMED)
+    finally:  # whatever goes wrong: the program runs on with both
+        gc.enable()
+        sys.setswitchinterval(USUAL)
     sleep(AFTER)
     # And what the pages after it need, when the first one is there.
     import ui.charts  # noqa: PLC0415

@@ -91,3 +91,19 @@ def test_nobody_needs_to_be_signed_in_for_it_and_nobody_sees_a_car_by_it(
     assert worked_out
     assert [one.label for one in window.text_input] == ["Name", "Password"]
     assert not any("Walk-away" in one.value for one in window.markdown)
+
+
+def test_whatever_goes_wrong_the_program_runs_on_as_usual(
+    screens: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken() -> None:
+        raise OSError("the disk is gone")
+
+    assert screens.folder
+    monkeypatch.setattr(cached, "what_stays", broken)
+    sys.setswitchinterval(warming.TURNS)
+    with pytest.raises(OSError, match="the disk is gone"):
+        warming.warm()
+
+    assert gc.isenabled()
+    assert sys.getswitchinterval() == pytest.approx(0.005)  # Python's own
