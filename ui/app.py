@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from ui import signed_in, state
+from ui.presses import told_or_forgotten
 
 icon = Path(__file__).with_name("icon.png")
 st.set_page_config(page_title="Appraise", page_icon=str(icon), layout="wide")
@@ -36,5 +37,7 @@ with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
     signed_in.header()
 page.run()
 state.note_widgets()
+told_or_forgotten()
+state.notice_told()
 if state.clash_untold():
     st.rerun()

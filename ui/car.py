@@ -14,6 +14,7 @@ from appraise.reports.wording import STANDINGS
 from appraise.services import today
 from appraise.services.owning import buy
 from ui import cached, fields, show, state
+from ui.presses import press
 from ui.vin_photo import vin_field
 
 __all__ = ["car_fields", "standing_fields"]
@@ -67,11 +68,12 @@ def standing_fields(case: Case) -> None:
                 key=state.key_for(("paid",)),
             )
             on = st.date_input("Bought on", today(), key=state.key_for(("paid-on",)))
-            pressed = st.form_submit_button("It is mine now", icon=":material/key:")
-        if pressed and paid is None:
-            st.error("Enter what was paid.")
-        elif pressed:
-            _buy(case, Decimal(f"{paid:.2f}"), on)
+            mine = press(st.form_submit_button, "It is mine now", "mine", icon=":material/key:")
+        with mine as pressed:
+            if pressed and paid is None:
+                st.error("Enter what was paid.")
+            elif pressed:
+                _buy(case, Decimal(f"{paid:.2f}"), on)
         return
     with st.grid(3, min_column_width=150):
         fields.choice(list(BOUGHT), "standing", words=STANDINGS)
@@ -82,11 +84,14 @@ def standing_fields(case: Case) -> None:
         st.caption("What was paid stands line by line on the page Work.")
     if case.work.entries:
         st.caption("It has receipts or hours, so the purchase can no longer be taken back.")
-    elif st.button("It was not bought after all"):
-        raw = case.model_copy(update={"purchase": None, "standing": Standing.PROSPECT})
-        state.remember("The purchase was taken back")
-        if state.save(raw, fresh_widgets=True):
-            st.rerun()
+    else:
+        st.button("It was not bought after all", on_click=_not_bought)
+
+
+def _not_bought() -> None:
+    raw = state.case().model_copy(update={"purchase": None, "standing": Standing.PROSPECT})
+    state.remember("The purchase was taken back")
+    state.save(raw, fresh_widgets=True)
 
 
 def _buy(case: Case, paid: Decimal, on: date) -> None:

@@ -18,6 +18,7 @@ from appraise.services import changed, today
 from appraise.services.printing import buyers_sheet
 from appraise.services.selling import seller_counts
 from ui import cached, fields, show, state
+from ui.presses import press
 from ui.print_button import print_button
 from ui.refusals import refuse, refused, settled
 from ui.sheets import table_button
@@ -79,17 +80,18 @@ def breaking_box(case: Case) -> None:
             key=f"{key}:days",
         )
     with st.container(horizontal=True):
-        pressed = st.button(
-            "Weigh breaking it", icon=":material/save:", key=f"{key}:save", on_click=_look_again
+        weighed = press(
+            st.button, "Weigh breaking it", f"{key}:save", _look_again, icon=":material/save:"
         )
         if old is not None:
             st.button("Leave breaking out", icon=":material/delete:", on_click=_leave_breaking_out)
     if old is not None and old.lines:
         table_button(case, "Breaking for parts")
-    if pressed and st.session_state.pop(SEEN) != old:
-        st.warning("Another window changed what breaking it brings: look again, then press.")
-    elif pressed:
-        _keep_breaking(case, edited, scrap, days)
+    with weighed as pressed:
+        if pressed and st.session_state.pop(SEEN) != old:
+            st.warning("Another window changed what breaking it brings: look again, then press.")
+        elif pressed:
+            _keep_breaking(case, edited, scrap, days)
 
 
 def _look_again() -> None:

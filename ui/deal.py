@@ -13,10 +13,12 @@ import streamlit as st
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule, FeeStep
+from appraise.models.preferences import Venue
 from appraise.models.ranges import Range
 from appraise.services import changed
 from appraise.services.table_lists import fees_sheet
 from ui import cached, fields, show, state
+from ui.presses import press
 from ui.sheets import sheet_button
 from ui.typed import number
 
@@ -71,18 +73,8 @@ def venue_chooser(case: Case) -> None:
                 placeholder="a known venue",
                 key=state.key_for(("venue-pick",)),
             )
-            if chosen is not None and st.button("Take them"):
-                deal = case.deal.model_copy(
-                    update={
-                        "venue": chosen.name,
-                        "fees": chosen.fees,
-                        "tax_percent": chosen.tax_percent,
-                        "tax_on_fees": chosen.tax_on_fees,
-                    }
-                )
-                new = case.model_copy(update={"deal": deal})
-                if state.save(new, fresh_widgets=True):
-                    st.rerun()
+            if chosen is not None:
+                st.button("Take them", on_click=_take, args=(chosen,))
 
     def keep(rows: list[dict[str, Any]]) -> bool:
         return state.save(changed(case, ("deal", "fees"), rows), fresh_widgets=True)
@@ -94,6 +86,20 @@ def venue_chooser(case: Case) -> None:
         venue=case.deal.venue,
         currency=case.currency,
     )
+
+
+def _take(venue: Venue) -> None:
+    """Let the open car have a venue's fees and tax."""
+    case = state.case()
+    deal = case.deal.model_copy(
+        update={
+            "venue": venue.name,
+            "fees": venue.fees,
+            "tax_percent": venue.tax_percent,
+            "tax_on_fees": venue.tax_on_fees,
+        }
+    )
+    state.save(case.model_copy(update={"deal": deal}), fresh_widgets=True)
 
 
 def fee_table(
@@ -133,11 +139,13 @@ def fee_table(
         },
     )
     with st.container(horizontal=True):
-        pressed = st.button("Save the fees", key=f"{key}:save")
+        saved = press(st.button, "Save the fees", f"{key}:save")
         if fees:
             make = partial(fees_sheet, fees, currency, venue)
             sheet_button(make, "fees", f"{key}:sheet", told="As saved, xlsx")
-    if pressed:
+    with saved as pressed:
+        if not pressed:
+            return
         try:
             if keep(read_fees(edited, [step for fee in fees for step in fee.steps])):
                 st.rerun()

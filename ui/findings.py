@@ -19,6 +19,7 @@ from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
 from ui.picking import pick_several
+from ui.presses import press
 from ui.typed import choices_of, listed_choices, number
 from ui.words import LOOKS, SEVERITIES, STATES, name
 
@@ -136,35 +137,33 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
     note = st.text_area(
         "Note", finding.note if finding else "", max_chars=20_000, height=80, key=f"{key}:note"
     )
-    if not st.button(
-        "Save" if finding else "Add this finding",
-        type="primary",
-        icon=":material/save:",
-        key=f"{key}:save",
-    ):
-        return False
-    if not (label.strip() or jobs or causes):
-        st.error("Say what was seen, or name a job or a cause.")
-        return False
-    old = finding.model_dump() if finding else {}
-    taken = [one.id for one in case.findings]
-    changes: dict[str, Any] = {
-        "id": finding.id if finding else free_id(label or area.value, taken),
-        "area": area,
-        "state": found,
-        "label": label,
-        "severity": severity,
-        "look": look,
-        "chance": _chance(sure, finding.chance if finding else None),
-        "jobs": choices_of(jobs, finding.jobs if finding and not several else (), names),
-        "causes": causes,
-        "visible": visible,
-        "attachments": [one.model_dump() for one in attachments],
-        "note": note,
-    }
-    if finding is not None:
-        state.remember(f"Changed: {finding.label or finding.area.value}")
-    return _save(case, {**old, **changes})
+    words = "Save" if finding else "Add this finding"
+    saved = press(st.button, words, f"{key}:save", type="primary", icon=":material/save:")
+    with saved as pressed:
+        if not pressed:
+            return False
+        if not (label.strip() or jobs or causes):
+            st.error("Say what was seen, or name a job or a cause.")
+            return False
+        old = finding.model_dump() if finding else {}
+        taken = [one.id for one in case.findings]
+        changes: dict[str, Any] = {
+            "id": finding.id if finding else free_id(label or area.value, taken),
+            "area": area,
+            "state": found,
+            "label": label,
+            "severity": severity,
+            "look": look,
+            "chance": _chance(sure, finding.chance if finding else None),
+            "jobs": choices_of(jobs, finding.jobs if finding and not several else (), names),
+            "causes": causes,
+            "visible": visible,
+            "attachments": [one.model_dump() for one in attachments],
+            "note": note,
+        }
+        if finding is not None:
+            state.remember(f"Changed: {finding.label or finding.area.value}")
+        return _save(case, {**old, **changes})
 
 
 def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> list[dict[str, Any]]:

@@ -12,6 +12,7 @@ from appraise.services.doings import doings
 from appraise.services.files import size_words
 from appraise.services.table_lists import rows_sheet
 from ui import cached, fields, show, signed_in, state
+from ui.presses import press
 from ui.sheets import sheet_button
 
 __all__ = ["keeping"]
@@ -27,8 +28,9 @@ def keeping() -> None:
         "Each change of a car can be gone back to for so many days (What was changed, and when, on "
         "Look), and a removed car put back: never less than 30."
     )
-    if st.button("Back up now", icon=":material/save:", key="backup-now"):
-        _back_up()
+    with press(st.button, "Back up now", "backup-now", icon=":material/save:") as pressed:
+        if pressed:
+            _back_up()
     found = backups_kept(cached.workspace())
     if found:
         newest, size = found[0]

@@ -16,6 +16,7 @@ from appraise.screens import ADDRESS, SIGN_IN, server_options
 from ui.own_origin import OwnOrigin
 from ui.uploads import OnlyFromPeople
 from ui.warming import warmed
+from ui.whole_presses import install
 
 
 def say(error: Exception) -> bool:
@@ -35,6 +36,7 @@ def say(error: Exception) -> bool:
     return True
 
 
+install()
 app = st.App(
     Path(__file__).with_name("app.py"),
     on_script_error=say,

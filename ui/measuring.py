@@ -29,6 +29,7 @@ from appraise.services.measuring import (
 from appraise.services.scanning import judge_mend, read_scan
 from appraise.services.table_lists import rows_sheet
 from ui import cached, show, state
+from ui.presses import press
 from ui.sheets import sheet_button
 
 __all__ = ["codes_box", "measurements_box", "symptoms_box"]
@@ -222,7 +223,9 @@ def _entry(case: Case, limit_id: str, reference: Reference) -> None:
             by = st.number_input(
                 show.plain(f"{limit.by.label}, {limit.by.unit}"), value=None, key=f"{key}:by"
             )
-    if st.button("Hold it against the limit", key=f"{key}:go"):
+    with press(st.button, "Hold it against the limit", f"{key}:go") as pressed:
+        if not pressed:
+            return
         try:
             measured = take_measurement(
                 case,

@@ -30,6 +30,7 @@ from appraise.services.editing import free_id
 from ui import show, state
 from ui.files_form import files_box
 from ui.picking import pick_several
+from ui.presses import press
 from ui.typed import number
 from ui.words import name
 
@@ -122,33 +123,33 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
     claims = _claims(case, paper, key)
     attachments = files_box(paper.attachments if paper else (), key)
     note = st.text_area("Note", paper.note if paper else "", height=80, key=f"{key}:note")
-    if not st.button("Save" if paper else "Add this paper", type="primary", key=f"{key}:save"):
-        return False
-    if dated is WRONG:
-        return False
-    raw: dict[str, Any] = {
-        "id": paper.id if paper else free_id(str(kind), [one.id for one in case.papers]),
-        "kind": kind,
-        "dated": dated,
-        "issuer": issuer,
-        "reach": reach,
-        "vin": vin,
-        "plate": plate,
-        "odometer": None
-        if reading is None
-        else {"value": number(reading, written.value if written else None, 1), "unit": unit},
-        "lines": _read_lines(lines),
-        "total": None if total is None else Decimal(f"{total:.2f}"),
-        "paid": paid,
-        "in_name": in_name,
-        "brands": brands,
-        "signed": signed,
-        "claims": claims,
-        "attachments": [one.model_dump() for one in attachments],
-        "note": note,
-        **title,
-    }
-    return _keep(case, raw, paper)
+    words = "Save" if paper else "Add this paper"
+    with press(st.button, words, f"{key}:save", type="primary") as pressed:
+        if not pressed or dated is WRONG:
+            return False
+        raw: dict[str, Any] = {
+            "id": paper.id if paper else free_id(str(kind), [one.id for one in case.papers]),
+            "kind": kind,
+            "dated": dated,
+            "issuer": issuer,
+            "reach": reach,
+            "vin": vin,
+            "plate": plate,
+            "odometer": None
+            if reading is None
+            else {"value": number(reading, written.value if written else None, 1), "unit": unit},
+            "lines": _read_lines(lines),
+            "total": None if total is None else Decimal(f"{total:.2f}"),
+            "paid": paid,
+            "in_name": in_name,
+            "brands": brands,
+            "signed": signed,
+            "claims": claims,
+            "attachments": [one.model_dump() for one in attachments],
+            "note": note,
+            **title,
+        }
+        return _keep(case, raw, paper)
 
 
 def _day_field(case: Case, paper: Paper | None, key: str) -> date | object | None:

@@ -23,6 +23,7 @@ from appraise.services.logs import Log, read_log
 from appraise.services.units import convert_value
 from appraise.settings import Settings
 from ui import charts_choose, show, signed_in, state
+from ui.presses import press
 from ui.refusals import refuse, refused, settled
 
 __all__ = ["keep_proof", "pull_box"]
@@ -265,7 +266,9 @@ def _teach(which: str, log: Log, key: str) -> None:
             "This column", [*log.other, *log.mapping], None, key=f"{key}:{which}:heading"
         )
         name = st.selectbox("is", list(UNITS), None, key=f"{key}:{which}:name")
-        if st.button("Remember it", key=f"{key}:{which}:teach") and heading and name:
+        with press(st.button, "Remember it", f"{key}:{which}:teach") as pressed:
+            if not (pressed and heading and name):
+                return
             try:
                 signed_in.need_edit()
                 remember_columns(Settings().log_columns, [f"{heading}={name}"])

@@ -22,12 +22,14 @@ from appraise.services.signing_in import Door, person_of_provider
 from appraise.services.workspace import Workspace
 from appraise.settings import Settings
 from ui.uploads import LONGEST, WINDOWS
+from ui.whole_presses import whole
 from ui.words import plain
 
 __all__ = ["gate", "guard", "header", "may_edit", "name", "need_edit", "noted"]
 
 KEY = "signed-in"
 NOTED = "signed-in-noted"
+WHO, PASSWORD, ASKED = "sign-in-who", "sign-in-password", "sign-in-asked"
 DOOR = Door()
 
 
@@ -160,26 +162,37 @@ def _ask(settings: Settings) -> None:
         _ask_provider(settings)
         return
     with st.form("sign-in", clear_on_submit=True, width=420):
-        who = st.text_input("Name", max_chars=MOST_NAME, autocomplete="username")
-        password = st.text_input(
-            "Password", type="password", max_chars=MOST_PASSWORD, autocomplete="current-password"
+        st.text_input("Name", max_chars=MOST_NAME, autocomplete="username", key=WHO)
+        st.text_input(
+            "Password",
+            type="password",
+            max_chars=MOST_PASSWORD,
+            autocomplete="current-password",
+            key=PASSWORD,
         )
-        pressed = st.form_submit_button("Sign in", type="primary")
+        st.form_submit_button("Sign in", type="primary", on_click=_knock)
     url = st.context.url
     if isinstance(url, str) and url.startswith("http://"):
         st.caption(
             "This connection is not encrypted: others in the same network could read the password."
         )
-    if not pressed:
-        return
-    try:
-        found = DOOR.sign_in(settings, who, password, _came_from())
-    except AppraiseError as error:
-        st.error(plain(str(error)))
-        return
-    st.session_state.clear()  # what somebody else left in this window
-    st.session_state[KEY] = _Ticket(found.name, found.password, time.monotonic())
-    st.rerun()
+    with whole():
+        who, password = st.session_state.pop(ASKED, (None, None))
+        if who is None:
+            return
+        try:
+            found = DOOR.sign_in(settings, who, password, _came_from())
+        except AppraiseError as error:
+            st.error(plain(str(error)))
+            return
+        st.session_state.clear()  # what somebody else left in this window
+        st.session_state[KEY] = _Ticket(found.name, found.password, time.monotonic())
+        st.rerun()
+
+
+def _knock() -> None:
+    """Keep what was typed until the page answers: the form is cleared at once."""
+    st.session_state[ASKED] = (st.session_state[WHO], st.session_state[PASSWORD])
 
 
 def _ask_provider(settings: Settings) -> None:

@@ -42,6 +42,7 @@ __all__ = [
     "newer",
     "note_widgets",
     "notice",
+    "notice_told",
     "open_case",
     "open_preferences",
     "preferences",
@@ -58,6 +59,7 @@ __all__ = [
 Step = str | int
 CAR = "car"
 NEWER, BEGAN, BOUND, UNTOLD = "newer", "began", "bound", "untold"
+NOTICE, TOLD = "notice", "notice-told"
 PREFERENCES = "preferences"
 MOVED = "it was changed in another window meanwhile, and is shown as it is now."
 DRAFTS = "files-drafts"
@@ -330,13 +332,20 @@ def undo() -> None:
 
 def notice(words: str, *, bad: bool = False) -> None:
     """Say something once, on the next page that is drawn."""
-    st.session_state["notice"] = (words, bad)
+    st.session_state[NOTICE] = (words, bad)
 
 
 def take_notice() -> tuple[str, bool]:
-    """Return what is to be said once, and forget it."""
-    found: tuple[str, bool] = st.session_state.pop("notice", ("", False))
+    """Return what is to be said; `notice_told` forgets it."""
+    found: tuple[str, bool] = st.session_state.get(NOTICE, ("", False))
+    st.session_state[TOLD] = found
     return found
+
+
+def notice_told() -> None:
+    """Forget what was said, once the page that says it is drawn to its end."""
+    if st.session_state.get(NOTICE) is st.session_state.pop(TOLD, None):
+        st.session_state.pop(NOTICE, None)
 
 
 def preferences() -> Preferences:

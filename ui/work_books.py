@@ -19,6 +19,7 @@ from appraise.services import changed, today
 from appraise.services.bookkeeping import add_entry, attach_to_entry, take_back, totals
 from ui import show, state
 from ui.files_form import drafted, files_box, forget_drafts, small_pictures
+from ui.presses import press
 from ui.sheets import table_button
 from ui.work_common import (
     FIRST_DAY,
@@ -261,7 +262,13 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
         },
     )
     with st.container(horizontal=True):
-        if st.button("Save what was paid", type="primary", icon=":material/save:", key="paid-save"):
+        saved = press(
+            st.button, "Save what was paid", "paid-save", type="primary", icon=":material/save:"
+        )
+        if purchase.paid:
+            st.button("Go by the plan again", key="paid-forget", on_click=_forget_paid)
+    with saved as pressed:
+        if pressed:
             attempt(
                 PAID,
                 lambda case: _with_paid(case, paid_lines(case, edited)),
@@ -269,8 +276,6 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
                 names=(PaidLine,),
             )
             drawn_anew()
-        if purchase.paid:
-            st.button("Go by the plan again", key="paid-forget", on_click=_forget_paid)
     refusal(PAID)
 
 

@@ -25,6 +25,7 @@ from appraise.services.printing import parts_paper, parts_sheet
 from appraise.services.shopping import PartRow, cores_to_return, part_rows
 from appraise.services.working import job_of, put_job
 from ui import cached, show, state
+from ui.presses import press
 from ui.sheets import sheet_button
 from ui.words import money, name
 from ui.work_common import attempt, drawn_anew, job_names, job_with, refusal
@@ -231,14 +232,16 @@ def _table(
             ),
         },
     )
-    if st.button("Save the table", type="primary", icon=":material/save:", key="parts-save"):
-        attempt(
-            TABLE,
-            lambda case: with_parts(case, edited, reference),
-            undo="Changed: the table of parts",
-            names=(PlannedPart,),
-        )
-        drawn_anew()
+    saved = press(st.button, "Save the table", "parts-save", type="primary", icon=":material/save:")
+    with saved as pressed:
+        if pressed:
+            attempt(
+                TABLE,
+                lambda case: with_parts(case, edited, reference),
+                undo="Changed: the table of parts",
+                names=(PlannedPart,),
+            )
+            drawn_anew()
     refusal(TABLE)
     st.caption(
         "Add a part at the foot of the table; tick a row at its left edge to delete it. An empty "

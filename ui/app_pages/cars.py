@@ -5,9 +5,11 @@ from functools import partial
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
+from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
+from appraise.models.vehicle import Vehicle
 from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
 from appraise.services.file_names import name_to_save
 from appraise.services.selling import SellerCounts, seller_counts
@@ -16,6 +18,7 @@ from appraise.services.workspace import add_copy
 from appraise.store.cases import CaseSummary
 from ui import cached, show, state
 from ui.new_car import new_car_form
+from ui.presses import press
 from ui.sheets import known, sheet_button, table_button
 from ui.words import chance, money, name
 
@@ -55,6 +58,34 @@ def copy_and_open(case: Case) -> None:
     kept = copied(case)
     if kept is not None:
         open_and_look(kept, "bid")
+
+
+def add_new(entered: Vehicle) -> None:
+    kept = cached.workspace()
+    taken = [one.id for one in (*kept.cases.summaries(), *kept.cases.removed())]
+    made = new_case(entered, kept.preferences.load().preferences, today(), taken)
+    try:
+        open_and_look(kept.cases.add(made).case.id, "look")
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+    else:
+        st.rerun()
+
+
+def add_file(uploaded: UploadedFile) -> None:
+    with press(st.button, "Add it", "add-file") as pressed:
+        if not pressed:
+            return
+        try:
+            text = uploaded.getvalue().decode("utf-8-sig")
+            kept = add_copy(cached.workspace(), read_case(text, uploaded.name))
+        except UnicodeDecodeError:
+            st.error("This file is not text in UTF-8.")
+        except AppraiseError as error:
+            st.error(show.plain(str(error)))
+        else:
+            open_and_look(kept.case.id, "look")
+            st.rerun()
 
 
 def put_back() -> None:
@@ -167,24 +198,14 @@ if "removed" in st.session_state:
 
 summaries = cached.workspace().cases.summaries()
 adding = st.expander("Add a car", icon=":material/add:", on_change="rerun", key="add")
-entered = None
 if adding.open:
     with adding:
-        entered = new_car_form(cached.workspace().preferences.load().preferences)
+        new_car_form(cached.workspace().preferences.load().preferences, add_new)
 with st.container(horizontal=True):
     with st.popover("Open a file", icon=":material/upload_file:", key="import"):
         uploaded = st.file_uploader("Case file (JSON)", type=["json"], max_upload_size=8)
-        if uploaded is not None and st.button("Add it", key="add-file"):
-            try:
-                text = uploaded.getvalue().decode("utf-8-sig")
-                kept = add_copy(cached.workspace(), read_case(text, uploaded.name))
-            except UnicodeDecodeError:
-                st.error("This file is not text in UTF-8.")
-            except AppraiseError as error:
-                st.error(show.plain(str(error)))
-            else:
-                open_and_look(kept.case.id, "look")
-                st.rerun()
+        if uploaded is not None:
+            add_file(uploaded)
     with st.popover("Copy an example", icon=":material/content_copy:", key="examples"):
         for example in example_cases():
             st.button(
@@ -202,17 +223,6 @@ with st.container(horizontal=True):
             "sheet:cars",
             "All cars as a spreadsheet",
         )
-if entered is not None:
-    every = (*summaries, *cached.workspace().cases.removed())
-    mine = cached.workspace().preferences.load().preferences
-    made = new_case(entered, mine, today(), [one.id for one in every])
-    try:
-        open_and_look(cached.workspace().cases.add(made).case.id, "look")
-    except AppraiseError as error:
-        st.error(show.plain(str(error)))
-    else:
-        st.rerun()
-
 if not summaries:
     st.write("No cars yet. Add one, open a file, or copy an example to see how it goes.")
 if len(summaries) > MOST_SHOWN:

@@ -13,6 +13,7 @@ from appraise.models.vehicle import TitleBrand
 from appraise.services import changed, paste_comparables
 from appraise.services.editing import free_id
 from ui import cached, charts, fields, show, state
+from ui.presses import press
 from ui.sheets import table_button
 from ui.words import money
 
@@ -173,8 +174,10 @@ if case is not None:
             "note": st.column_config.TextColumn("Note", max_chars=2000),
         },
     )
-    if st.button("Save the table", type="primary", icon=":material/save:"):
-        save_table(case, edited, unit)
+    saved = press(st.button, "Save the table", "cars-save", type="primary", icon=":material/save:")
+    with saved as pressed:
+        if pressed:
+            save_table(case, edited, unit)
     st.caption("Add a row at the foot of the table; tick a row at its left edge to delete it.")
     if case.market.comparables:
         fitted = ("Price by distance",) if appraisal is not None else ()

@@ -14,8 +14,10 @@ from appraise.services.workspace import own_entry, own_text, save_own_text
 from ui import cached, fields, show, signed_in, state
 from ui.deal import deal_fields, fee_table
 from ui.keeping import keeping
+from ui.presses import press
 from ui.sheets import sheet_button
 
+NEW_VENUE = "new-venue-name"
 OWN_DRAFT, OWN_READ = "own-draft", "own-read"
 """What is typed, and what was kept when that began."""
 
@@ -46,16 +48,18 @@ def venue(preferences: Preferences, place: int, one: Venue) -> None:
 
 def add_venue(preferences: Preferences) -> None:
     with st.form("new-venue", clear_on_submit=True):
-        name = st.text_input("New venue", max_chars=200)
-        if st.form_submit_button("Add the venue"):
-            rows = [one.model_dump() for one in preferences.venues] + [{"name": name}]
-            try:
-                new = changed(preferences, ("venues",), rows)
-            except BadCase as error:
-                st.error(show.plain(error.message))
-                return
-            if state.save_preferences(new):
-                st.rerun()
+        st.text_input("New venue", max_chars=200, key=NEW_VENUE)
+        st.form_submit_button("Add the venue", on_click=_add_venue, args=(preferences,))
+
+
+def _add_venue(preferences: Preferences) -> None:
+    rows = [one.model_dump() for one in preferences.venues]
+    try:
+        new = changed(preferences, ("venues",), [*rows, {"name": st.session_state[NEW_VENUE]}])
+    except BadCase as error:
+        state.notice(error.message, bad=True)
+        return
+    state.save_preferences(new)
 
 
 def begin_draft(path: Path) -> str:
@@ -103,7 +107,9 @@ def own_values() -> None:
     draft = st.text_area("My own values (TOML)", key=OWN_DRAFT, height=220, persist_state="session")
     if kept != st.session_state[OWN_READ]:
         choose_own(kept)
-    if st.button("Check and save", type="primary"):
+    with press(st.button, "Check and save", "own-save", type="primary") as pressed:
+        if not pressed:
+            return
         try:
             signed_in.need_edit()
             save_own_text(settings.own_values, draft, read=st.session_state[OWN_READ])

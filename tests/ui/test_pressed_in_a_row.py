@@ -1,0 +1,253 @@
+"""Whatever is pressed right after a press: the first is done whole, and once.
+
+Windows without a browser, on a server of their own: what one asks for next is sent to the
+millisecond, while the page is still busy with what it asked for before.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from streamlit.proto.BackMsg_pb2 import BackMsg
+from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
+from websockets.sync.client import ClientConnection, connect
+
+from appraise.services.workspace import Workspace, open_workspace
+from appraise.settings import Settings
+
+ID = re.compile(r"\$\$ID-[0-9a-f]{32}-([\w: .\-]+)")
+"""What Streamlit calls a widget: it ends with the key that the page gave it."""
+QUIET = 0.4  # seconds without a word after a run: there is no other one
+GAPS = [at / 1000 for at in (0, 2, 5, 10, 20, 45, 90, 150)]
+"""Seconds between two presses: those of a program, of a double click, of a hand that is quick."""
+PRESSED = object()
+FOLD = "add"
+
+
+class Window:
+    """A window on one page, as its browser would speak for it."""
+
+    def __init__(self, link: ClientConnection, page: str, address: str) -> None:
+        self._link, self._page, self._address = link, page, address
+        self._hash = ""
+        self.ids: dict[str, str] = {}
+        self.known: dict[str, str] = {}
+        self.ask({})
+        self.answer()
+
+    def ask(self, widgets: dict[str, Any]) -> None:
+        """Ask for a run of the page with widgets as they are, by their keys."""
+        asked = BackMsg()
+        run = asked.rerun_script
+        run.query_string, run.page_name, run.page_script_hash = (
+            self._address,
+            self._page,
+            self._hash,
+        )
+        for key, value in widgets.items():
+            one = run.widget_states.widgets.add()
+            one.id = self.known[key]
+            if value is PRESSED:
+                one.trigger_value = True
+            elif isinstance(value, bool):
+                one.bool_value = value
+            elif isinstance(value, str):
+                one.string_value = value
+            else:
+                one.double_value = value
+        self._link.send(asked.SerializeToString())
+
+    def answer(self) -> str:
+        """Wait until the page is drawn and nothing more comes; return what it said."""
+        said, ended = "", False
+        self.ids = {}
+        while True:
+            try:
+                raw = self._link.recv(timeout=QUIET if ended else 20)
+            except TimeoutError:
+                assert ended, "no run of the page came to its end"
+                return said
+            assert isinstance(raw, bytes)
+            message = ForwardMsg.FromString(raw)
+            kind = message.WhichOneof("type")
+            if kind == "new_session":
+                said, ended, self.ids = "", False, {}  # what comes now is drawn in its place
+            elif kind == "navigation":
+                self._hash = message.navigation.page_script_hash
+            elif kind == "script_finished":  # early, if another run of the page follows
+                ended = message.script_finished == ForwardMsg.FINISHED_SUCCESSFULLY
+            text = str(message).replace('\\"', '"')
+            said += text
+            for found in ID.finditer(text):
+                self.ids[found[1]] = self.known[found[1]] = found[0]
+
+
+@pytest.fixture(scope="module")
+def workspace(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workspace]:
+    found = open_workspace(Settings(data_folder=tmp_path_factory.mktemp("pressed") / "data"))
+    yield found
+    found.cases._engine.dispose()
+
+
+@pytest.fixture(scope="module")
+def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("pressed") / "log"
+
+
+@pytest.fixture(scope="module")
+def port(workspace: Workspace, log: Path) -> Iterator[int]:
+    """Start the screens and return where."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        found: int = probe.getsockname()[1]
+    command = [sys.executable, "-m", "appraise", "open", "--no-browser", "--port", str(found)]
+    here = {"APPRAISE_DATA_FOLDER": str(workspace.settings.data_folder)}
+    with log.open("wb") as output:
+        server = subprocess.Popen(  # noqa: S603 - our own program
+            command, env={**os.environ, **here}, stdout=output, stderr=output
+        )
+    until = time.monotonic() + 60
+    while True:
+        try:
+            urllib.request.urlopen(f"http://127.0.0.1:{found}/_stcore/health", timeout=5)
+            break
+        except (urllib.error.URLError, ConnectionError, TimeoutError):
+            assert server.poll() is None, log.read_text()
+            assert time.monotonic() < until, "the server does not answer"
+            time.sleep(0.1)
+    yield found
+    server.send_signal(signal.SIGTERM)
+    server.wait(timeout=20)
+
+
+@pytest.fixture
+def window(port: int, log: Path) -> Iterator[Callable[..., Any]]:
+    """Return an opener of windows; nothing may go wrong in them unseen."""
+
+    @contextmanager
+    def open_window(page: str, car: str = "") -> Iterator[Window]:
+        address = f"ws://127.0.0.1:{port}/_stcore/stream"
+        with connect(address, subprotocols=["streamlit"], max_size=None) as link:  # type: ignore[list-item]
+            yield Window(link, page, f"car={car}" if car else "")
+
+    yield open_window
+    assert "Traceback" not in log.read_text()
+
+
+def key(window: Window, end: str) -> str:
+    """Return the one key that ends so."""
+    (found,) = (one for one in window.ids if one.endswith(end))
+    return found
+
+
+def new_car(window: Window, make: str) -> dict[str, Any]:
+    """Open the form for a new car and return it filled in."""
+    window.ask({FOLD: True})
+    said = window.answer()
+    ids = {}
+    for label in ("Make", "Model", "Model year", "Odometer, mi"):
+        (field,) = re.findall(rf'id: "(\$\$ID-\S+)"\s+label: "{label}"', said)
+        ids[label] = window.known[label] = field
+    assert len(set(ids.values())) == len(ids)
+    return {FOLD: True, "Make": make, "Model": "Lumen", "Model year": 2014.0, "Odometer, mi": 9e4}
+
+
+def test_what_is_typed_is_kept_quietly_whatever_is_pressed_right_after_it(
+    window: Callable[..., Any], workspace: Workspace
+) -> None:
+    """The field stays what it is, and no other window is said to have changed the car."""
+    car = "auction-engine-lamp"
+    with window("bid", car) as one:
+        field, fold, is_open = key(one, ":deal.asking_price"), "by-finding", False
+        for at, gap in enumerate(GAPS * 2):
+            price = 1000.0 + at
+            one.ask({field: price, fold: is_open})
+            time.sleep(gap)
+            is_open = not is_open
+            one.ask({field: price, fold: is_open})
+            said = one.answer()
+            assert float(workspace.cases.load(car).case.deal.asking_price or 0) == price, gap
+            assert key(one, ":deal.asking_price") == field, gap
+            assert "another window" not in said, gap
+            assert "ot saved" not in said, gap
+
+
+def test_a_press_is_done_though_something_else_is_pressed_before_the_page_has_come_to_it(
+    window: Callable[..., Any], workspace: Workspace
+) -> None:
+    """A car that is added on a long page, and a fold of it opened at once."""
+    for at, gap in enumerate(GAPS):
+        with window("cars") as one:
+            filled = new_car(one, f"Pressed{at}")
+            button = key(one, "add-car")
+            one.ask({**filled, button: PRESSED})
+            time.sleep(gap)
+            one.ask({**filled, "examples": True})
+            one.answer()
+        made = [it.title for it in workspace.cases.summaries() if f"Pressed{at} " in it.title]
+        assert len(made) == 1, gap
+
+
+@pytest.mark.parametrize("done", ["by the page", "at once"])
+def test_a_double_press_is_one(done: str, window: Callable[..., Any], workspace: Workspace) -> None:
+    """A car added, and an entry of the books made, by somebody who clicks everything twice."""
+    car = "farm-truck-owned"
+    for at, gap in enumerate(GAPS):
+        if done == "by the page":
+            with window("cars") as one:
+                filled = new_car(one, f"Twice{at}")
+                button = key(one, "add-car")
+                one.ask({**filled, button: PRESSED})
+                time.sleep(gap)
+                one.ask({**filled, button: PRESSED})
+                one.answer()
+            made = [it.title for it in workspace.cases.summaries() if f"Twice{at} " in it.title]
+            assert len(made) == 1, gap
+        else:
+            before = workspace.cases.load(car).case
+            with window("work", f"{car}&section=Money+and+hours") as one:
+                amount, button = key(one, "entry-new:amount"), key(one, "entry-new-Enter")
+                one.ask({amount: 12.0 + at, button: PRESSED})
+                time.sleep(gap)
+                one.ask({amount: 12.0 + at, button: PRESSED})
+                said = one.answer()
+            after = workspace.cases.load(car).case
+            assert len(after.work.entries) == len(before.work.entries) + 1, gap
+            assert "another window" not in said, gap
+
+
+def test_what_is_closed_before_the_page_has_come_to_it_is_said_and_not_done_later(
+    window: Callable[..., Any], workspace: Workspace
+) -> None:
+    """The form's fold is closed right after the press: the car is there, or it is said."""
+    for at, gap in enumerate(GAPS):
+        with window("cars") as one:
+            filled = new_car(one, f"Closed{at}")
+            button = key(one, "add-car")
+            one.ask({**filled, button: PRESSED})
+            time.sleep(gap)
+            one.ask({**filled, FOLD: False})
+            said = one.answer()
+
+            def made(at: int = at) -> int:
+                return sum(f"Closed{at} " in it.title for it in workspace.cases.summaries())
+
+            there = made()
+            assert there == (0 if "Nothing was done for “Add this car”" in said else 1), gap
+            if not there:
+                one.ask(filled)  # opened again
+                one.answer()
+                assert made() == 0, gap
