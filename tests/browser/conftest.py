@@ -65,8 +65,6 @@ STILL = """() => !document.getAnimations().some(
 DESK: Any = {"viewport": {"width": 1280, "height": 900}}
 PHONE: Any = {"viewport": {"width": 390, "height": 844}, "has_touch": True, "is_mobile": True}
 
-IN_VAIN = ("Timeout .*exceeded", "Locator expected to be visible")
-"""How a test ends whose press got lost."""
 OPENED: pytest.StashKey[list[Page]] = pytest.StashKey()
 """The windows of a test."""
 
@@ -78,10 +76,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if here in item.path.parents:
             item.add_marker(pytest.mark.browser)
-            # On a busy machine a press right after a fold was opened is lost now and then, once in
-            # some hundred; why is not known. A person presses again, and so does a second try: only
-            # where something was waited for in vain, and never what a page says or looks like.
-            item.add_marker(pytest.mark.flaky(reruns=1, only_rerun=list(IN_VAIN)))
 
 
 @pytest.hookimpl(wrapper=True)

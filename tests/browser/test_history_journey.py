@@ -35,7 +35,7 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
     settle(page)
     cells = page.locator("[role=gridcell]")
     expect(cells.filter(has_text="target margin")).to_have_count(2)
-    backs.last.click(delay=120)
+    backs.last.click()
     expect(page.get_by_text("Gone back to an earlier one")).to_be_visible()
     settle(page)
 
@@ -48,7 +48,7 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
     page.get_by_text("What was changed, and when", exact=True).click()
     expect(backs).to_have_count(3)
     settle(page)
-    backs.first.click(delay=120)
+    backs.first.click()
     expect(page.get_by_text("Gone back to an earlier one")).to_have_count(2)
     assert server.kept(car).deal.target_margin == 5000
 
@@ -63,7 +63,7 @@ def test_a_car_taken_off_the_list_is_put_back_after_a_reload(
     title = page.get_by_text(before.title, exact=True)
     card = page.get_by_test_id("stVerticalBlock").filter(has=title).last
     card.get_by_role("button", name="More").click()
-    page.get_by_role("button", name="Remove", exact=True).click(delay=120)
+    page.get_by_role("button", name="Remove", exact=True).click()
     expect(page.get_by_text(f"Removed: {before.title}")).to_be_visible()
     settle(page)
     page.reload()
@@ -75,7 +75,7 @@ def test_a_car_taken_off_the_list_is_put_back_after_a_reload(
     expect(title).to_be_visible()
     settle(page)
     row = page.get_by_test_id("stHorizontalBlock").filter(has=title).last
-    row.get_by_role("button", name="Put back").click(delay=120)
+    row.get_by_role("button", name="Put back").click()
     expect(page.get_by_role("button", name="Put back")).to_have_count(0)
     settle(page)
     expect(title).to_be_visible()

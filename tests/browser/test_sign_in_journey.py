@@ -44,7 +44,7 @@ def come_in(windows: Windows, shared: Any, settle: Settle) -> Callable[..., Page
         assert [one["id"] for one in found if one["impact"] in ("critical", "serious")] == []
         page.get_by_label("Name", exact=True).fill(who)
         page.get_by_label("Password", exact=True).fill(WORDS[who])
-        page.get_by_role("button", name="Sign in").click(delay=120)
+        page.get_by_role("button", name="Sign in").click()
         page.get_by_role("heading", level=1, name="Bid").wait_for()
         settle(page)
         return page
@@ -76,7 +76,7 @@ def test_who_may_only_look_is_told_and_saves_nothing(
     page.get_by_role("heading", level=1, name="Cars").wait_for()
     settle(page)
     page.get_by_role("button", name="More").first.click()
-    page.get_by_role("button", name="Remove", exact=True).click(delay=120)
+    page.get_by_role("button", name="Remove", exact=True).click()
     expect(page.get_by_text("you may look, not change", exact=False).first).to_be_visible()
     assert not shared.workspace.cases.removed()
 

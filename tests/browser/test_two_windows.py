@@ -62,7 +62,7 @@ def books(windows: Windows, place: Any, settle: Settle) -> Callable[[str], Page]
 def enter(page: Page, amount: str, supplier: str) -> None:
     page.get_by_label("Amount, USD").fill(amount)
     page.get_by_label("Paid to").fill(supplier)
-    page.get_by_role("button", name="Enter", exact=True).click(delay=120)
+    page.get_by_role("button", name="Enter", exact=True).click()
 
 
 def sums(place: Any, car: str) -> list[tuple[str, str]]:
@@ -98,7 +98,7 @@ def test_two_windows_on_the_books_of_an_owned_car(
     assert ("Second window", "First window") in rows
     expect(second.get_by_label("Amount, USD")).to_have_count(0)
 
-    second.get_by_role("button", name=button).click(delay=120)
+    second.get_by_role("button", name=button).click()
     expect(second.get_by_text("saved in another window")).to_have_count(0)
     settle(second)
     assert len(place.kept(car).work.entries) == before + 1
