@@ -18,6 +18,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import Any
 
 from cachetools import LRUCache
@@ -39,15 +40,19 @@ class _Window:
 
     Attributes
     ----------
-    taken : the buttons whose press was taken up since the page was drawn to its end.
-    shown : what the page had when it was drawn to its end, and what was drawn since; empty before.
+    taken : the buttons whose press was taken up since a page was last drawn as far as it goes.
+    shown : what the page has, and what may still be there of the one before; empty if not known.
+    ended : how the last run ended: True at its end, False because another was asked for, None in
+        its middle (a page that asks for a password, or fails) or not yet.
     """
 
     taken: set[str] = field(default_factory=set)
     shown: frozenset[str] = frozenset()
+    ended: bool | None = None
 
 
 _windows: LRUCache[str, _Window] = LRUCache(MOST_WINDOWS)
+_lock = Lock()
 
 
 def _runner(state: object) -> ScriptRunner | None:
@@ -80,12 +85,18 @@ def whole() -> Iterator[None]:
 
 
 def _window(runner: ScriptRunner) -> _Window:
-    found: _Window = _windows.setdefault(runner._session_id, _Window())
-    return found
+    with _lock:
+        found: _Window = _windows.setdefault(runner._session_id, _Window())
+        return found
 
 
 def _first_presses(pressed: WidgetStates, window: _Window) -> WidgetStates:
     """Leave out what is pressed a second time, and note what is pressed."""
+    if window.ended is not False:
+        window.taken.clear()
+    if window.ended is None:
+        window.shown = frozenset()
+    window.ended = None
     out = WidgetStates()
     for one in pressed.widgets:
         if one.WhichOneof("value") == "trigger_value" and one.trigger_value:
@@ -112,18 +123,16 @@ def _begin_whole(
 
 
 def _end_whole(state: SafeSessionState, widgets: frozenset[str], **more: bool) -> None:
-    """Note what the page shows, and that it has answered if it was drawn to its end.
+    """Note what the page shows, and whether it was drawn to its end.
 
-    Streamlit calls this also before the first run of a page; of stale widgets it says nothing then.
+    Streamlit calls this also before the first run of a page, and says nothing of stale widgets
+    then; it does not call it where a run ends in its middle.
     """
     runner, to_its_end = _runner(state), more.get("remove_stale_widgets")
     if runner is not None and to_its_end is not None:
         window = _window(runner)
-        if to_its_end:
-            window.taken.clear()
-            window.shown = widgets
-        else:
-            window.shown |= widgets
+        window.ended = to_its_end
+        window.shown = widgets if to_its_end else window.shown | widgets
     _end(state, widgets, **more)
 
 

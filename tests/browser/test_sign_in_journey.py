@@ -52,6 +52,23 @@ def come_in(windows: Windows, shared: Any, settle: Settle) -> Callable[..., Page
     return go
 
 
+def test_who_mistypes_the_password_may_try_again(
+    windows: Windows, shared: Any, settle: Settle
+) -> None:
+    """The page says so each time, and the button goes on working."""
+    page = windows("cars", at=shared)
+    for word in ("not that one", "nor that one"):
+        page.get_by_label("Name", exact=True).fill("Ada")
+        page.get_by_label("Password", exact=True).fill(word)
+        page.get_by_role("button", name="Sign in").dblclick()
+        expect(page.get_by_test_id("stAlert")).to_be_visible()
+        settle(page)
+    page.get_by_label("Name", exact=True).fill("Ada")
+    page.get_by_label("Password", exact=True).fill(WORDS["Ada"])
+    page.get_by_role("button", name="Sign in").click()
+    page.get_by_role("heading", level=1, name="Cars").wait_for()
+
+
 def test_who_may_only_look_is_told_and_saves_nothing(
     come_in: Callable[..., Page], shared: Any, settle: Settle, walk_away: Callable[[Page], str]
 ) -> None:
