@@ -70,13 +70,13 @@ class Window:
                 one.double_value = value
         self._link.send(asked.SerializeToString())
 
-    def answer(self) -> str:
-        """Wait until the page is drawn and nothing more comes; return what it said."""
+    def answer(self, quiet: float = 0.0) -> str:
+        """Wait until the page is drawn, and that long for another run; return what it said."""
         said, ended = "", False
         self.ids = {}
         while True:
             try:
-                raw = self._link.recv(timeout=QUIET if ended else 20)
+                raw = self._link.recv(timeout=quiet if ended else 20)
             except TimeoutError:
                 assert ended, "no run of the page came to its end"
                 return said
@@ -178,7 +178,7 @@ def test_what_is_typed_is_kept_quietly_whatever_is_pressed_right_after_it(
             time.sleep(gap)
             is_open = not is_open
             one.ask({field: price, fold: is_open})
-            said = one.answer()
+            said = one.answer(QUIET)
             assert float(workspace.cases.load(car).case.deal.asking_price or 0) == price, gap
             assert key(one, ":deal.asking_price") == field, gap
             assert "another window" not in said, gap
@@ -196,7 +196,7 @@ def test_a_press_is_done_though_something_else_is_pressed_before_the_page_has_co
             one.ask({**filled, button: PRESSED})
             time.sleep(gap)
             one.ask({**filled, "examples": True})
-            one.answer()
+            one.answer(QUIET)
         made = [it.title for it in workspace.cases.summaries() if f"Pressed{at} " in it.title]
         assert len(made) == 1, gap
 
@@ -213,7 +213,7 @@ def test_a_double_press_is_one(done: str, window: Callable[..., Any], workspace:
                 one.ask({**filled, button: PRESSED})
                 time.sleep(gap)
                 one.ask({**filled, button: PRESSED})
-                one.answer()
+                one.answer(QUIET)
             made = [it.title for it in workspace.cases.summaries() if f"Twice{at} " in it.title]
             assert len(made) == 1, gap
         else:
@@ -223,7 +223,7 @@ def test_a_double_press_is_one(done: str, window: Callable[..., Any], workspace:
                 one.ask({amount: 12.0 + at, button: PRESSED})
                 time.sleep(gap)
                 one.ask({amount: 12.0 + at, button: PRESSED})
-                said = one.answer()
+                said = one.answer(QUIET)
             after = workspace.cases.load(car).case
             assert len(after.work.entries) == len(before.work.entries) + 1, gap
             assert "another window" not in said, gap
@@ -240,7 +240,7 @@ def test_what_is_closed_before_the_page_has_come_to_it_is_said_and_not_done_late
             one.ask({**filled, button: PRESSED})
             time.sleep(gap)
             one.ask({**filled, FOLD: False})
-            said = one.answer()
+            said = one.answer(QUIET)
 
             def made(at: int = at) -> int:
                 return sum(f"Closed{at} " in it.title for it in workspace.cases.summaries())

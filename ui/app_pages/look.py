@@ -14,6 +14,7 @@ from ui.files_form import forget_drafts, small_pictures
 from ui.findings import finding_form, remove_finding
 from ui.history_view import history_view
 from ui.measuring import codes_box, measurements_box, symptoms_box
+from ui.whole_presses import whole
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
 AREA = "area"
@@ -65,9 +66,10 @@ def open_form(name: str | None) -> None:
 
 def form_box(case: Case, area: Area, finding: Finding | None, reference: Reference) -> None:
     with st.container(border=True):
-        if finding_form(case, area, finding, reference):
-            open_form(None)
-            st.rerun()
+        with whole():
+            if finding_form(case, area, finding, reference):
+                open_form(None)
+                st.rerun()
         st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
 
 

@@ -9,6 +9,7 @@ from ui import cached, charts, fields, show, state
 from ui.files_form import forget_drafts
 from ui.paper_form import paper_form
 from ui.sheets import table_button
+from ui.whole_presses import whole
 from ui.words import money, name
 
 FORM = "paper-form"
@@ -77,9 +78,10 @@ def one_paper(case: Case, paper: Paper, found: Examined) -> None:
 
 def form_box(case: Case, paper: Paper | None) -> None:
     with st.container(border=True):
-        if paper_form(case, paper):
-            open_form(None)
-            st.rerun()
+        with whole():
+            if paper_form(case, paper):
+                open_form(None)
+                st.rerun()
         st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
 
 
