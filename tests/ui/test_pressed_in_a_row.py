@@ -31,7 +31,7 @@ from appraise.settings import Settings
 ID = re.compile(r"\$\$ID-[0-9a-f]{32}-([\w: .\-]+)")
 """What Streamlit calls a widget: it ends with the key that the page gave it."""
 QUIET = 0.4  # seconds without a word after a run: there is no other one
-GAPS = [at / 1000 for at in (0, 2, 5, 10, 20, 45, 90, 150)]
+GAPS = [at / 1000 for at in (0, 4, 15, 45, 120)]
 """Seconds between two presses: those of a program, of a double click, of a hand that is quick."""
 PRESSED = object()
 FOLD = "add"
