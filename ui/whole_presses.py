@@ -9,8 +9,8 @@ the same press.
 
 Two things together do this: `runner.fastReruns` is off (`.streamlit/config.toml`), so that a
 window's runs follow each other instead of going on side by side; and `install` lets a stop wait,
-for which Streamlit has nothing public. Where a later one has these things no longer, the screens
-run as it does by itself, and the tests say so.
+for which Streamlit has nothing public. So `pyproject.toml` holds it to the release that was tried;
+before that is raised, `tests/ui/test_pressed_in_a_row.py` has to pass with the next one.
 """
 
 from __future__ import annotations
