@@ -70,6 +70,13 @@ class Window:
                 one.double_value = value
         self._link.send(asked.SerializeToString())
 
+    def ask_twice(self, first: dict[str, Any], gap: float, then: dict[str, Any]) -> str:
+        """Ask for a second run of the page so soon after a first; return what it says at last."""
+        self.ask(first)
+        time.sleep(gap)
+        self.ask(then)
+        return self.answer(QUIET)
+
     def answer(self, quiet: float = 0.0) -> str:
         """Wait until the page is drawn, and that long for another run; return what it said."""
         said, ended = "", False
@@ -174,11 +181,10 @@ def test_what_is_typed_is_kept_quietly_whatever_is_pressed_right_after_it(
         field, fold, is_open = key(one, ":deal.asking_price"), "by-finding", False
         for at, gap in enumerate(GAPS * 2):
             price = 1000.0 + at
-            one.ask({field: price, fold: is_open})
-            time.sleep(gap)
+            said = one.ask_twice(
+                {field: price, fold: is_open}, gap, {field: price, fold: not is_open}
+            )
             is_open = not is_open
-            one.ask({field: price, fold: is_open})
-            said = one.answer(QUIET)
             assert float(workspace.cases.load(car).case.deal.asking_price or 0) == price, gap
             assert key(one, ":deal.asking_price") == field, gap
             assert "another window" not in said, gap
@@ -192,11 +198,8 @@ def test_a_press_is_done_though_something_else_is_pressed_before_the_page_has_co
     for at, gap in enumerate(GAPS):
         with window("cars") as one:
             filled = new_car(one, f"Pressed{at}")
-            button = key(one, "add-car")
-            one.ask({**filled, button: PRESSED})
-            time.sleep(gap)
-            one.ask({**filled, "examples": True})
-            one.answer(QUIET)
+            pressed = {**filled, key(one, "add-car"): PRESSED}
+            one.ask_twice(pressed, gap, {**filled, "examples": True})
         made = [it.title for it in workspace.cases.summaries() if f"Pressed{at} " in it.title]
         assert len(made) == 1, gap
 
@@ -209,21 +212,16 @@ def test_a_double_press_is_one(done: str, window: Callable[..., Any], workspace:
         if done == "by the page":
             with window("cars") as one:
                 filled = new_car(one, f"Twice{at}")
-                button = key(one, "add-car")
-                one.ask({**filled, button: PRESSED})
-                time.sleep(gap)
-                one.ask({**filled, button: PRESSED})
-                one.answer(QUIET)
+                pressed = {**filled, key(one, "add-car"): PRESSED}
+                one.ask_twice(pressed, gap, pressed)
             made = [it.title for it in workspace.cases.summaries() if f"Twice{at} " in it.title]
             assert len(made) == 1, gap
         else:
             before = workspace.cases.load(car).case
             with window("work", f"{car}&section=Money+and+hours") as one:
                 amount, button = key(one, "entry-new:amount"), key(one, "entry-new-Enter")
-                one.ask({amount: 12.0 + at, button: PRESSED})
-                time.sleep(gap)
-                one.ask({amount: 12.0 + at, button: PRESSED})
-                said = one.answer(QUIET)
+                pressed = {amount: 12.0 + at, button: PRESSED}
+                said = one.ask_twice(pressed, gap, pressed)
             after = workspace.cases.load(car).case
             assert len(after.work.entries) == len(before.work.entries) + 1, gap
             assert "another window" not in said, gap
@@ -236,11 +234,8 @@ def test_what_is_closed_before_the_page_has_come_to_it_is_said_and_not_done_late
     for at, gap in enumerate(GAPS):
         with window("cars") as one:
             filled = new_car(one, f"Closed{at}")
-            button = key(one, "add-car")
-            one.ask({**filled, button: PRESSED})
-            time.sleep(gap)
-            one.ask({**filled, FOLD: False})
-            said = one.answer(QUIET)
+            pressed = {**filled, key(one, "add-car"): PRESSED}
+            said = one.ask_twice(pressed, gap, {**filled, FOLD: False})
 
             def made(at: int = at) -> int:
                 return sum(f"Closed{at} " in it.title for it in workspace.cases.summaries())
