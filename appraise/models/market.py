@@ -13,7 +13,7 @@ from appraise.models.base import Currency, Id, Model, Note
 from appraise.models.ranges import Range
 from appraise.models.vehicle import Distance, TitleBrand
 
-__all__ = ["Comparable", "Condition", "Market", "PriceKind"]
+__all__ = ["Comparable", "Condition", "Market", "PriceKind", "SoldBy"]
 
 
 LEAST_RATIO, MOST_RATIO = Decimal("0.1"), Decimal(2)
@@ -24,6 +24,14 @@ class PriceKind(StrEnum):
 
     ASKED = "asked"
     SOLD = "sold"
+
+
+class SoldBy(StrEnum):
+    """Who offered or sold a comparable car."""
+
+    DEALER = "dealer"
+    PRIVATE = "private"
+    AUCTION = "auction"
 
 
 class Condition(StrEnum):
@@ -42,6 +50,9 @@ class Comparable(Model):
         Decimal, Field(gt=0, le=Decimal(100_000_000), max_digits=12, decimal_places=2)
     ] = Field(description="Price")
     kind: PriceKind = Field(default=PriceKind.ASKED, description="Asked or sold")
+    sold_by: SoldBy | None = Field(
+        default=None, description="Dealer, private seller or auction; empty if not known"
+    )
     currency: Currency | None = Field(default=None, description="Currency, if not the case's")
     model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
     odometer: Distance = Field(description="Odometer")
