@@ -382,7 +382,7 @@ def _add_car(page: Page, make: str) -> None:
     page.get_by_text("Add a car", exact=True).first.click()
     _settle(page)
     page.get_by_label("Make", exact=True).fill(make)
-    page.get_by_label("Model", exact=True).fill("Lumen")
+    page.get_by_label("Model", exact=True).fill("Tivvick")
     page.get_by_label("Model year", exact=True).fill("2014")
     page.get_by_label("Odometer, mi", exact=True).fill("120000")
     page.get_by_role("button", name="Add this car").click()

@@ -51,7 +51,7 @@ def test_a_new_car_comes_to_its_first_walk_away_price(
 ) -> None:
     """The form, one finding with its job, three pasted prices and the asking price."""
     page = windows()
-    add_car(page, "Corvane")
+    add_car(page, "Brasquell")
     page.get_by_role("button", name="Something wrong").click()
     page.get_by_label("What was seen, heard, felt or smelt").fill("Pads down to the metal")
     jobs = page.get_by_label("Jobs that mend it")
@@ -101,10 +101,10 @@ def test_the_address_in_another_window_shows_the_same_car(
     windows: Windows, add_car: Callable[[Page, str], None]
 ) -> None:
     first = windows()
-    add_car(first, "Tessaly")
+    add_car(first, "Pellisorn")
     second = windows(first.url.split("/", 3)[3])
 
-    expect(second.get_by_text("2014 Tessaly Lumen").first).to_be_visible()
+    expect(second.get_by_text("2014 Pellisorn Tivvick").first).to_be_visible()
 
 
 def test_an_emptied_asking_price_is_taken_as_not_known(
@@ -139,7 +139,7 @@ def test_typed_html_and_markdown_appear_as_text(
     typed = "<b>x</b> **y** [z](http://example.org)"
     add_car(page, typed)
 
-    shown = re.escape(f"2014 {typed} Lumen").replace(":", "\u2060?:")  # what keeps it from a link
+    shown = re.escape(f"2014 {typed} Tivvick").replace(":", "\u2060?:")  # what keeps it from a link
     expect(page.get_by_text(re.compile(shown)).first).to_be_visible()
     assert page.locator("b", has_text="x").count() == 0
     links = page.locator("a[href*='example.org']").all_inner_texts()

@@ -84,8 +84,8 @@ def test_a_car_is_added_with_the_keyboard_alone(windows: Windows) -> None:
     page.keyboard.press("Enter")
     page.get_by_label("Make", exact=True).wait_for()
     for label, text in (
-        ("Make", "Ostrand"),
-        ("Model", "Reisen"),
+        ("Make", "Orstwelt"),
+        ("Model", "Wandelau"),
         ("Model year", "2012"),
         ("Odometer, mi", "98000"),
     ):
@@ -95,7 +95,7 @@ def test_a_car_is_added_with_the_keyboard_alone(windows: Windows) -> None:
     page.keyboard.press("Enter")
 
     page.get_by_role("heading", level=1, name="Look").wait_for()
-    expect(page.get_by_text("2012 Ostrand Reisen").first).to_be_visible()
+    expect(page.get_by_text("2012 Orstwelt Wandelau").first).to_be_visible()
 
 
 def test_a_decision_is_made_with_the_keyboard_alone(

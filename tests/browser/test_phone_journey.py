@@ -83,8 +83,8 @@ def test_a_new_car_is_judged_beside_it_from_the_first_look_to_the_bid(
     fits(page)
     press(page.get_by_text("Add a car", exact=True).first)
     for label, text in (
-        ("Make", "Corvane"),
-        ("Model", "Lumen"),
+        ("Make", "Brasquell"),
+        ("Model", "Tivvick"),
         ("Model year", "2014"),
         ("Odometer, mi", "120000"),
     ):

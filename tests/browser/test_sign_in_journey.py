@@ -39,7 +39,7 @@ def come_in(windows: Windows, shared: Any, settle: Settle) -> Callable[..., Page
     def go(who: str, path: str) -> Page:
         page = windows(path, at=shared)
         expect(page.get_by_role("heading", level=1, name="Sign in")).to_be_visible()
-        assert "Corvane" not in page.content()
+        assert "Brasquell" not in page.content()
         found: list[dict[str, Any]] = Axe().run(page).response["violations"]
         assert [one["id"] for one in found if one["impact"] in ("critical", "serious")] == []
         page.get_by_label("Name", exact=True).fill(who)
@@ -124,4 +124,4 @@ def test_who_may_edit_saves_in_their_own_name_and_a_reload_asks_again(
 
     page.reload()
     expect(page.get_by_role("heading", level=1, name="Sign in")).to_be_visible()
-    assert "Corvane" not in page.content()
+    assert "Brasquell" not in page.content()

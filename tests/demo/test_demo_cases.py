@@ -19,7 +19,9 @@ from appraise.services.owning import itemise_case
 
 CASES = {case.id: case for case in services.example_cases()}
 REFERENCE = services.reference_values()
-INVENTED = {"Corvane", "Tessaly", "Hollis", "Miravel", "Ostrand"}
+INVENTED = {"Brasquell", "Eluquine", "Orstwelt", "Pellisorn", "Stockvarrow"}
+PLACES = {"Ambervole", "Cravendel", "Dunmarrick", "Hexwarren", "Quennock", "Tullimere"}
+PLAIN = {"", "Classified advert", "District testing station", "Farm sale", "Private seller"}
 
 VALUES = {
     **{str(digit): digit for digit in range(10)},
@@ -73,6 +75,15 @@ def test_every_make_is_invented_and_no_two_cars_are_alike() -> None:
     assert {case.vehicle.make for case in CASES.values()} <= INVENTED
     assert len({case.vehicle.name for case in CASES.values()}) == len(CASES)
     assert len({case.vehicle.vin for case in CASES.values()}) == len(CASES)
+
+
+@pytest.mark.parametrize("case", CASES.values(), ids=CASES)
+def test_every_shop_and_place_in_it_is_invented_or_plain_words(case: Case) -> None:
+    named = [paper.issuer for paper in case.papers] + [case.deal.venue]
+    named += [entry.supplier for entry in case.work.entries]
+    named += [part.supplier for job in case.work.jobs for part in job.parts]
+
+    assert [one for one in named if one not in PLAIN and one.split()[0] not in PLACES] == []
 
 
 @pytest.mark.parametrize("case", CASES.values(), ids=CASES)

@@ -123,7 +123,7 @@ def test_a_heavy_vehicle_of_code_a_is_of_1980_or_2010() -> None:
 def test_u_z_and_0_name_no_model_year(code: str) -> None:
     """Absent from Tables VII and XIII; outside North America position 10 is often 0."""
     at_home = read_vin(with_check(f"1G4AH59H?{code}G118341"))
-    abroad = read_vin(f"WVWZZZ1KZ{code}W000001")
+    abroad = read_vin(f"WXXZZZ1AZ{code}A000001")
 
     assert at_home.years == abroad.years == ()
     assert [one.weight for one in at_home.problems] == ["warning"]

@@ -34,7 +34,7 @@ WELL: dict[str, dict[str, str]] = {
     "bid": CAR,
     "check": CAR,
     "papers": CAR,
-    "vin": {"number": "1M8GDM9AXKP042788"},
+    "vin": {"number": "1XXZA05AXKA042788"},
     "jobs": {},
     "code": {"codes": "P0300"},
     "checks": CAR,

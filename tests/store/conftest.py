@@ -111,14 +111,14 @@ def full_case() -> Case:
     )
     return Case(
         id="tarn-2011",
-        title="Tarn Kombi, läuft auf 3 Zylindern 🚗",
+        title="Brasquell Dovvet, läuft auf 3 Zylindern 🚗",
         story='It "shakes" at 50%;\n\tthe seller blames the mounts.',
         standing=Standing.OWNED,
         currency="EUR",
         appraised_on=date(2026, 2, 28),
         vehicle=Vehicle(
-            make="Tarn",
-            model="Kombi",
+            make="Brasquell",
+            model="Dovvet",
             model_year=2011,
             price_class=PriceClass.VAN,
             fuel=Fuel.DIESEL,
@@ -203,8 +203,8 @@ def small_case() -> Case:
         title="Small",
         appraised_on=date(2026, 1, 2),
         vehicle=Vehicle(
-            make="Tarn",
-            model="Mini",
+            make="Brasquell",
+            model="Tivvet",
             model_year=2001,
             odometer=Distance(value=Decimal(100), unit="mi"),
         ),

@@ -192,9 +192,9 @@ def test_a_known_venue_s_fees_and_tax_are_taken_over(
     screens: Any, widget: Any, button: Any, said: Any
 ) -> None:
     settings = screens.window("settings")
-    next(one for one in settings.text_input if one.label == "New venue").set_value("Low Moor yard")
+    next(one for one in settings.text_input if one.label == "New venue").set_value("Hexwarren yard")
     button(settings, "Add the venue").click().run()
-    assert [one.name for one in screens.preferences().venues] == ["Low Moor yard"]
+    assert [one.name for one in screens.preferences().venues] == ["Hexwarren yard"]
 
     window = screens.window("bid", CAR)
     window.session_state["costs"] = True
@@ -204,5 +204,5 @@ def test_a_known_venue_s_fees_and_tax_are_taken_over(
     button(window, "Take them").click().run()
 
     assert not window.exception, said(window)
-    assert screens.kept(CAR).deal.venue == "Low Moor yard"
+    assert screens.kept(CAR).deal.venue == "Hexwarren yard"
     assert screens.kept(CAR).deal.fees == ()

@@ -17,7 +17,7 @@ from ui import cached
 from ui.state import DRAFTS
 
 CAR = "auction-engine-lamp"
-PAPER = "head-slip"
+PAPER = "service-invoice"
 LABEL = "Add photos or PDFs: each is kept up to 20 MB"
 
 

@@ -151,7 +151,7 @@ def test_changing_a_paper_keeps_the_rest_of_it_and_can_be_undone(
     screens: Any, fill: Any, window: AppTest
 ) -> None:
     before = screens.kept(CAR).papers
-    fill(window, "head-slip", issuer="Another counter")
+    fill(window, "service-invoice", issuer="Another counter")
 
     assert screens.kept(CAR).papers[0] == before[0].model_copy(update={"issuer": "Another counter"})
     assert screens.kept(CAR).papers[1:] == before[1:]
@@ -182,10 +182,10 @@ def test_a_claim_that_the_form_cannot_show_is_kept(screens: Any, fill: Any) -> N
 
 def test_a_removed_paper_comes_back(screens: Any, window: AppTest, said: Any) -> None:
     before = screens.kept(CAR).papers
-    window.button(key="paper-drop:head-estimate").click().run()
+    window.button(key="paper-drop:inspection").click().run()
 
     assert screens.kept(CAR).papers == before[:1]
-    assert "Removed: Estimate" in said(window)
+    assert "Removed: Inspection certificate" in said(window)
     window.button(key="undo-button").click().run()
     assert screens.kept(CAR).papers == before
 
@@ -363,7 +363,7 @@ def test_the_list_ticks_itself_off_as_papers_are_added(screens: Any, fill: Any) 
 def test_a_seller_who_is_not_the_owner_is_told_until_the_name_is_right(
     screens: Any, key: Any, bare: Any
 ) -> None:
-    without_papers(screens, CAR, {"kind": "title", "in_name": "Ada Kern"})
+    without_papers(screens, CAR, {"kind": "title", "in_name": "Ada Quessern"})
     window = screens.window("papers", CAR)
 
     def errors(name: str) -> str:
@@ -371,8 +371,8 @@ def test_a_seller_who_is_not_the_owner_is_told_until_the_name_is_right(
         window.run()
         return str(bare(" ".join(one.value for one in window.error)))
 
-    assert "Bo Lind, is neither named owner" in errors("Bo Lind")
-    assert "neither named owner" not in errors("Ada Kern")
+    assert "Bo Quorlind, is neither named owner" in errors("Bo Quorlind")
+    assert "neither named owner" not in errors("Ada Quessern")
 
 
 # --- own text -------------------------------------------------------------------------------------

@@ -169,7 +169,7 @@ def new_car(window: Window, make: str) -> dict[str, Any]:
         (field,) = re.findall(rf'id: "(\$\$ID-\S+)"\s+label: "{label}"', said)
         ids[label] = window.known[label] = field
     assert len(set(ids.values())) == len(ids)
-    return {FOLD: True, "Make": make, "Model": "Lumen", "Model year": 2014.0, "Odometer, mi": 9e4}
+    return {FOLD: True, "Make": make, "Model": "Tivvick", "Model year": 2014.0, "Odometer, mi": 9e4}
 
 
 def test_what_is_typed_is_kept_quietly_whatever_is_pressed_right_after_it(

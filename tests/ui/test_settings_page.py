@@ -29,13 +29,13 @@ def test_a_default_is_saved_and_a_new_car_starts_with_it(
     cars = screens.window("cars")
     cars.session_state["add"] = True
     cars.run()
-    for label, value in (("Make", "Miravel"), ("Model", "Ion")):
+    for label, value in (("Make", "Eluquine"), ("Model", "Ion")):
         next(one for one in cars.text_input if one.label == label).set_value(value)
     for label, number in (("Model year", 2015), ("Odometer, km", 150_000)):
         next(one for one in cars.number_input if one.label == label).set_value(number)
     next(one for one in cars.button if one.label == "Add this car").click().run()
 
-    made = screens.kept("2015-miravel-ion")
+    made = screens.kept("2015-eluquine-ion")
     assert (made.currency, made.deal.own_rate) == ("EUR", 28)
     assert (made.vehicle.odometer.value, made.vehicle.odometer.unit) == (150_000, "km")
 
@@ -83,7 +83,7 @@ def add_venue(window: AppTest, name: str, button: Any) -> AppTest:
 def test_a_venue_gets_its_fees_and_can_be_removed(
     screens: Any, window: AppTest, button: Any, edits: Any
 ) -> None:
-    add_venue(window, "Low Moor yard", button)
+    add_venue(window, "Hexwarren yard", button)
     window.session_state["venue:0"] = True
     window.run()
     rows = [
@@ -103,8 +103,8 @@ def test_a_venue_gets_its_fees_and_can_be_removed(
 def test_a_second_venue_of_the_same_name_is_refused_in_words(
     screens: Any, window: AppTest, button: Any
 ) -> None:
-    add_venue(window, "Low Moor yard", button)
-    add_venue(window, "Low Moor yard", button)
+    add_venue(window, "Hexwarren yard", button)
+    add_venue(window, "Hexwarren yard", button)
 
     assert any("share one name" in one.value for one in window.error)
     assert len(screens.preferences().venues) == 1

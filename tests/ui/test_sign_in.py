@@ -116,7 +116,7 @@ def test_no_page_shows_anything_before_somebody_is_signed_in(
     assert [one.label for one in window.button] == ["Sign in"]
     for kind in ("metric", "dataframe", "number_input", "selectbox", "expander"):
         assert not window.get(kind), kind
-    assert "Lumen" not in said(window)
+    assert "Tivvick" not in said(window)
     assert "stored" not in window.session_state
 
 

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 
 CAR = "dusk-kerbside"
 CFR = "1G4AH59H45G118341"  # 49 CFR 565.15: the worked example of the check digit
-OTHER = "1M8GDM9AXKP042788"
+OTHER = "1XXZA05AXKA042788"
 VIN = "vehicle.vin"
 
 

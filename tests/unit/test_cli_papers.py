@@ -130,9 +130,10 @@ def test_papers_names_the_worst_first_and_says_what_each_proves(run: Run) -> Non
     assert lines[0].endswith(": 2 papers")
     marks = [line[0] for line in lines[1 : lines.index("")]]
     assert marks == sorted(marks), "! stands before -"
-    assert "core return slip, 2026-08-14, Northgate Motor Factors" in lines
-    assert any("a slip for the return of an old unit" in line for line in lines)
-    assert any("speaks for the fault (factor 0.8)" in line for line in lines)
+    assert "invoice, 2026-04-21, Quennock Auto Service" in lines
+    assert any("strong (factor 14.0)" in line for line in lines)
+    at = lines.index("inspection certificate, 2025-11-06, Dunmarrick test lane")
+    assert lines[at + 1] == "  speaks to no finding"
 
 
 def test_papers_says_of_a_paid_invoice_that_it_is_strong(run: Run) -> None:

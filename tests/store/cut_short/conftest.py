@@ -59,11 +59,11 @@ def car(name: str, *photos: str) -> Case:
     )
     return Case(
         id=name,
-        title=f"Tarn {name}",
+        title=f"Brasquell {name}",
         appraised_on=TODAY,
         vehicle=Vehicle(
-            make="Tarn",
-            model="Mini",
+            make="Brasquell",
+            model="Tivvet",
             model_year=2001,
             odometer=Distance(value=Decimal(100), unit="mi"),
         ),
@@ -127,7 +127,7 @@ def state_of(folder: Path) -> Kept:
     assert set(named_in(json.loads(cars))) <= set(photos), "no photo that a car names is missing"
     zips = {one.name: what_is_in(one) for one in (folder / "backups").glob("*.zip")}
     first = {one for one in zips if one.startswith("before-restore")}
-    assert "Tarn other" not in cars or any(zips[one] == "mine" for one in first)
+    assert "Brasquell other" not in cars or any(zips[one] == "mine" for one in first)
     backups = {f"{one}: {zips[one]}" for one in set(zips) - first}
     return Kept(cars, frozenset(photos), json.dumps(rows, default=str), mine, frozenset(backups))
 

@@ -122,7 +122,7 @@ def test_the_head_names_case_day_currency_and_car() -> None:
 
     assert first.startswith(CASE.title)
     assert first.endswith("2026-11-22, USD")
-    assert second == "2011 Hollis Drover 4x4, 163,700 mi"
+    assert second == "2011 Stockvarrow Drayhock 4x4, 163,700 mi"
     assert cells(first) == len(rule) == WIDTH
 
 

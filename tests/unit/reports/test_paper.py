@@ -113,15 +113,15 @@ def test_each_supplier_has_its_own_table_and_sum() -> None:
         parts_paper(
             HALF,
             lists(
-                part("a disc", supplier="Zed Brakes"),
-                part("a pad set", supplier="Zed Brakes", core=Decimal(11)),
+                part("a disc", supplier="Quennock Brakes"),
+                part("a pad set", supplier="Quennock Brakes", core=Decimal(11)),
                 part("a bulb", each=Decimal(30), total=Decimal(30), quantity=1, expected=True),
                 part("a clip", each=None, total=None),
             ),
         )
     )
 
-    assert text.index("Zed Brakes") < text.index("Supplier not chosen")
+    assert text.index("Quennock Brakes") < text.index("Supplier not chosen")
     assert "Together 180.40 22.00" in text
     assert "Together, 1 without a price about 30.00" in text
     assert "To buy, 1 without a price about 210.40" in text

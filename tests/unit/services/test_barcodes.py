@@ -29,7 +29,7 @@ from appraise.services.barcodes import (
 )
 
 CFR = "1G4AH59H45G118341"
-OTHER = "1M8GDM9AXKP042788"
+OTHER = "1XXZA05AXKA042788"
 WRONG = "1G4AH59H55G118341"  # its check digit would be 4
 KINDS = {
     "Code 39": zxingcpp.BarcodeFormat.Code39,

@@ -15,12 +15,12 @@ from appraise.reference.load import Reference, load_reference
 from appraise.services.paperwork import Examined, examine, without_paper
 
 ON = date(2026, 11, 20)
-OTHER = "1M8GDM9AXKP042788"
+OTHER = "1XXZA05AXKA042788"
 VALVE = [{"finding": "misfire", "causes": ["engine.valve_burnt"]}]
 TITLE: dict[str, Any] = {
     "kind": "title",
     "vin": "AS1CL5BE6EA104417",
-    "in_name": "Ada Kern",
+    "in_name": "Ada Quessern",
     "signed": "by_both",
     "signed_to": "Own Name",
     "lien": "none_named",
@@ -49,7 +49,7 @@ def reference() -> Reference:
 def car() -> Case:
     """Return a car of 2014 with 121,400 mi, its number noted, offered by the owner on the title."""
     case = services.load_case_file("auction-engine-lamp")
-    return services.changed(case, ("deal", "seller"), "Ada Kern")
+    return services.changed(case, ("deal", "seller"), "Ada Quessern")
 
 
 def carrying(car: Case, *papers: dict[str, Any]) -> Case:
@@ -172,7 +172,7 @@ def test_the_price_follows_a_mark_on_a_paper(car: Case, reference: Reference) ->
     entered = bid(services.changed(car, ("vehicle", "title_brand"), "flood_damage"))
     assert entered < Decimal("0.65") * clear
     assert bid(carrying(car, flood)) == entered
-    assert bid(carrying(car, flood | {"vin": "1M8GDM9AXKP042788"})) == clear
+    assert bid(carrying(car, flood | {"vin": "1XXZA05AXKA042788"})) == clear
 
 
 def test_of_two_marks_the_dearer_alone_is_priced(car: Case, reference: Reference) -> None:
@@ -317,7 +317,7 @@ def test_the_owners_own_signed_title_without_lien_raises_nothing(look: Any) -> N
 @pytest.mark.parametrize(
     ("changes", "words", "weight"),
     [
-        ({"in_name": "Bo Lind"}, "neither named owner nor holds a power", "stop"),
+        ({"in_name": "Bo Quorlind"}, "neither named owner nor holds a power", "stop"),
         ({"in_name": ""}, "no owner's name is read", "stop"),
         ({"signed": "unsigned"}, "not signed over", "warning"),
         (
@@ -333,7 +333,11 @@ def test_the_owners_own_signed_title_without_lien_raises_nothing(look: Any) -> N
         ({"title_marks": ["export_only"]}, "export only", "stop"),
         ({"title_marks": ["parts_only"]}, "parts only", "stop"),
         ({"title_marks": ["scrap"]}, "scrap: a junk automobile", "stop"),
-        ({"in_name": "Ada Kern and Bo Lind"}, '2 owners: joined by "and", all sign', "warning"),
+        (
+            {"in_name": "Ada Quessern and Bo Quorlind"},
+            '2 owners: joined by "and", all sign',
+            "warning",
+        ),
     ],
 )
 def test_what_is_amiss_with_a_title_is_told_by_its_weight(
@@ -347,7 +351,7 @@ def test_a_fault_of_the_title_is_placed_by_its_field(look: Any) -> None:
     assert about(look(TITLE | {"lien": "open"}), "a lien is not released").where == "title.lien"
 
 
-@pytest.mark.parametrize("name", ["Ada Kern or Bo Lind", "ADA KERN OR BO LIND"])
+@pytest.mark.parametrize("name", ["Ada Quessern or Bo Quorlind", "ADA QUESSERN OR BO QUORLIND"])
 def test_one_of_two_owners_joined_by_or_may_sell(look: Any, name: str) -> None:
     found = look(TITLE | {"in_name": name})
 
@@ -372,7 +376,7 @@ def test_a_release_for_another_car_settles_no_lien(look: Any) -> None:
 
 def test_a_seller_with_a_power_of_attorney_may_sign_for_the_owner(look: Any) -> None:
     """49 CFR 580.13, 580.14."""
-    stranger, power = TITLE | {"in_name": "Bo Lind"}, {"kind": "power_of_attorney"}
+    stranger, power = TITLE | {"in_name": "Bo Quorlind"}, {"kind": "power_of_attorney"}
 
     assert hand(look(stranger))["Seller's right to sign"] == "open"
     assert hand(look(stranger, power))["Seller's right to sign"] == "done"
@@ -422,12 +426,12 @@ def walk_away(case: Case, reference: Reference) -> Decimal:
 
 @pytest.mark.parametrize(
     ("name", "least", "most"),
-    [("auction-engine-lamp", -25, 0), ("hybrid-battery-lamp", 200, 500)],
+    [("auction-engine-lamp", -130, -40), ("hybrid-battery-lamp", 200, 500)],
 )
-def test_an_impressive_slip_buys_nothing_and_a_paid_invoice_pays_for_itself(
+def test_a_paid_invoice_moves_the_bid_by_what_it_leaves_of_the_causes(
     reference: Reference, name: str, least: int, most: int
 ) -> None:
-    """What the papers of an example add to the walk-away price."""
+    """One that rules out a cheap cause leaves the dear ones; one that rules out the dear pays."""
     case = services.load_case_file(name)
     assert case.papers
 
