@@ -362,6 +362,7 @@ class Limit(Provenance):
     printed : how the source prints the limit in other units; used for a reading in that unit.
     by : what the limit hangs on, if on anything.
     jobs : what usually mends a fail.
+    cautions : what can hurt while it is measured.
     """
 
     id: Id
@@ -378,6 +379,7 @@ class Limit(Provenance):
     by: ByQuantity | None = None
     severity: Severity
     failed: Label
+    cautions: tuple[Id, ...] = ()
     jobs: tuple[Id, ...] = ()
     how: Annotated[str, Field(max_length=500), PRINTABLE] = ""
 

@@ -134,6 +134,7 @@ def _check_diagnosis(
     for limit in reference.limits.values():
         where = f"{into.files['limit', limit.id]}: {limit.id}"
         known(where, "job", limit.jobs, reference.jobs)
+        known(where, "caution", limit.cautions, reference.cautions)
         known(where, "source", (one.id for one in limit.sources), reference.sources)
 
 
