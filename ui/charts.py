@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
+from itertools import accumulate
 from textwrap import wrap
 
 import plotly.graph_objects as go
@@ -23,7 +24,14 @@ __all__ = ["Chart", "bid_curve", "drawn", "drivers", "odds", "odometer", "resale
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
 SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
 HEIGHT = 380
-LONGEST_LINE = 30
+FEW_TICKS = 5
+LONGEST_LINE = 22
+MOST_LINES = 4
+PHONE, LEAST_PLOT = 350.0, 130.0
+"""Pixels: width of a chart on a phone, and of what its labels leave to the bars at least."""
+LETTER, ROUND_TEXT, LINE, BESIDE = 7.0, 8.0, 16, 18
+"""Pixels: what a letter takes, the room round a text, a line's height, the room between bars."""
+MINUS = "\N{MINUS SIGN}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +68,30 @@ def _figure(height: int = HEIGHT) -> go.Figure:
     figure.update_xaxes(automargin=True, fixedrange=True)
     figure.update_yaxes(automargin=True, fixedrange=True)
     return figure
+
+
+def beside(ends: Sequence[float], texts: Sequence[str], labels: Sequence[str]) -> list[float]:
+    """Return the range of an axis on which the text beyond each bar's end is whole on a phone.
+
+    Parameters
+    ----------
+    ends : where each bar ends; a text that begins with a minus lies to the left of it.
+    texts, labels : beyond each bar, and before all of them.
+    """
+    longest = max((len(line) for one in labels for line in one.split("<br>")), default=0)
+    plot = max(LEAST_PLOT, PHONE - LETTER * longest - 2 * ROUND_TEXT)
+    shares = [(LETTER * len(one) + ROUND_TEXT) / plot for one in texts]
+    low, high = min([0.0, *ends]), max([0.0, *ends])
+    full = (high - low or 1.0) / max(0.2, 1 - 2 * max(shares, default=0.0))
+    bars = list(zip(ends, texts, shares, strict=True))
+    return [
+        min([low, *(end - share * full for end, text, share in bars if text.startswith(MINUS))]),
+        max([high, *(end + share * full for end, text, share in bars if text[:1] != MINUS)]),
+    ]
+
+
+def _lines(labels: Sequence[str]) -> int:
+    return max((one.count("<br>") + 1 for one in labels), default=1)
 
 
 def resale(case: Case, result: Resale, currency: str) -> Chart:
@@ -193,18 +225,20 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     """Return how the sale price shrinks to the margin, on average, step by step."""
     steps = [(one.label, float(one.amount)) for one in outcome.steps]
     total = float(outcome.margin.mean)
-    labels = [drawn(label) for label, _ in steps] + ["Margin"]
+    labels = [_short(label) for label, _ in steps] + ["Margin"]
     values = [amount for _, amount in steps] + [total]
-    kinds = ["absolute"] + ["relative"] * (len(steps) - 1) + ["total"]
-    figure = _figure(height=80 + 36 * len(labels))
+    kinds = ["relative"] * len(steps) + ["total"]
+    texts = [f"{amount:,.0f}".replace("-", MINUS) for amount in values]
+    figure = _figure(height=80 + (BESIDE + LINE * _lines(labels)) * len(labels))
     figure.add_waterfall(
         orientation="h",
         y=labels,
         x=values,
         measure=kinds,
-        text=[f"{amount:,.0f}" for amount in values],
+        text=texts,
         textposition="outside",
         textangle=0,
+        constraintext="none",
         cliponaxis=False,
         decreasing={"marker": {"color": ORANGE}},
         increasing={"marker": {"color": SKY}},
@@ -213,8 +247,8 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
         hovertemplate=f"%{{y}}: %{{text}} {currency}<extra></extra>",
     )
     figure.update_yaxes(autorange="reversed", title=None)
-    widest = max(abs(amount) for amount in values)
-    figure.update_xaxes(tickformat=",.0f", range=[min(0.0, total) * 1.2, widest * 1.18])
+    ends = [*accumulate(amount for _, amount in steps), total]
+    figure.update_xaxes(tickformat=",.0f", nticks=FEW_TICKS, range=beside(ends, texts, labels))
     figure.update_layout(showlegend=False, margin={"t": 8})
     listed = "; ".join(f"{label} {amount:,.0f}" for label, amount in steps)
     return Chart(figure, f"On average: {listed}; margin {total:,.0f} {currency}.")
@@ -226,8 +260,9 @@ def odds(found: FindingDiagnosis) -> Chart:
         (one for one in found.causes if one.before or one.after), key=lambda one: -one.after
     )
     labels = [_short(one.label) for one in shown]
-    figure = _figure(height=110 + 46 * len(shown))
     changed = any(one.before != one.after for one in shown)
+    bars = BESIDE + LINE * max(_lines(labels), 2 if changed else 1)
+    figure = _figure(height=110 + bars * len(shown))
     series = [("after", "Now" if changed else "Chance", BLUE)]
     if changed:
         series.append(("before", "At first", GREY))
@@ -240,13 +275,16 @@ def odds(found: FindingDiagnosis) -> Chart:
             name=label,
             text=[f"{value:.0%}" for value in values],
             textposition="outside",
+            textangle=0,
+            constraintext="none",
             cliponaxis=False,
             marker={"color": colour, "pattern": {"shape": "" if name == "after" else "/"}},
             hovertemplate="%{y}: %{x:.1%}<extra>" + label + "</extra>",
         )
     figure.update_layout(barmode="group", showlegend=changed, margin={"t": 8})
     figure.update_yaxes(autorange="reversed")
-    figure.update_xaxes(tickformat=".0%", range=[0, 1.08])
+    texts = [f"{1:.0%}"]
+    figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=beside([1.0], texts, labels))
     listed = "; ".join(
         f"{one.label} {one.after:.0%}" + (f" (was {one.before:.0%})" if changed else "")
         for one in shown
@@ -255,8 +293,8 @@ def odds(found: FindingDiagnosis) -> Chart:
 
 
 def _short(label: str) -> str:
-    """Return a label on up to three lines."""
-    return drawn(label, LONGEST_LINE, most=3)
+    """Return a label on a few lines."""
+    return drawn(label, LONGEST_LINE, most=MOST_LINES)
 
 
 def odometer(readings: Sequence[Reading], unit: str) -> Chart:
@@ -294,20 +332,23 @@ def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
     shown = [one for one in appraisal.drivers if one.share >= 0][:most]
     labels = [_short(one.label) for one in shown]
     values = [float(one.share) for one in shown]
-    figure = _figure(height=90 + 34 * max(1, len(shown)))
+    texts = [f"{value:.0%}" for value in values]
+    figure = _figure(height=90 + (BESIDE + LINE * _lines(labels)) * max(1, len(shown)))
     figure.add_bar(
         orientation="h",
         y=labels,
         x=values,
-        text=[f"{value:.0%}" for value in values],
+        text=texts,
         textposition="outside",
+        textangle=0,
+        constraintext="none",
         cliponaxis=False,
         marker={"color": BLUE},
         hovertemplate="%{y}: %{x:.1%}<extra></extra>",
     )
     figure.update_yaxes(autorange="reversed")
-    top = max([*values, 0.1])
-    figure.update_xaxes(tickformat=".0%", range=[0, top * 1.15])
+    whole = beside([*values, 0.1], [*texts, ""], labels)
+    figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=whole)
     figure.update_layout(showlegend=False, margin={"t": 8})
     listed = "; ".join(f"{one.label} {one.share:.0%}" for one in shown)
     return Chart(figure, f"What makes the margin uncertain: {listed}.")

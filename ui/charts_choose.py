@@ -13,7 +13,18 @@ import plotly.graph_objects as go
 
 from appraise.engine.pulls import Overlay
 from appraise.models.choices import FrontierPoint, OptionView
-from ui.charts import BLUE, GREEN, GREY, VERMILION, Chart, drawn
+from ui.charts import (
+    BLUE,
+    FEW_TICKS,
+    GREEN,
+    GREY,
+    LEAST_PLOT,
+    LETTER,
+    MINUS,
+    VERMILION,
+    Chart,
+    drawn,
+)
 from ui.words import money, span
 
 __all__ = ["beyond", "frontier", "nets", "pulls"]
@@ -51,6 +62,7 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
     now = next((one for one in options if one.kind == NOW), None)
     for one in options:
         here = one is now
+        colour = GREY if here else VERMILION if one.net.p50 < 0 else BLUE
         figure.add_scatter(
             x=[float(one.net.p50)],
             y=[drawn(one.label, LABEL_LINE)],
@@ -59,18 +71,18 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
                 "symmetric": False,
                 "array": [float(one.net.p90 - one.net.p50)],
                 "arrayminus": [float(one.net.p50 - one.net.p10)],
-                "color": GREY if here else BLUE,
+                "color": colour,
                 "thickness": 3,
                 "width": 6,
             },
             mode="markers+text",
-            text=[money(one.net.p50)],
+            text=[money(one.net.p50).replace("-", MINUS)],
             textposition="top right",
             cliponaxis=False,
             marker={
                 "symbol": "diamond" if here else "circle",
                 "size": 13,
-                "color": GREY if here else BLUE,
+                "color": colour,
             },
             name=drawn(one.label),
             hovertemplate=f"{drawn(one.label)}<br>middle {money(one.net.p50)}, 8 times in 10 "
@@ -87,7 +99,16 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
             showarrow=False,
         )
     figure.update_yaxes(autorange="reversed", title=None)
-    figure.update_xaxes(title=f"Net from today, {currency}", tickformat=",.0f", zeroline=True)
+    edges = [0.0, *(float(edge) for one in options for edge in (one.net.p10, one.net.p90))]
+    text = LETTER * max(len(f"{edge:,.0f}") for edge in edges) / LEAST_PLOT
+    room = text * (max(edges) - min(edges))
+    figure.update_xaxes(
+        title=f"Net from today, {currency}",
+        tickformat=",.0f",
+        nticks=FEW_TICKS,
+        zeroline=True,
+        range=[min(edges) - room / 4, max(edges) + room],
+    )
     figure.update_layout(showlegend=False)
     listed = "; ".join(f"{one.label} {money(one.net.p50)} ({span(one.net)})" for one in options)
     return Chart(

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from itertools import accumulate
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from appraise import services
-from appraise.models.appraisal import Appraisal, Quantiles
+from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from ui import charts
 from ui.words import money
@@ -15,6 +18,11 @@ from ui.words import money
 CASES = services.example_cases()
 OKABE_ITO = {"#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"}
 """Okabe and Ito, Color Universal Design (2002, revised 2008), as hexadecimal sRGB."""
+
+
+FIRST = services.appraise_case(CASES[0], services.reference_values())
+assert FIRST.outcome is not None
+OUTCOME: Outcome = FIRST.outcome
 
 
 @pytest.fixture(scope="module", params=CASES, ids=lambda one: one.id)
@@ -111,7 +119,7 @@ def test_the_steps_from_sale_to_margin_add_up(appraisal: Appraisal) -> None:
     *steps, total = bars.x
 
     assert sum(steps) == pytest.approx(total, abs=len(steps))
-    assert list(bars.measure) == ["absolute", *["relative"] * (len(steps) - 1), "total"]
+    assert list(bars.measure) == [*["relative"] * len(steps), "total"]
     assert list(bars.y)[-1] == "Margin"
 
 
@@ -123,12 +131,83 @@ def test_a_loss_has_another_colour_than_a_margin_and_its_sign_in_the_words() -> 
     won = outcome.model_copy(
         update={"margin": Quantiles(**dict.fromkeys(Quantiles.model_fields, Decimal(500)))}
     )
-    lost_bar, won_bar = (
-        charts.waterfall(one, "USD").figure.data[0].totals.marker.color for one in (outcome, won)
-    )
+    (lost_bars,), (won_bars,) = (charts.waterfall(one, "USD").figure.data for one in (outcome, won))
 
-    assert lost_bar != won_bar
+    assert lost_bars.totals.marker.color == charts.VERMILION
+    assert won_bars.totals.marker.color == charts.GREEN
+    for bars in (lost_bars, won_bars):
+        others = {bars.increasing.marker.color, bars.decreasing.marker.color}
+        assert not others & {charts.VERMILION, charts.GREEN}
+        assert "absolute" not in bars.measure, "it would take the colour of the total"
     assert f"margin {money(outcome.margin.mean)}" in charts.waterfall(outcome, "USD").words
+
+
+# --- on a phone: 390 pixels wide leave 358 to a chart ---------------------------------------------
+
+CHART, MARGINS, DIGIT, SMALL = 358.0, 16.0, 6.0, 6.3
+"""Pixels: a chart's width and margins, a digit of a text and a letter of a label, as measured in a
+browser at 12 pixels' height."""
+
+
+def outside(chart: charts.Chart) -> list[str]:
+    """Return the texts that reach beyond the plot on a phone, into the labels or its end."""
+    found = []
+    low, high = chart.figure.layout.xaxis.range
+    for bars in chart.figure.data:
+        longest = max(len(line) for one in bars.y for line in one.split("<br>"))
+        plot = CHART - MARGINS - SMALL * longest
+        ends = list(bars.x)
+        if bars.type == "waterfall":
+            ends = [*accumulate(bars.x[:-1]), bars.x[-1]]
+        for end, text in zip(ends, bars.text, strict=True):
+            at = (end - low) / (high - low) * plot
+            away = DIGIT * len(text) + 4
+            inside = at - away >= 0 if text.startswith(charts.MINUS) else at + away <= plot
+            found += [] if inside else [text]
+    return found
+
+
+def outcome_of(steps: list[int], base: Outcome) -> Outcome:
+    """Return an outcome with these steps; what they come to is the margin."""
+    made = [
+        one.model_copy(update={"amount": Decimal(amount)})
+        for one, amount in zip(base.steps, steps, strict=True)
+    ]
+    mean = base.margin.model_copy(update={"mean": Decimal(sum(steps))})
+    return base.model_copy(update={"steps": tuple(made), "margin": mean})
+
+
+def test_no_text_of_a_bar_is_cut_on_a_phone(appraisal: Appraisal, case: Case) -> None:
+    outcome = appraisal.outcome or appraisal.at_walk_away
+    assert outcome is not None
+    found = services.diagnose_case(case, services.reference_values()).findings
+    shown = [charts.waterfall(outcome, "USD"), charts.drivers(appraisal)]
+    shown += [charts.odds(one) for one in found]
+
+    assert [text for one in shown for text in outside(one)] == []
+
+
+@given(
+    sale=st.integers(500, 90_000),
+    costs=st.lists(st.integers(-60_000, 0), min_size=12, max_size=12),
+)
+def test_no_minus_is_lost_whatever_is_earned_or_lost(sale: int, costs: list[int]) -> None:
+    base = OUTCOME
+    chart = charts.waterfall(outcome_of([sale, *costs][: len(base.steps)], base), "USD")
+    (bars,) = chart.figure.data
+
+    assert outside(chart) == []
+    for amount, text in zip(bars.x, bars.text, strict=True):
+        assert text.startswith(charts.MINUS) == (float(f"{amount:.0f}") < 0)
+
+
+def test_a_long_label_is_wrapped_and_has_the_height_for_it(appraisal: Appraisal) -> None:
+    figure = charts.drivers(appraisal).figure
+    (bars,) = figure.data
+    tallest = max(one.count("<br>") + 1 for one in bars.y)
+
+    assert all(len(line) <= 24 for one in bars.y for line in one.split("<br>"))
+    assert figure.layout.height >= len(bars.y) * tallest * 16
 
 
 def test_the_doubts_are_shown_the_largest_first_and_no_more_than_asked(

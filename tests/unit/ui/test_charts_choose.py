@@ -100,6 +100,25 @@ def test_selling_as_it_stands_is_a_line_and_has_another_shape_not_colour_alone()
     assert [one.text for one in chart.figure.layout.annotations] == ["sold as it stands"]
 
 
+def test_a_loss_takes_the_colour_of_a_loss_and_keeps_its_sign() -> None:
+    net = quantiles(-1200, -400, 300, -380)
+    lost = OPTIONS[0].model_copy(update={"net": net})
+    bar, _ = charts_choose.nets([lost, OPTIONS[1]], "USD").figure.data
+    won, _ = charts_choose.nets([OPTIONS[0], OPTIONS[1]], "USD").figure.data
+
+    assert bar.marker.color == bar.error_x.color == charts_choose.VERMILION
+    assert won.marker.color != charts_choose.VERMILION
+    assert bar.text == ("\N{MINUS SIGN}400",)
+
+
+def test_a_net_at_the_right_edge_has_room_for_its_figure_on_a_phone() -> None:
+    wide = OPTIONS[0].model_copy(update={"net": quantiles(21_800, 21_900, 22_000, 21_900)})
+    axis = charts_choose.nets([wide], "USD").figure.layout.xaxis
+    plot = 358 - 20 - 17 * 6.3  # the width of a chart less margins and labels, in pixels
+
+    assert (axis.range[1] - 21_900) / (axis.range[1] - axis.range[0]) * plot >= 6 * 6
+
+
 def test_without_selling_as_it_stands_there_is_no_line() -> None:
     chart = charts_choose.nets((OPTIONS[0], OPTIONS[2]), "USD")
 
