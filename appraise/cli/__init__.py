@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from io import StringIO
+from typing import Annotated
 
 import typer
 
@@ -27,6 +28,28 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+
+def _version(*, asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version  # noqa: PLC0415
+
+        typer.echo(version("appraise"))
+        raise typer.Exit
+
+
+@app.callback()
+def whole(
+    *,
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """Take what holds for every command."""
+    del version  # its callback has printed it by now
+
+
 for group in (starting, judging, diagnosis, owned, tables, keeping):
     app.add_typer(group)
 app.add_typer(people, name="people")
