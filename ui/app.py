@@ -6,6 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
+from appraise.reports.wording import ESTIMATE
 from ui import signed_in, state
 from ui.presses import told_or_forgotten
 
@@ -36,6 +37,7 @@ with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
     signed_in.header()
 page.run()
+st.caption(ESTIMATE)
 state.note_widgets()
 told_or_forgotten()
 state.notice_told()

@@ -210,6 +210,7 @@ def _entry(case: Case, limit_id: str, reference: Reference) -> None:
     key = state.key_for(("measure", limit_id))
     if limit.how:
         st.caption(show.plain(limit.how))
+    show.cautions(limit.cautions, case.vehicle, reference)
     with st.grid(3, min_column_width=130, vertical_alignment="bottom"):
         if limit.asks == "number":
             typed = st.text_input(

@@ -38,6 +38,8 @@ PASTE = (
     "41 01 00 07 E5 00 or 43 00."
 )
 MOST_NAMED = 3
+DRIVEN = ("road_test",)
+"""Cautions of a drive, for a logged pull or to run the monitors."""
 
 
 def job_label(job: PlannedJob, case: Case, reference: Reference) -> str:
@@ -188,6 +190,7 @@ def _measure_box(case: Case, job: PlannedJob, reference: Reference) -> None:
     limit = limits[picked]
     if limit.how:
         st.caption(show.plain(limit.how))
+    show.cautions(limit.cautions, case.vehicle, reference)
     key = f"{key}:{picked}:{st.session_state.get('proof-round', 0)}"
     with st.grid(4, min_column_width=130, vertical_alignment="bottom"):
         if limit.asks == "number":
@@ -258,11 +261,11 @@ def _last_measured(case: Case, job_id: str, reference: Reference) -> tuple[str, 
 
 
 def _codes_box(case: Case, job: PlannedJob, reference: Reference) -> None:
-    del reference  # the other boxes take it
     kept = job.proof.code
     noted = [code for one in case.findings if one.id in job.findings for code in one.codes]
     key = state.key_for(("prove", job.id, "codes"))
     st.caption(PASTE)
+    show.cautions(DRIVEN, case.vehicle, reference)
     st.text_input(
         "Codes that the job was to end",
         ", ".join(kept.codes if kept else dict.fromkeys(noted)),
@@ -317,5 +320,5 @@ def _keep_codes(job_id: str, key: str) -> None:
 
 
 def _pull_box(case: Case, job: PlannedJob, reference: Reference) -> None:
-    del reference  # the other boxes take it
+    show.cautions(DRIVEN, case.vehicle, reference)
     pull_box(case, job)

@@ -7,11 +7,14 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from appraise.engine.cautions import on_this_car
 from appraise.errors import AppraiseError, CannotPrice, Problem
 from appraise.models.appraisal import Appraisal, Quantiles
 from appraise.models.case import Case
+from appraise.models.vehicle import Vehicle
 from appraise.reference.load import Reference
 from appraise.reference.schema import Value
+from appraise.reports.cautions import cautions_of
 from appraise.services.editing import differences
 from ui import cached, state
 from ui.words import money, name, plain, span
@@ -20,6 +23,7 @@ if TYPE_CHECKING:
     from ui.charts import Chart
 
 __all__ = [
+    "cautions",
     "chart",
     "clash",
     "frame",
@@ -139,6 +143,17 @@ def number(label: str, given: Quantiles, unit: str, help_: str | None = None) ->
     with st.container(border=True):
         st.metric(label, money(given.p50), help=help_)
         st.caption(f"{unit}, the middle; 8 times in 10 {span(given)}")
+
+
+def cautions(names: Iterable[str], car: Vehicle, reference: Reference) -> None:
+    """Show what can hurt in some work on this car, each caution once."""
+    found = cautions_of(on_this_car(names, car), reference)
+    if found:
+        st.caption(
+            "  \n".join(
+                f":material/warning: **{plain(one.work)}**: {plain(one.text)}" for one in found
+            )
+        )
 
 
 def chart(built: Chart, key: str) -> None:

@@ -14,11 +14,11 @@ from pydantic import BaseModel, ValidationError
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.models.case import Case
 from appraise.models.findings import Finding
-from appraise.models.jobs import Job
 from appraise.models.problems import problems_of
 from appraise.models.ranges import Range
 from appraise.models.work import PlannedJob
 from appraise.reference.load import Reference
+from appraise.reports.cautions import job_behind
 from appraise.reports.wording import STAGES
 from ui import show, state
 from ui.files_form import forget_drafts
@@ -146,13 +146,6 @@ def open_form(name: str | None) -> None:
     if st.session_state.get(FORM) != name:
         forget_drafts(FORM)
     st.session_state[FORM] = name
-
-
-def job_behind(case: Case, planned: PlannedJob, reference: Reference) -> Job | None:
-    """Return the job that a planned one is of; None if it is not known any more."""
-    own = next((one for one in case.own_jobs if one.id == planned.job), None)
-    entry = reference.jobs.get(planned.job)
-    return own or (entry.job if entry else None)
 
 
 def job_names(case: Case, reference: Reference) -> dict[str, str]:

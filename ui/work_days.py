@@ -10,6 +10,7 @@ from appraise.engine.schedule import Step
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.reference.load import Reference
+from appraise.reports.cautions import cautions_ahead
 from appraise.services.deciding import DayPlan, day_plan_of
 from ui import fields, show
 from ui.sheets import table_button
@@ -45,6 +46,7 @@ def days(case: Case, reference: Reference) -> None:
         f"### All done on {plan.finish}: {plan.hours:.1f} own hours on {worked} of "
         f"{len(plan.days)} days"
     )
+    show.cautions(cautions_ahead(case, reference), case.vehicle, reference)
     lines = _lines(found)
     shown = lines
     if len(lines) > MOST_LINES and not st.toggle(f"Show all {len(lines)} lines", key="all-days"):

@@ -172,15 +172,7 @@ def _stage(job: PlannedJob) -> str:
 
 def _cautions(case: Case, job: PlannedJob, reference: Reference) -> None:
     known = job_behind(case, job, reference)
-    names = known.cautions if known else ()
-    found = [reference.cautions[name] for name in names if name in reference.cautions]
-    if found:
-        st.caption(
-            "  \n".join(
-                f":material/warning: **{show.plain(one.work)}**: {show.plain(one.text)}"
-                for one in found
-            )
-        )
+    show.cautions(known.cautions if known else (), case.vehicle, reference)
 
 
 def _figures(job: PlannedJob, expected: JobForecast, currency: str) -> str:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, OwnOption, open_case, own_file
+from appraise.cli.options import CaseArgument, OwnOption, echo_figures, open_case, own_file
 from appraise.errors import AppraiseError
 
 __all__ = ["diagnosis"]
@@ -33,7 +33,7 @@ def code(
     if not found:
         typer.echo("That answer holds no trouble code: the list is empty.")
         return
-    typer.echo(code_page(found, services.reference_values(own_file(own_values))))
+    echo_figures(code_page(found, services.reference_values(own_file(own_values))))
 
 
 @diagnosis.command()
@@ -43,8 +43,9 @@ def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
     from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
 
     loaded = open_case(case)
-    diagnosis = services.diagnose_case(loaded, services.reference_values(own_file(own_values)))
-    typer.echo(checks_page(diagnosis, loaded.currency))
+    reference = services.reference_values(own_file(own_values))
+    diagnosis = services.diagnose_case(loaded, reference)
+    echo_figures(checks_page(diagnosis, loaded.currency, reference))
 
 
 @diagnosis.command()
@@ -68,7 +69,7 @@ def answers(
         error.where = error.where or str(file)
         raise
     parts = (found.codes, found.readings, found.cleared, found.gates, found.notes)
-    typer.echo(answers_page(*parts))
+    echo_figures(answers_page(*parts))
 
 
 @diagnosis.command()
@@ -88,6 +89,8 @@ def log(
     ] = None,
 ) -> None:
     """Find the full-load pulls in a data log: boost against the air outside, before and after."""
+    from appraise import services  # noqa: PLC0415
+    from appraise.reports.cautions import caution_lines  # noqa: PLC0415
     from appraise.reports.log_page import log_page  # noqa: PLC0415
     from appraise.services.log_views import (  # noqa: PLC0415
         log_view,
@@ -99,4 +102,6 @@ def log(
     kept = Settings().log_columns
     mapping = remember_columns(kept, columns) if columns else remembered_columns(kept)
     earlier = None if before is None else log_view(before, height, mapping)
-    typer.echo(log_page(log_view(file, height, mapping), rpm_from, rpm_to, earlier))
+    page = log_page(log_view(file, height, mapping), rpm_from, rpm_to, earlier)
+    lines = caution_lines(["road_test"], services.reference_values())
+    echo_figures("\n".join([page, "", *lines]))

@@ -7,7 +7,14 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, JsonOption, OwnOption, open_case, own_file
+from appraise.cli.options import (
+    CaseArgument,
+    JsonOption,
+    OwnOption,
+    echo_figures,
+    open_case,
+    own_file,
+)
 from appraise.errors import one_line
 
 __all__ = ["judging"]
@@ -58,7 +65,7 @@ def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
     found = examine(loaded, services.reference_values(own_file(own_values)))
     readings = found.odometer.readings
     page = papers_page(loaded, found.strengths, readings, found.problems, found.in_hand)
-    typer.echo(page)
+    echo_figures(page)
 
 
 @judging.command()
@@ -97,4 +104,4 @@ def jobs(
     if not found:
         typer.echo(one_line(f"no job has all of: {' '.join(words or [])}"), err=True)
         raise typer.Exit(1)
-    typer.echo(job_list(found, reference, price_class))
+    echo_figures(job_list(found, reference, price_class))

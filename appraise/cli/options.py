@@ -20,6 +20,7 @@ __all__ = [
     "JsonOption",
     "OwnOption",
     "day_of",
+    "echo_figures",
     "open_case",
     "own_file",
 ]
@@ -56,6 +57,13 @@ def open_case(name: str) -> Case:
         if found is None:
             raise
         return found
+
+
+def echo_figures(page: str) -> None:
+    """Print a page that gives figures, with the small print below it."""
+    from appraise.reports.wording import ESTIMATE  # noqa: PLC0415
+
+    typer.echo(f"{page}\n\n{ESTIMATE}")
 
 
 def own_file(given: Path | None) -> Path | None:

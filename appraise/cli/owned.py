@@ -37,13 +37,16 @@ def forecast(
     from appraise.services.deciding import forecast_case  # noqa: PLC0415
 
     loaded = open_case(case)
-    found = forecast_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
+    reference = services.reference_values(own_file(own_values))
+    found = forecast_case(loaded, reference, day_of(on))
     if as_json:
         typer.echo(plain_json(found.model_dump_json(indent=2)))
     else:
+        from appraise.reports.cautions import closing  # noqa: PLC0415
         from appraise.reports.forecast_page import forecast_page  # noqa: PLC0415
 
         typer.echo(forecast_page(loaded, found))
+        typer.echo(closing(loaded, reference))
 
 
 @owned.command()
@@ -59,13 +62,16 @@ def choose(
     from appraise.services.deciding import choose_case  # noqa: PLC0415
 
     loaded = open_case(case)
-    found = choose_case(loaded, services.reference_values(own_file(own_values)), day_of(on))
+    reference = services.reference_values(own_file(own_values))
+    found = choose_case(loaded, reference, day_of(on))
     if as_json:
         typer.echo(plain_json(found.model_dump_json(indent=2)))
     else:
+        from appraise.reports.cautions import closing  # noqa: PLC0415
         from appraise.reports.choose_page import choose_page  # noqa: PLC0415
 
         typer.echo(choose_page(loaded, found))
+        typer.echo(closing(loaded, reference))
 
 
 @owned.command()
@@ -88,9 +94,8 @@ def parts(
     from appraise.services import printing  # noqa: PLC0415
 
     loaded = open_case(case)
-    lists = printing.parts_lists(
-        loaded, services.reference_values(own_file(own_values)), day_of(on)
-    )
+    reference = services.reference_values(own_file(own_values))
+    lists = printing.parts_lists(loaded, reference, day_of(on))
     written = printing.write_parts(loaded, lists, sheet=sheet, paper=paper, force=force)
     if as_json:
         typer.echo(plain_json(printing.parts_json(loaded, lists)))
@@ -98,9 +103,11 @@ def parts(
         for words in written:
             typer.echo(words)
     else:
+        from appraise.reports.cautions import closing  # noqa: PLC0415
         from appraise.reports.parts_page import parts_page  # noqa: PLC0415
 
         typer.echo(parts_page(loaded, lists))
+        typer.echo(closing(loaded, reference))
 
 
 class SheetKind(StrEnum):

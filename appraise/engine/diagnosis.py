@@ -23,6 +23,7 @@ from appraise.engine.causes import (
     sample_value,
     speaks_to,
 )
+from appraise.engine.cautions import on_this_car
 from appraise.engine.margin import highest_bid, paid_for
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PriceList
@@ -256,7 +257,7 @@ def _check_worth(
         worth=cents(value),
         net=cents(value - cost),
         outcomes=_outcomes(worked, needs, check, falling) if falling is not None else (),
-        cautions=check.cautions,
+        cautions=on_this_car(check.cautions, worked.case.vehicle),
         done=done,
     )
 

@@ -8,6 +8,7 @@ from appraise.errors import one_line
 from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from appraise.reference.load import Reference
+from appraise.reports.wording import ESTIMATE
 
 __all__ = ["bid_page", "one_in"]
 
@@ -110,6 +111,6 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
         f"{appraisal.draws:,} draws, seed {appraisal.seed}; catalogue in {reference.currency}.",
         f"{len(appraisal.values_used)} reference values used.",
         f"Without a published source: {appraisal.unsourced_share:.0%} of them.",
-        "An estimate, not advice: the maker's data, local law and licensed people decide.",
+        ESTIMATE,
     ]
     return "\n".join(map(one_line, lines))

@@ -22,8 +22,8 @@ __all__ = ["bid_sheet"]
 MOST_BIDS, MOST_WARNINGS, MOST_FINDINGS = 9, 7, 9
 STEPS = (50, 100, 200, 250, 500, 1000, 2000, 5000, 10_000)
 SMALL_PRINT = (
-    "An estimate, no advice. A walk-away price is the highest bid that leaves the margin wanted at "
-    "the confidence wanted, all fees in."
+    "A walk-away price is the highest bid that leaves the margin wanted at the confidence wanted, "
+    "all fees in."
 )
 ORDER = {"stop": 0, "warning": 1, "note": 2}
 

@@ -6,9 +6,11 @@ from collections.abc import Iterable
 
 from appraise.engine.codes import family
 from appraise.errors import one_line
-from appraise.models.diagnosis import Diagnosis, FindingDiagnosis
+from appraise.models.diagnosis import CheckWorth, Diagnosis, FindingDiagnosis
 from appraise.reference.load import Reference
 from appraise.reference.schema import CodeGroup
+from appraise.reports.cautions import caution_lines, cautions_of
+from appraise.reports.columns import folded
 from appraise.reports.job_list import job_totals
 
 __all__ = ["checks_page", "code_page"]
@@ -71,18 +73,28 @@ def _code(code: str, group: CodeGroup | None, reference: Reference) -> list[str]
     return lines
 
 
-def checks_page(diagnosis: Diagnosis, currency: str) -> str:
-    """Return, finding by finding, the odds of its causes and which check is worth its price."""
+def checks_page(diagnosis: Diagnosis, currency: str, reference: Reference) -> str:
+    """Return, finding by finding, the odds of its causes and which check is worth its price.
+
+    Each check names its cautions below it; what they say stands once, at the foot.
+    """
     price = "" if diagnosis.price is None else f" at {diagnosis.price:,.0f} {currency}"
     lines = [f"Weighed for: {diagnosis.decision}{price}"]
     for found in diagnosis.findings:
-        lines += ["", *_finding(found, currency)]
+        lines += ["", *_finding(found, currency, reference)]
     if not diagnosis.findings:
         lines.append("Nothing suspect or faulty is noted.")
+    names = [name for found in diagnosis.findings for one in _todo(found) for name in one.cautions]
+    if names:
+        lines += ["", *caution_lines(names, reference)]
     return "\n".join(map(one_line, lines))
 
 
-def _finding(found: FindingDiagnosis, currency: str) -> list[str]:
+def _todo(found: FindingDiagnosis) -> list[CheckWorth]:
+    return [one for one in found.checks if not one.done][:MOST_CHECKS]
+
+
+def _finding(found: FindingDiagnosis, currency: str, reference: Reference) -> list[str]:
     lines = [one_line(found.label), "-" * 78]
     if found.problem:
         lines.append(f"! {one_line(found.problem)}")
@@ -94,12 +106,15 @@ def _finding(found: FindingDiagnosis, currency: str) -> list[str]:
     ]
     lines.append(f"  Knowing for certain would be worth {found.most:,.0f} {currency}.")
     lines.append(f"  > {one_line(found.advice)}")
-    todo = [one for one in found.checks if not one.done][:MOST_CHECKS]
+    todo = _todo(found)
     if todo:
         lines.append(f"  {'worth':>7} {'costs':>7} {'min':>4}  check")
-    lines += [
-        f"  {one.worth:>7,.0f} {one.cost:>7,.0f} {one.minutes:>4.0f}  {one.label}" for one in todo
-    ]
+    for one in todo:
+        row = f"  {one.worth:>7,.0f} {one.cost:>7,.0f} {one.minutes:>4.0f}  "
+        lines.append(row + one.label)
+        mind = "; ".join(each.work for each in cautions_of(one.cautions, reference))
+        if mind:
+            lines += folded(mind, " " * (len(row) - 2) + "! ")
     lines += [f"  done: {one.label}: {one.done}" for one in found.checks if one.done]
     if len(found.trials) > 1:
         order = ", ".join(one_line(one.label) for one in found.trials if one.chance)

@@ -21,6 +21,7 @@ from appraise.reports.parts_page import (
     by_supplier,
     sum_of,
 )
+from appraise.reports.wording import ESTIMATE
 
 if TYPE_CHECKING:
     from typst import Fonts
@@ -41,7 +42,7 @@ def printed(template: str, data: Mapping[str, Any], on: date) -> bytes:
 
     Fonts are those inside the layout program; nothing is fetched. The same data give the same
     bytes. Where a text has letters that no font has, boxes stand for them, a remark says so, and
-    the paper is no PDF/UA.
+    the paper is no PDF/UA. What every paper says stands below its own remarks.
 
     Parameters
     ----------
@@ -52,6 +53,7 @@ def printed(template: str, data: Mapping[str, Any], on: date) -> bytes:
     from typst import TypstError  # noqa: PLC0415 - only when printed
     from typst import compile as lay_out  # noqa: PLC0415
 
+    data = {**data, "remarks": [*data["remarks"], ESTIMATE]}
     made = int(datetime.combine(on, time(), UTC).timestamp())
     with as_file(files("appraise.reports") / "templates") as folder:
 

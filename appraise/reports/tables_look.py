@@ -13,7 +13,16 @@ from appraise.models.diagnosis import Diagnosis
 from appraise.models.findings import Finding, Look
 from appraise.models.measurements import Measurement
 from appraise.reference.load import Reference
-from appraise.reports.wording import LOOKS, NEEDS, PROOFS, SEVERITIES, STANDINGS, STATES, name
+from appraise.reports.wording import (
+    ESTIMATE,
+    LOOKS,
+    NEEDS,
+    PROOFS,
+    SEVERITIES,
+    STANDINGS,
+    STATES,
+    name,
+)
 from appraise.reports.workbook import Column, Table, Value, range_columns, range_values
 
 __all__ = [
@@ -29,7 +38,6 @@ __all__ = [
 ]
 
 WEIGHTS = {"stop": "Stop", "warning": "Warning", "note": "Note"}
-SMALL_PRINT = "An estimate, not advice: the maker's data, local law and licensed people decide."
 Taken = tuple[str, Measurement, Verdict | None]
 """After which job a measurement was taken (empty for none), itself, and what it says."""
 
@@ -75,7 +83,7 @@ def car_table(case: Case, on: date, left_out: Mapping[str, Sequence[str]]) -> Ta
         ("Note", case.note, ""),
         ("Tables made on", on, ""),
         *((f"Left out: {', '.join(names)}", why, "") for why, names in left_out.items()),
-        ("To be kept in mind", SMALL_PRINT, ""),
+        ("To be kept in mind", ESTIMATE, ""),
     ]
     columns = (Column("What", 32), Column("Entered", 44, "any"), Column("Unit", 9))
     return Table("Car", columns, tuple(one for one in lines if one[1] not in (None, "")))

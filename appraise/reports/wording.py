@@ -11,6 +11,7 @@ from appraise.models.work import Purpose, Stage
 
 __all__ = [
     "ENTRY_KINDS",
+    "ESTIMATE",
     "LOOKS",
     "NEEDS",
     "PROOFS",
@@ -22,6 +23,8 @@ __all__ = [
     "name",
 ]
 
+ESTIMATE = "An estimate, not advice: the maker's data, local law and licensed people decide."
+"""On every screen and paper, and under every command, that gives a figure."""
 STANDINGS = {
     Standing.PROSPECT: "Prospect",
     Standing.OWNED: "Owned",

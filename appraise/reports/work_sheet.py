@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date
 
+from appraise.engine.cautions import on_this_car
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, JobForecast
 from appraise.models.work import PlannedJob, Stage
 from appraise.reference.load import Reference
 from appraise.reports.blocks import TICK, Block, Cell, item, listed, table, under, words
+from appraise.reports.cautions import cautions_of, job_behind
 from appraise.reports.columns import amount
 from appraise.reports.paper import head_of, printed
 
@@ -40,10 +42,7 @@ def work_sheet(
         **head_of(case, "Work sheet", on),
         "blocks": list(_blocks(case, jobs, reference, on_file)),
         "remarks": [
-            (
-                "Hours and cautions are the usual ones. The maker's data, local law and licensed "
-                "people decide."
-            )
+            "Hours and cautions are the usual ones.",
         ],
     }
     return printed("sheet", data, on)
@@ -62,7 +61,7 @@ def _blocks(
     names = dict.fromkeys(
         name for planned, _ in jobs for name in _job_of(case, planned, reference)[0]
     )
-    cautions = [reference.cautions[name] for name in names if name in reference.cautions]
+    cautions = cautions_of(names, reference)
     if cautions:
         yield listed("Cautions", [item(one.work, one.text) for one in cautions])
     yield table(
@@ -95,12 +94,10 @@ def _job_of(
     case: Case, planned: PlannedJob, reference: Reference
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the cautions and tools of a planned job."""
-    own = {one.id: one for one in case.own_jobs}
-    entry = reference.jobs.get(planned.job)
-    job = own.get(planned.job) or (entry.job if entry else None)
+    job = job_behind(case, planned, reference)
     if job is None:
         return (), ()
-    return tuple(job.cautions), tuple(job.tools)
+    return on_this_car(job.cautions, case.vehicle), tuple(job.tools)
 
 
 def _row(
@@ -125,7 +122,7 @@ def _row(
     if planned.bypass is not None:
         said.append(f"restore: {planned.bypass.restore}")
     cautions, _ = _job_of(case, planned, reference)
-    work = [reference.cautions[name].work for name in cautions if name in reference.cautions]
+    work = [one.work for one in cautions_of(cautions, reference)]
     if work:
         said.append(f"mind: {', '.join(work)}")
     if on_file:

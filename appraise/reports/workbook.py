@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from appraise.errors import one_line
 from appraise.models.appraisal import Quantiles
 from appraise.models.ranges import Range
+from appraise.reports.wording import ESTIMATE
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook  # type: ignore[import-untyped]
@@ -227,6 +228,7 @@ class _Writer:
         sheet.repeat_rows(0)
         sheet.set_landscape()
         sheet.set_paper(self.paper)
+        sheet.set_footer(f"&L&8{ESTIMATE}")
         sheet.fit_to_pages(1, 0)
         for place, column in enumerate(table.columns):
             sheet.set_column(place, place, column.width)

@@ -118,7 +118,8 @@ CHECKS: dict[str, Rule] = {
         any_of(diesel_only, called("correction")),
     ),
     "hot_oil": called(
-        r"dipstick|oil (pressure|and filter)|dye in the oil|differential oil|\bpan\b|automatic fluid"
+        r"dipstick|oil (pressure|and filter)|dye in the oil|differential oil|\bpan\b"
+        r"|automatic fluid"
     ),
     "brake_fluid": names(r"brake fluid|bleed screw"),
     "hybrid_ready": any_of(carries("high_voltage"), called(r"charge bar|electric drive")),

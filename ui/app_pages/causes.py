@@ -37,9 +37,7 @@ def one_check(found: FindingDiagnosis, check: CheckWorth, currency: str) -> None
             f"{money(check.cost)} {currency}, worth {money(check.worth)} on average."
         )
         st.write(show.plain(check.how))
-        for name in check.cautions:
-            caution = cached.reference().cautions[name]
-            st.caption(f":material/warning: {show.plain(caution.work)}: {show.plain(caution.text)}")
+        show.cautions(check.cautions, state.case().vehicle, cached.reference())
         key = state.key_for(("outcome", found.id, check.id))
         views = {one.outcome: one for one in check.outcomes}
         reference = cached.reference().checks[check.id]

@@ -19,6 +19,13 @@ from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
 AREA = "area"
 FORM = "finding-form"
+AREA_CAUTIONS = {
+    Area.ENGINE: ("cranking_or_running", "belts_and_fans"),
+    Area.COOLING: ("cooling",),
+    Area.UNDERSIDE: ("raised_car",),
+    Area.ROAD_TEST: ("road_test",),
+}
+"""What can hurt while an area is looked at."""
 
 
 def of_area(case: Case, area: Area) -> list[Finding]:
@@ -151,6 +158,7 @@ if case is not None:
     known = reference.areas[area]
     found_so_far = worst(case, area)
     st.markdown(f"{ICONS[found_so_far]} **{STATES[found_so_far]}**. {show.plain(known.look_for)}")
+    show.cautions(AREA_CAUTIONS.get(area, ()), case.vehicle, reference)
     if case.vehicle.fuel in known.not_for:
         st.write("This car has none of it.")
     key = state.key_for(("how", area.value))

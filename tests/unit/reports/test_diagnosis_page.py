@@ -19,7 +19,7 @@ WHINE = next(one for one in OWNED.findings if one.id == "axle-whine")
 
 
 def only(found: FindingDiagnosis, of: Diagnosis = OWNED) -> str:
-    return checks_page(of.model_copy(update={"findings": (found,)}), "USD")
+    return checks_page(of.model_copy(update={"findings": (found,)}), "USD", REFERENCE)
 
 
 def test_a_known_code_shows_its_meaning_urgency_and_causes_most_likely_first() -> None:
@@ -87,10 +87,12 @@ def test_no_code_is_an_empty_page() -> None:
 
 
 def test_the_page_names_the_decision_and_its_price() -> None:
-    assert checks_page(OWNED, "USD").startswith("Weighed for: which repair first at 3,400 USD\n")
-    assert checks_page(LAMP, "GBP").startswith("Weighed for: buy or not at 2,200 GBP\n")
+    assert checks_page(OWNED, "USD", REFERENCE).startswith(
+        "Weighed for: which repair first at 3,400 USD\n"
+    )
+    assert checks_page(LAMP, "GBP", REFERENCE).startswith("Weighed for: buy or not at 2,200 GBP\n")
     unpriced = LAMP.model_copy(update={"price": None})
-    assert checks_page(unpriced, "USD").startswith("Weighed for: buy or not\n")
+    assert checks_page(unpriced, "USD", REFERENCE).startswith("Weighed for: buy or not\n")
 
 
 def test_every_cause_with_any_chance_is_shown_and_no_other() -> None:
@@ -145,7 +147,9 @@ def test_a_finding_that_nothing_tells_apart_says_so_without_a_table() -> None:
 
 
 def test_stop_checking_is_said_where_nothing_is_worth_its_price() -> None:
-    assert "> Stop checking: no result would change whether to buy" in checks_page(LAMP, "USD")
+    assert "> Stop checking: no result would change whether to buy" in checks_page(
+        LAMP, "USD", REFERENCE
+    )
 
 
 def test_a_check_done_is_shown_with_its_result_and_no_longer_offered() -> None:
@@ -163,7 +167,7 @@ def test_a_contradiction_stands_before_the_odds() -> None:
 
 
 def test_a_car_without_trouble_says_that_nothing_is_noted() -> None:
-    text = checks_page(LAMP.model_copy(update={"findings": ()}), "USD")
+    text = checks_page(LAMP.model_copy(update={"findings": ()}), "USD", REFERENCE)
 
     assert "Nothing suspect or faulty is noted." in text
 
@@ -176,3 +180,18 @@ def test_a_persons_own_words_move_no_cursor() -> None:
     assert "\r" not in text
     assert "a\\x1b[2J\\nb" in text
     assert "c\\rd" in text
+
+
+def test_each_check_offered_names_its_cautions_and_the_foot_says_them_once() -> None:
+    lines = checks_page(OWNED, "USD", REFERENCE).splitlines()
+    text = " ".join(" ".join(lines).split())
+    offered = [one for found in OWNED.findings for one in found.checks[:MOST_CHECKS]]
+    warned = [one for one in offered if one.cautions]
+
+    assert warned
+    for check in warned:
+        at = next(at for at, line in enumerate(lines) if line.endswith(f"  {check.label}"))
+        works = [REFERENCE.cautions[name].work for name in check.cautions]
+        assert lines[at + 1].strip().startswith(f"! {works[0]}")
+    for name in {name for one in warned for name in one.cautions}:
+        assert text.count(REFERENCE.cautions[name].text) == 1
