@@ -9,6 +9,7 @@ from collections.abc import Callable
 from datetime import date
 from io import BytesIO
 from pathlib import Path
+from zipfile import ZipFile
 
 import pytest
 from pypdf import PdfReader
@@ -19,6 +20,7 @@ from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead, closing, job_behind
 from appraise.reports.paper import parts_paper
+from appraise.reports.sheets import parts_sheet
 from appraise.reports.wording import ESTIMATE
 from appraise.services import printing
 
@@ -168,3 +170,14 @@ def test_the_version_is_that_of_the_package_and_costs_no_heavy_import() -> None:
     ran = subprocess.run(run, capture_output=True, text=True, check=True, cwd=root)  # noqa: S603
 
     assert ran.stdout.split("\n")[:2] == [told["version"], "[]"]
+
+
+def test_every_sheet_of_a_workbook_prints_it_at_its_foot() -> None:
+    case = CASES["farm-truck-owned"]
+    made = parts_sheet(case, printing.parts_lists(case, REFERENCE, DAY))
+    with ZipFile(BytesIO(made)) as book:
+        names = [one for one in book.namelist() if one.startswith("xl/worksheets/sheet")]
+        texts = [book.read(one).decode() for one in names]
+
+    assert len(texts) == 3
+    assert [one for one in texts if f"<oddFooter>&amp;L&amp;8{ESTIMATE}" not in one] == []
