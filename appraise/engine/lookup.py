@@ -70,6 +70,20 @@ class Lookup:
                 return float(y0) + share * float(y1 - y0)
         return float(points[-1][1])
 
+    def mean(self, value_id: str, start: float, end: float) -> float:
+        """Return the mean of the curve of that id between two places: exact."""
+        low, high = min(start, end), max(start, end)
+        if low == high:
+            return self.curve(value_id, low)
+        points = self._value(value_id).points or ()
+        places = [low, *(float(x) for x, _ in points if low < x < high), high]
+        heights = [self.curve(value_id, at) for at in places]
+        area = sum(
+            (b - a) * (left + right) / 2
+            for (a, b), (left, right) in zip(pairwise(places), pairwise(heights), strict=True)
+        )
+        return area / (high - low)
+
     def _value(self, value_id: str) -> Value:
         self.used.add(value_id)
         return self.reference.values[value_id]

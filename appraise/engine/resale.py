@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import starmap
 from math import exp, log
@@ -14,11 +14,11 @@ from scipy import special
 from appraise.engine.draws import Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.marks import priced_mark
-from appraise.engine.regression import Fit, Prior, fit_line
+from appraise.engine.regression import Fit, Prior, fit_line, outlier_weights
 from appraise.engine.shapes import Z90
 from appraise.errors import CannotPrice, Problem
 from appraise.models.case import Case
-from appraise.models.market import Comparable, Condition, PriceKind
+from appraise.models.market import Comparable, Condition, PriceKind, SoldBy
 from appraise.models.vehicle import TitleBrand, age_in_years
 
 __all__ = ["EDGE", "MarketFit", "as_it_stands", "days_to_sell", "fit_market", "mended_draws"]
@@ -32,11 +32,17 @@ FEW = 3
 FAR_YEARS = 3.0
 FAR_MILES = 40_000.0
 MILES_A_STEP = 10_000.0
+SAME_AGE = 1e-6
+"""Years that rounding may take off a difference of whole years."""
+
+TENFOLD = 9.5
+ODD, HARDLY = 0.5, 0.05
+"""A row that counts less than this is named; one under this counts almost not at all."""
 
 
 @dataclass(frozen=True, slots=True)
 class Adjustment:
-    """A factor between sorts of price: from asked to sold, from one title mark to another.
+    """A factor between sorts of price: asked and sold, dealer's and private, two title marks.
 
     Attributes
     ----------
@@ -52,7 +58,13 @@ class Adjustment:
 
 @dataclass(frozen=True, slots=True)
 class UsedComparable:
-    """A comparable as the fit sees it: its like-for-like price, place and weight."""
+    """A comparable as the fit sees it: its like-for-like price, place and weight.
+
+    Attributes
+    ----------
+    weight : by its nearness and by how well it agrees with the others, 0 to 1.
+    like_price : a private sale's of a like car; the bend of the line between the ages is off it.
+    """
 
     id: str
     age: float
@@ -71,7 +83,8 @@ class MarketFit:
     ----------
     fit : terms are level at this car, a year of age, 10,000 miles.
     leave_one_out : mean absolute error in predicting each comparable from the others, as a
-        share of its price, or None with fewer than three.
+        share of its price, or None with fewer than three. A row that does not fit the others
+        counts in it as little as in the fit.
     """
 
     age: float
@@ -118,9 +131,10 @@ def _scores(freedom: float, shares: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(float(special.stdtrit(freedom, share)) for share in shares)
 
 
-def _usable(case: Case) -> tuple[list[Comparable], list[Problem]]:
+def _usable(case: Case) -> tuple[dict[int, Comparable], list[Problem]]:
+    """Return the comparables that count, by their place in the case, and what is wrong."""
     problems = []
-    usable = []
+    usable = {}
     for at, comp in enumerate(case.market.comparables):
         where = f"market.comparables[{at}]"
         if comp.left_out:
@@ -134,7 +148,7 @@ def _usable(case: Case) -> tuple[list[Comparable], list[Problem]]:
                 )
             )
             continue
-        usable.append(comp)
+        usable[at] = comp
     return usable, problems
 
 
@@ -153,6 +167,10 @@ def _adjustments(case: Case, comps: list[Comparable], lookup: Lookup) -> tuple[A
         [1.0 if comp.kind is PriceKind.ASKED else 0.0 for comp in comps],
         0.0,
     )
+    for seller in (SoldBy.DEALER, SoldBy.AUCTION):
+        value_id = f"resale.{seller.value}"
+        on_comps = [1.0 if comp.sold_by is seller else 0.0 for comp in comps]
+        add(value_id, lookup.spread(value_id), on_comps, 0.0)
     for condition in (Condition.TIDIER, Condition.ROUGHER):
         value_id = f"resale.{condition.value}"
         on_comps = [-1.0 if comp.condition is condition else 0.0 for comp in comps]
@@ -169,14 +187,16 @@ def _adjustments(case: Case, comps: list[Comparable], lookup: Lookup) -> tuple[A
     return tuple(out)
 
 
-def market_prior(age: float, lookup: Lookup) -> Prior:
+def market_prior(age: float, lookup: Lookup, *, private: bool = False) -> Prior:
     """Return the prior of the price line for a car of that age: level unknown, slopes and spread.
 
     Parameters
     ----------
     age : years.
     lookup : the reference values.
+    private : whether the spread is that of cars in private hands.
     """
+    scale = "resale.scale_private" if private else "resale.scale"
     return Prior(
         mean=np.array(
             [0.0, lookup.curve("resale.slope_age", age), lookup.curve("resale.slope_miles", age)]
@@ -188,9 +208,33 @@ def market_prior(age: float, lookup: Lookup) -> Prior:
                 lookup.curve("resale.slope_miles_sd", age),
             ]
         ),
-        scale=lookup.curve("resale.scale", age),
+        scale=lookup.curve(scale, age),
         freedom=lookup.number("resale.scale_weight"),
     )
+
+
+def _wider_where_one_sided(prior: Prior, years: Floats, miles: Floats, lookup: Lookup) -> Prior:
+    """Return the prior with more doubt about a slope along which the line has to be stretched."""
+    sd = prior.sd.copy()
+    for term, off, name in ((1, years, "age"), (2, miles, "miles")):
+        if np.all(off > 0) or np.all(off < 0):
+            sd[term] *= lookup.number(f"resale.one_sided_{name}")
+    return replace(prior, sd=sd)
+
+
+def _bend(ages: Floats, car_age: float, miles: Floats, prior: Prior, lookup: Lookup) -> Floats:
+    """Return the log price by which the line, straight at this car's age, misses each comparable.
+
+    The slopes change with age; between two ages the mean of the curve between them holds.
+    """
+    off = np.zeros(len(ages))
+    for slope, name, steps in (
+        (prior.mean[1], "resale.slope_age", ages - car_age),
+        (prior.mean[2], "resale.slope_miles", miles / MILES_A_STEP),
+    ):
+        between = {age: lookup.mean(name, car_age, age) for age in set(ages.tolist())}
+        off += (np.array([between[age] for age in ages.tolist()]) - slope) * steps
+    return off
 
 
 def nearness(years: Floats, miles: Floats, lookup: Lookup) -> Floats:
@@ -210,14 +254,21 @@ def fit_market(case: Case, lookup: Lookup) -> MarketFit:
 
     ``log price = a + b1 (age difference) + b2 (distance difference) + e``: the level is nearly
     unknown, the slopes and the spread have priors from open listing data. Asked prices are turned
-    into sold ones, other conditions and title marks into this car's, by ranges.
+    into sold ones, dealers' and auction prices into private sellers', other conditions and title
+    marks into this car's, by ranges.
+
+    A comparable pulls the line by ``w``, its nearness times how well it agrees with the others;
+    its own noise has the variance ``s²/sqrt(w)``: a far car's price does not scatter as much more
+    as its weight says, the rest is doubt about the line. Once anybody says who sells the
+    comparables, ``s`` is the spread of private sales; a dealer's price scatters less.
 
     Raises
     ------
     CannotPrice
         There is no usable comparable.
     """
-    comps, problems = _usable(case)
+    places, problems = _usable(case)
+    comps = list(places.values())
     if not comps:
         foreign = f": {len(problems)} left out for their currency" if problems else ""
         raise CannotPrice(
@@ -230,16 +281,23 @@ def fit_market(case: Case, lookup: Lookup) -> MarketFit:
     car_miles = float(case.vehicle.odometer.miles)
     ages = np.array([age_in_years(comp.model_year, case.appraised_on) for comp in comps])
     miles = np.array([float(comp.odometer.miles) for comp in comps])
+    years_off, miles_off = ages - car_age, miles - car_miles
     adjustments = _adjustments(case, comps, lookup)
     prices = np.array([float(comp.price) for comp in comps])
-    y = np.log(prices)
+    prior = market_prior(car_age, lookup, private=any(comp.sold_by for comp in comps))
+    y = np.log(prices) - _bend(ages, car_age, miles_off, prior, lookup)
     for one in adjustments:
         y = y + one.on_comps * log(one.spread.likely)
-    x = np.column_stack([np.ones(len(comps)), ages - car_age, (miles - car_miles) / MILES_A_STEP])
-    weights = nearness(ages - car_age, miles - car_miles, lookup)
-    prior = market_prior(car_age, lookup)
-    fit = fit_line(y, x, weights, prior)
-    problems += _warnings(ages - car_age, miles - car_miles)
+    x = np.column_stack([np.ones(len(comps)), years_off, miles_off / MILES_A_STEP])
+    agreeing = outlier_weights(y, x, prior)
+    weights = nearness(years_off, miles_off, lookup) * agreeing
+    dealers = (lookup.curve("resale.scale", car_age) / prior.scale) ** 2
+    noise = np.array([dealers if comp.sold_by is SoldBy.DEALER else 1.0 for comp in comps])
+    prior = _wider_where_one_sided(prior, years_off, miles_off, lookup)
+    rows = Rows(y, x, weights / noise, noise / weights**0.5)
+    fit = rows.fit(prior)
+    problems += _odd_rows(places, y - x @ fit.coefficients, agreeing)
+    problems += _warnings(years_off, miles_off)
     used = tuple(
         starmap(
             UsedComparable,
@@ -261,9 +319,45 @@ def fit_market(case: Case, lookup: Lookup) -> MarketFit:
         fit=fit,
         used=used,
         adjustments=adjustments,
-        leave_one_out=_leave_one_out(y, x, weights, prior),
+        leave_one_out=_leave_one_out(rows, agreeing, prior),
         problems=tuple(problems),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """What the line is fitted to; see `fit_line`."""
+
+    y: Floats
+    x: Floats
+    weights: Floats
+    noise: Floats
+
+    def fit(self, prior: Prior, kept: slice | NDArray[np.bool_] = slice(None)) -> Fit:
+        """Return the line through the rows that are kept."""
+        return fit_line(
+            self.y[kept], self.x[kept], self.weights[kept], prior, noise=self.noise[kept]
+        )
+
+
+def _odd_rows(places: dict[int, Comparable], misses: Floats, agreeing: Floats) -> list[Problem]:
+    out = []
+    for (at, comp), miss, share in zip(
+        places.items(), misses.tolist(), agreeing.tolist(), strict=True
+    ):
+        if share >= ODD:
+            continue
+        ratio = exp(miss)
+        times = f"{ratio:,.{0 if ratio >= TENFOLD else 1}f} times" if miss > 0 else f"{ratio:.0%} of"
+        counts = "counted almost not at all" if share < HARDLY else "counts less"
+        out.append(
+            Problem(
+                f"market.comparables[{at}]",
+                f"row {at + 1} (price {comp.price:,.0f}): {times} what the others say; {counts}",
+                hint="Check its price, year and odometer: correct it or leave it out.",
+            )
+        )
+    return out
 
 
 def _warnings(years: Floats, miles: Floats) -> list[Problem]:
@@ -279,7 +373,7 @@ def _warnings(years: Floats, miles: Floats) -> list[Problem]:
             )
         )
     for what, off, far in (("age", years, FAR_YEARS), ("distance", miles, FAR_MILES)):
-        if np.all(off > far) or np.all(off < -far):
+        if np.all(off > far - SAME_AGE) or np.all(off < SAME_AGE - far):
             out.append(
                 Problem(
                     where,
@@ -291,15 +385,15 @@ def _warnings(years: Floats, miles: Floats) -> list[Problem]:
     return out
 
 
-def _leave_one_out(y: Floats, x: Floats, weights: Floats, prior: Prior) -> float | None:
-    if len(y) < FEW:
+def _leave_one_out(rows: Rows, agreeing: Floats, prior: Prior) -> float | None:
+    if len(rows.y) < FEW:
         return None
     misses = []
-    for left in range(len(y)):
-        kept = np.arange(len(y)) != left
-        fit = fit_line(y[kept], x[kept], weights[kept], prior)
-        misses.append(abs(exp(float(x[left] @ fit.coefficients) - float(y[left])) - 1))
-    return float(np.mean(misses))
+    for left in range(len(rows.y)):
+        fit = rows.fit(prior, np.arange(len(rows.y)) != left)
+        predicted = float(rows.x[left] @ fit.coefficients)
+        misses.append(abs(exp(predicted - float(rows.y[left])) - 1))
+    return float(np.average(misses, weights=agreeing))
 
 
 def mended_draws(market: MarketFit, streams: Streams) -> Floats:
