@@ -348,7 +348,9 @@ def _odd_rows(places: dict[int, Comparable], misses: Floats, agreeing: Floats) -
         if share >= ODD:
             continue
         ratio = exp(miss)
-        times = f"{ratio:,.{0 if ratio >= TENFOLD else 1}f} times" if miss > 0 else f"{ratio:.0%} of"
+        times = (
+            f"{ratio:,.{0 if ratio >= TENFOLD else 1}f} times" if miss > 0 else f"{ratio:.0%} of"
+        )
         counts = "counted almost not at all" if share < HARDLY else "counts less"
         out.append(
             Problem(

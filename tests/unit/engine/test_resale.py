@@ -183,26 +183,100 @@ def test_the_middle_of_the_draws_is_the_line_and_its_tails_are_cut(fit: Fit) -> 
     assert float(drawn.min()) >= exp(middle + scale * law.ppf(EDGE)) * (1 - 1e-9)
 
 
-def test_leave_one_out_is_each_car_priced_from_the_others(
-    fit: Fit, lookup: Lookup, case_of: Callable[..., Case]
-) -> None:
+def test_leave_one_out_is_each_car_priced_from_the_others(fit: Fit, lookup: Lookup) -> None:
     comps = [like(at) for at in range(7)]
     market = fit(*comps)
-    age = case_of().vehicle.age_years(case_of().appraised_on)
     misses = []
     for left, out in enumerate(market.used):
         rest = [one for at, one in enumerate(market.used) if at != left]
-        years = np.array([one.age - age for one in rest])
+        years = np.array([one.age - market.age for one in rest])
         miles = np.array([one.miles - 90_000 for one in rest])
+        weights = nearness(years, miles, lookup)
         line = fit_line(
             np.log([one.like_price for one in rest]),
             np.column_stack([np.ones(len(rest)), years, miles / 10_000]),
-            nearness(years, miles, lookup),
-            market_prior(age, lookup),
+            weights,
+            market_prior(market.age, lookup),
+            noise=weights**-0.5,
         )
-        at = np.array([1.0, out.age - age, (out.miles - 90_000) / 10_000])
+        at = np.array([1.0, out.age - market.age, (out.miles - 90_000) / 10_000])
         misses.append(abs(exp(line.at(at)[0]) / out.like_price - 1))
     assert market.leave_one_out == pytest.approx(float(np.mean(misses)), rel=1e-9)
+
+
+def test_a_price_that_does_not_fit_is_named_and_hardly_counts(fit: Fit) -> None:
+    clean = fit(*(like(at) for at in range(8)))
+    comps = [like(at) for at in range(8)]
+    comps[3] = like(3, price=comps[3]["price"] * 10)
+    market = fit(like(9, left_out=True), *comps)
+    (problem,) = market.problems
+    assert problem.where == "market.comparables[4]"
+    assert problem.message == (
+        "row 5 (price 82,110): 8.8 times what the others say; counted almost not at all"
+    )
+    assert problem.hint
+    assert market.used[3].weight < 0.001
+    assert market.middle == pytest.approx(clean.middle, rel=0.03)
+    assert market.leave_one_out == pytest.approx(clean.leave_one_out, rel=0.5)
+
+
+def test_a_price_far_too_low_is_named_by_its_share(fit: Fit) -> None:
+    market = fit(*(like(at) for at in range(7)), like(7, price=840))
+    assert [one.message for one in market.problems] == [
+        "row 8 (price 840): 11% of what the others say; counted almost not at all"
+    ]
+
+
+def test_of_two_prices_that_differ_tenfold_neither_is_blamed(fit: Fit) -> None:
+    market = fit(like(0, price=900), like(1, price=9000))
+    assert not any("others say" in one.message for one in market.problems)
+
+
+@pytest.mark.parametrize(("year", "far"), [(2018, True), (2017, False), (2012, True)])
+def test_comparables_three_years_away_are_said_to_be_far(year: int, far: bool, fit: Fit) -> None:
+    market = fit(*(like(at, model_year=year) for at in range(6)))
+    assert any("far from this car in age" in one.message for one in market.problems) is far
+
+
+def test_the_fall_is_that_of_the_ages_between(fit: Fit, lookup: Lookup) -> None:
+    """A car of 11.1 years from cars of 8.1, 36,000 miles less: Germany, 2016, and U.K., 2020.
+
+    By the steepest slopes of the figures, those of the older car, it came 7 % lower.
+    """
+    age = fit(like(0)).age
+    young = fit(*(like(0, id=f"c-{at}", model_year=2018, price=9000) for at in range(8)))
+    steps = age - 3 + (np.arange(1000) + 0.5) * 3 / 1000
+    ages = [4, 7.5, 12.5, 18]
+    a_year = float(np.interp(steps, ages, [-0.093, -0.121, -0.159, -0.125]).mean())
+    in_miles = float(np.interp(steps, ages, [-0.055, -0.061, -0.092, -0.088]).mean())
+    expected = 9000 * exp(3 * a_year + 2 * in_miles)
+    assert young.middle == pytest.approx(expected, rel=1e-3)
+    flat = 3 * lookup.curve("resale.slope_age", age) + 2 * lookup.curve("resale.slope_miles", age)
+    assert young.middle > 1.04 * 9000 * exp(flat)
+
+
+@pytest.mark.parametrize("seller", ["dealer", "auction"])
+def test_a_dealers_and_an_auction_price_become_a_private_sellers(
+    seller: str, fit: Fit, lookup: Lookup
+) -> None:
+    private = fit(*(like(at, sold_by="private") for at in range(6)))
+    other = fit(*(like(at, sold_by=seller) for at in range(6)))
+    factor = lookup.spread(f"resale.{seller}")
+    assert other.middle == pytest.approx(private.middle * factor.likely, rel=0.01)
+    assert other.adjustment_variance == pytest.approx(
+        (log(factor.high / factor.low) / 2.5631) ** 2, rel=0.01
+    )
+    assert factor.low < factor.high < 1 if seller == "dealer" else 1 < factor.low < factor.high
+
+
+def test_young_private_cars_scatter_more_and_old_ones_as_before(fit: Fit, lookup: Lookup) -> None:
+    for age, wider in ((2.0, True), (4.0, True), (7.0, True), (8.0, False), (15.0, False)):
+        plain = market_prior(age, lookup).scale
+        private = market_prior(age, lookup, private=True).scale
+        assert (private > plain * 1.05) is wider
+        assert private >= plain
+    unknown = fit(*(like(at) for at in range(6)))
+    assert fit(*(like(at, sold_by="private") for at in range(6))).fit.scale == unknown.fit.scale
 
 
 def test_a_car_one_reach_away_counts_half(lookup: Lookup) -> None:
