@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import starmap
-from math import exp, log
+from math import exp, expm1, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,15 @@ from appraise.models.case import Case
 from appraise.models.market import Comparable, Condition, PriceKind, SoldBy
 from appraise.models.vehicle import TitleBrand, age_in_years
 
-__all__ = ["EDGE", "MarketFit", "as_it_stands", "days_to_sell", "fit_market", "mended_draws"]
+__all__ = [
+    "EDGE",
+    "MarketFit",
+    "as_it_stands",
+    "days_to_sell",
+    "fit_market",
+    "mended_draws",
+    "unseen_bill",
+]
 
 Floats = NDArray[np.float64]
 
@@ -417,25 +425,57 @@ def mended_draws(market: MarketFit, streams: Streams) -> Floats:
     return np.exp(out)
 
 
-def as_it_stands(
-    mended: Floats, bill: Floats, scrap: float, streams: Streams, lookup: Lookup
+def as_it_stands(  # noqa: PLR0913
+    mended: Floats,
+    bill: Floats,
+    scrap: float,
+    streams: Streams,
+    lookup: Lookup,
+    *,
+    unseen: float = 0.0,
 ) -> Floats:
     """Return the sold price of the car with its visible faults left as they are: (draws,).
 
-    The next buyer sees the symptom, not the cause: the mended price less a high quantile of what
-    a shop would charge for what can be seen, less a share for the trouble, never below scrap.
+    The next buyer sees the symptom, not the cause, and fears ``F``: the mean of the worst fifth of
+    the bills, and what nobody inspected at its mean. With ``P`` the mean price mended, ``m`` the
+    most that fear takes off and ``c`` the share of bills above 0, the price is
+    ``mended (1 - hassle c - m (1 - exp(-F / (m P))))``, never below scrap. A bill small beside
+    the price goes off in full; one that is not, less and less, because cheap cars are repaired
+    cheaply or driven as they are. Continuous in chance and amount, and never higher for more fear.
+    Where the bill is known, its worst fifth is the bill with the doubt of its price, and the
+    hassle goes off in full.
 
     Parameters
     ----------
     mended : (draws,) sold price mended.
     bill : (draws,) a shop's bill for all that can be seen.
     scrap : what a breaker pays.
+    unseen : what a shop would charge, on average, for what nobody inspected; see `unseen_bill`.
     """
-    feared = float(np.quantile(bill, lookup.number("as_it_stands.eyes")))
-    if not feared:
+    worst = max(1, round(len(bill) * (1 - lookup.number("as_it_stands.eyes"))))
+    feared = float(np.partition(bill, len(bill) - worst)[-worst:].mean()) + unseen
+    price = float(mended.mean())
+    if feared <= 0 or price <= 0:
         return mended
+    most = lookup.number("as_it_stands.most")
+    off = most * -expm1(-feared / (most * price))
+    trouble = np.count_nonzero(bill > 0) / len(bill)
     hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
-    return np.maximum(mended * (1 - hassle) - feared, scrap)
+    return np.maximum(mended * (1 - off - hassle * trouble), scrap)
+
+
+def unseen_bill(case: Case, money: Floats, hours: Floats, lookup: Lookup) -> float:
+    """Return what a shop would charge, on average, for what nobody inspected.
+
+    Parameters
+    ----------
+    money, hours : (draws,) money and own hours that it adds to the repair.
+    """
+    own = case.deal.shop_rate
+    rate = (
+        spread_of(own) if own else lookup.spread("shop.rate", float(case.deal.price_level))
+    )
+    return float(money.mean()) + float(hours.mean()) * rate.mean
 
 
 def days_to_sell(case: Case, price: float, streams: Streams, lookup: Lookup) -> Floats:

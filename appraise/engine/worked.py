@@ -20,6 +20,7 @@ from appraise.engine.resale import (
     days_to_sell,
     fit_market,
     mended_draws,
+    unseen_bill,
 )
 from appraise.engine.unseen import AreaDoubt, area_doubts
 from appraise.errors import Problem
@@ -101,6 +102,9 @@ def work_out(case: Case, reference: Reference) -> Worked:
     growth = 1 + float(deal.finance_percent) / 100 * days / DAYS_A_YEAR
     unpaid = mended - selling - work.total.money - holding
     rest = Rest(unpaid - paid_hours, growth)
+    unseen = unseen_bill(
+        case, work.total.money - work.found.money, work.total.hours - work.found.hours, lookup
+    )
     budget = budget_for(rest, float(deal.target_margin), float(deal.confidence))
     walk_away = highest_bid(deal, budget - float(extra_paid(case)))
     judged, price = _price_judged(case, walk_away)
@@ -112,7 +116,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
         doubts=doubts,
         repair=work,
         mended=mended,
-        standing=as_it_stands(mended, work.bill, scrap, streams, lookup),
+        standing=as_it_stands(mended, work.bill, scrap, streams, lookup, unseen=unseen),
         selling=selling,
         own_hours_paid=paid_hours,
         repair_days=repair_days,

@@ -94,12 +94,12 @@ CHECK_SUMS: dict[str, str] = {
     "papers.toml": "115d152071cfc44f",
     "price_classes.toml": "dd8a262e7594d2a9",
     "readiness.toml": "d83e706b3f427b6c",
-    "sources.toml": "9d13e16e3d9f8a37",
+    "sources.toml": "aaf706ddef9e6962",
     "sources_limits.toml": "0d4999128567a9a9",
     "thresholds.toml": "f701cf59de268298",
     "tools.toml": "43e18b354713b843",
     "units.toml": "ad23689f6190ae5c",
-    "values.toml": "c9d98779cf084ef5",
+    "values.toml": "0d7570e2fd854c7b",
 }
 
 FEWEST_JOBS = 180
