@@ -425,7 +425,7 @@ def mended_draws(market: MarketFit, streams: Streams) -> Floats:
     return np.exp(out)
 
 
-def as_it_stands(  # noqa: PLR0913
+def as_it_stands(
     mended: Floats,
     bill: Floats,
     scrap: float,
@@ -472,9 +472,7 @@ def unseen_bill(case: Case, money: Floats, hours: Floats, lookup: Lookup) -> flo
     money, hours : (draws,) money and own hours that it adds to the repair.
     """
     own = case.deal.shop_rate
-    rate = (
-        spread_of(own) if own else lookup.spread("shop.rate", float(case.deal.price_level))
-    )
+    rate = spread_of(own) if own else lookup.spread("shop.rate", float(case.deal.price_level))
     return float(money.mean()) + float(hours.mean()) * rate.mean
 
 

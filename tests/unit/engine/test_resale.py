@@ -23,6 +23,7 @@ from appraise.engine.resale import (
     mended_draws,
     nearness,
 )
+from appraise.engine.worked import work_out
 from appraise.errors import CannotPrice
 from appraise.models.case import Case
 from appraise.reference.load import Reference
@@ -233,9 +234,7 @@ def test_of_two_prices_that_differ_tenfold_neither_is_blamed(fit: Fit) -> None:
 
 
 @pytest.mark.parametrize(("year", "far"), [(2018, True), (2017, False), (2012, True)])
-def test_comparables_three_years_away_are_said_to_be_far(
-    year: int, *, far: bool, fit: Fit
-) -> None:
+def test_comparables_three_years_away_are_said_to_be_far(year: int, *, far: bool, fit: Fit) -> None:
     market = fit(*(like(at, model_year=year) for at in range(6)))
     assert any("far from this car in age" in one.message for one in market.problems) is far
 
@@ -329,12 +328,33 @@ def test_as_it_stands_does_not_jump_where_a_suspicion_grows(lookup: Lookup) -> N
     assert prices[19] == pytest.approx(prices[21], rel=0.02)
 
 
+def test_a_car_suspected_at_19_and_at_21_percent_brings_about_the_same(
+    case_of: Callable[..., Case],
+    job: Callable[..., dict[str, Any]],
+    finding: Callable[..., dict[str, Any]],
+    reference: Reference,
+) -> None:
+    dear = job("dear", (10, 15, 24), [(900, 1500, 2600)])
+    prices = [
+        float(
+            work_out(
+                case_of([finding("f", "dear", state="suspect", chance=chance)], [dear]), reference
+            ).standing.mean()
+        )
+        for chance in ("0.17", "0.19", "0.21", "0.23")
+    ]
+    assert prices == sorted(prices, reverse=True)
+    assert prices[1] == pytest.approx(prices[2], rel=0.02)
+
+
 def test_more_to_fear_never_raises_the_price_as_it_stands(lookup: Lookup) -> None:
     generator = np.random.default_rng(5)
     streams = Streams(1, 1000)
     for _ in range(200):
         mended = np.exp(generator.normal(8.3, generator.uniform(0.05, 0.5), 1000))
-        bill = np.exp(generator.normal(6.5, 1, 1000)) * (generator.random(1000) < generator.random())
+        bill = np.exp(generator.normal(6.5, 1, 1000)) * (
+            generator.random(1000) < generator.random()
+        )
         more = bill + np.exp(generator.normal(5, 1, 1000)) * (
             generator.random(1000) < generator.random()
         )
