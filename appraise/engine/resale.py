@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import starmap
@@ -15,6 +16,7 @@ from appraise.engine.draws import Spread, Streams
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.marks import priced_mark
 from appraise.engine.regression import Fit, Prior, fit_line, outlier_weights
+from appraise.engine.repair import Expected
 from appraise.engine.shapes import Z90
 from appraise.errors import CannotPrice, Problem
 from appraise.models.case import Case
@@ -464,16 +466,16 @@ def as_it_stands(
     return np.maximum(mended * (1 - off - hassle * trouble), scrap)
 
 
-def unseen_bill(case: Case, money: Floats, hours: Floats, lookup: Lookup) -> float:
+def unseen_bill(case: Case, areas: Iterable[Expected], lookup: Lookup) -> float:
     """Return what a shop would charge, on average, for what nobody inspected.
 
     Parameters
     ----------
-    money, hours : (draws,) money and own hours that it adds to the repair.
+    areas : what each area's doubt would take alone; own hours count at a shop's rate.
     """
     own = case.deal.shop_rate
     rate = spread_of(own) if own else lookup.spread("shop.rate", float(case.deal.price_level))
-    return float(money.mean()) + float(hours.mean()) * rate.mean
+    return sum(one.money + one.hours * rate.mean for one in areas)
 
 
 def days_to_sell(case: Case, price: float, streams: Streams, lookup: Lookup) -> Floats:

@@ -102,9 +102,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
     growth = 1 + float(deal.finance_percent) / 100 * days / DAYS_A_YEAR
     unpaid = mended - selling - work.total.money - holding
     rest = Rest(unpaid - paid_hours, growth)
-    unseen = unseen_bill(
-        case, work.total.money - work.found.money, work.total.hours - work.found.hours, lookup
-    )
+    unseen = unseen_bill(case, work.by_area.values(), lookup)
     budget = budget_for(rest, float(deal.target_margin), float(deal.confidence))
     walk_away = highest_bid(deal, budget - float(extra_paid(case)))
     judged, price = _price_judged(case, walk_away)
