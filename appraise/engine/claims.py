@@ -77,7 +77,7 @@ def strength_of(paper: Paper, claim: Claim, case: Case, lookup: Lookup) -> Stren
         return Strength(paper.id, claim, 1.0, tuple(reasons))
     if of_another_car(paper, case):
         reasons.append("its number is another car's: it says nothing about this one")
-        return Strength(paper.id, claim, min(ratio, 1.0), tuple(reasons))
+        return Strength(paper.id, claim, 1.0, tuple(reasons))
     left = lookup.number(f"paper.claim.{claim.claimed.value}")
     for name, words in _lacks(paper, case):
         left *= lookup.number(f"paper.lacks.{name}")
@@ -133,21 +133,22 @@ def _date_lacks(paper: Paper, case: Case) -> Iterable[tuple[str, str]]:
 
 
 def claim_factors(case: Case, lookup: Lookup) -> dict[str, dict[str, float]]:
-    """Return by how much each finding's causes are less likely for the papers: finding, cause.
+    """Return the factor on the chance of each cause that papers speak to: finding, cause, factor.
 
-    Two papers on one cause are not independent (one job leaves several papers): the strongest
-    alone counts, and one that speaks for the fault counts where none speaks against it.
+    Papers on one cause are not independent (one job leaves several papers): of those that speak
+    against the fault the strongest alone counts, and of those that speak for it likewise. Where
+    papers disagree, the two are multiplied: ``factor = 1 / (max(1, ratios) min(1, ratios))``. So
+    one more paper never makes likelier what it speaks against, nor less likely what it speaks for.
     """
     out: dict[str, dict[str, float]] = {}
-    best: dict[tuple[str, str], float] = {}
+    sides: dict[tuple[str, str], tuple[float, float]] = {}
     for paper in case.papers:
         for claim in paper.claims:
             ratio = strength_of(paper, claim, case, lookup).ratio
             for cause in claim.causes:
                 key = (claim.finding, cause)
-                before = best.get(key)
-                if before is None or ratio > before:
-                    best[key] = ratio
-    for (finding, cause), ratio in best.items():
-        out.setdefault(finding, {})[cause] = 1 / ratio
+                against, speaks_for = sides.get(key, (1.0, 1.0))
+                sides[key] = max(against, ratio), min(speaks_for, ratio)
+    for (finding, cause), (against, speaks_for) in sides.items():
+        out.setdefault(finding, {})[cause] = 1 / (against * speaks_for)
     return out

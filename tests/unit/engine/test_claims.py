@@ -143,6 +143,37 @@ def test_two_papers_on_one_cause_count_as_the_stronger(car: Case, reference: Ref
     assert claim_factors(both, Lookup(reference)) == claim_factors(one, Lookup(reference))
 
 
+@pytest.mark.parametrize(
+    "kinds", [("estimate", "core_return_slip"), ("core_return_slip", "estimate")]
+)
+def test_of_two_papers_that_speak_for_a_fault_the_stronger_counts(
+    car: Case, reference: Reference, kinds: tuple[str, str]
+) -> None:
+    """An estimate (0.8) and a core slip (0.95): the slip takes nothing back."""
+    both = with_papers(car, *(paper(car, id=kind, kind=kind) for kind in kinds))
+
+    assert claim_factors(both, Lookup(reference)) == {"misfire": {COIL: pytest.approx(1 / 0.8)}}
+
+
+def test_where_papers_disagree_the_strongest_of_each_side_are_multiplied(
+    car: Case, reference: Reference
+) -> None:
+    kinds = ("invoice", "parts_receipt", "estimate", "core_return_slip")
+    all_four = with_papers(car, *(paper(car, id=kind, kind=kind) for kind in kinds))
+
+    expected = 1 / (strength(car, reference).ratio * 0.8)
+    assert claim_factors(all_four, Lookup(reference)) == {
+        "misfire": {COIL: pytest.approx(expected)}
+    }
+
+
+@pytest.mark.parametrize("kind", ["invoice", "estimate", "core_return_slip"])
+def test_a_paper_of_another_car_speaks_neither_for_nor_against_a_fault(
+    car: Case, reference: Reference, kind: str
+) -> None:
+    assert strength(car, reference, kind=kind, vin="1M8GDM9AXKP042788").ratio == 1
+
+
 def test_a_paper_about_a_finding_that_is_not_there_is_refused(
     car: Case, reference: Reference
 ) -> None:
