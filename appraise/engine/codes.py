@@ -49,7 +49,9 @@ SYSTEMS = {
 }
 GENERIC = "generic: the same on every make"
 OWN = "the maker's own: means different things on different makes"
-RESERVED = "reserved: a few were made generic later"
+LISTS_DIFFER = "reserved on some public lists, generic on others"
+COMMONLY = {"U3000": "control module, as it is commonly given"}
+"""Codes of a family on which lists differ that are given alike all the same (common practice)."""
 
 PARTS_P0 = {
     "0": "fuel and air metering, auxiliary emission controls",  # from memory
@@ -242,8 +244,8 @@ def _refusal(text: str, clean: str) -> BadCode:
 def family(code: str) -> Family:
     """Return what the letter and the first digits of a code say.
 
-    Generic or not is from memory but for P0 and P1 (public summaries of SAE J2012); P3A to P3F
-    are taken as reserved.
+    Generic or not is from memory but for P0 and P1 (public summaries of SAE J2012). Of B3, C3, U3
+    and P3A to P3F public lists say both reserved and generic; they are taken as not generic.
 
     Examples
     --------
@@ -254,13 +256,14 @@ def family(code: str) -> Family:
     letter, second, third = clean[0], clean[1], clean[2]
     if letter == "P":
         if second == "3":
-            whose = OWN if third in "0123" else GENERIC if third.isdigit() else RESERVED
+            whose = OWN if third in "0123" else GENERIC if third.isdigit() else LISTS_DIFFER
         else:
             whose = OWN if second == "1" else GENERIC
     else:
-        whose = {"0": GENERIC, "3": RESERVED}.get(second, OWN)
+        whose = {"0": GENERIC, "3": LISTS_DIFFER}.get(second, OWN)
     parts = {"P0": PARTS_P0, "P2": PARTS_P2}.get(clean[:2], {})
-    return Family(letter, f"{SYSTEMS[letter]}; {whose}", whose is GENERIC, parts.get(third, ""))
+    part = parts.get(third, "") or COMMONLY.get(clean, "")
+    return Family(letter, f"{SYSTEMS[letter]}; {whose}", whose is GENERIC, part)
 
 
 def decode_message(text: str, bus: Bus | None = None) -> Message:

@@ -94,9 +94,9 @@ class JobFacts:
     Attributes
     ----------
     emission_control, safety_system : whether it touches one.
-    disables : whether it removes one or leaves it not working.
+    disables : whether it takes out of action one that worked; one that was gone before is not.
     works_after : whether it works properly once the job is done; None if not known.
-    fits_bypass : whether a part is fitted whose principal effect is to bypass one.
+    fits_bypass : whether a part is fitted of which a principal effect is to bypass one.
     off_road_meanwhile : whether the car is not driven, save for tests, until it is whole again.
     regrooved_tyres : whether the car is sold on regrooved tyres.
     """
@@ -246,8 +246,10 @@ def _law(says: str, section: str, weight: Literal["stop", "warning", "note"]) ->
 def job_rules(job: JobFacts, who: Who) -> tuple[Problem, ...]:
     """Return what federal law says of a job that touches an emission control or a safety system.
 
-    A repair or replacement after which it works properly is none of it. A private owner who mends
-    their own car is not named by 49 U.S.C. 30122(b); a dealer and a repair business are.
+    A repair or replacement after which it works properly is none of it. 49 U.S.C. 30122(b) names a
+    manufacturer, distributor, dealer, rental company and motor vehicle repair business, and forbids
+    them to make a device or element of design inoperative; a private owner is not among them, and
+    nobody is asked to replace one that is gone. State law may say more.
 
     Parameters
     ----------
@@ -268,7 +270,10 @@ def _emission(job: JobFacts) -> tuple[Problem, ...]:
         says = "the emission control does not work after this: a repair ends with it working"
         out.append(_law(says, "42 U.S.C. 7522(a), end", "warning"))
     if job.fits_bypass:
-        says = "no one makes, sells, offers or fits a part whose principal effect is to bypass one"
+        says = (
+            "no one makes, sells, offers or installs a part of which a principal effect is to "
+            "bypass one, if they know it or should"
+        )
         out.append(_law(says, "42 U.S.C. 7522(a)(3)(B)", "stop"))
     return tuple(out)
 
@@ -277,16 +282,23 @@ def _safety(job: JobFacts, who: Who) -> tuple[Problem, ...]:
     if not job.safety_system or not job.disables or job.works_after:
         return ()
     if job.off_road_meanwhile:
-        says = "a safety device may be off while the car is used for nothing but testing or repair"
+        says = (
+            "a safety device may be inoperative while it is reasonably believed that the car is "
+            "not used, save for testing or the like during maintenance or repair"
+        )
         return (_law(says, "49 U.S.C. 30122(b)", "note"),)
     if who == "owner":
         says = (
-            "a private owner mending their own car is not named by the rule on disabling a safety "
-            "device; a dealer who sells it and a repair business are, and a State may forbid it"
+            "the rule on making a safety device inoperative names a manufacturer, distributor, "
+            "dealer, rental company and whoever offers the public to repair for pay, and no "
+            "private owner; State law may"
         )
         return (_law(says, "49 U.S.C. 30122(a), (b)", "warning"),)
     words = who.replace("_", " ")
-    says = f"a {words} does not knowingly disable a device fitted under a safety standard"
+    says = (
+        f"a {words} may not knowingly make inoperative a device or element of design installed "
+        "under a safety standard"
+    )
     return (_law(says, "49 U.S.C. 30122(b)", "stop"),)
 
 

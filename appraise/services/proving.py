@@ -206,6 +206,6 @@ def _bypassed(job_id: str, bypass: Bypass) -> Problem:
         f"To restore: {bypass.restore}",
         "warning",
         "A bypass is no repair; restore it before the sale, or name it to the buyer in writing. "
-        "An emission control may not be bypassed at all (42 U.S.C. 7522(a)(3)); check your State / "
-        "country.",
+        "Nobody may knowingly bypass an emission control (42 U.S.C. 7522(a)(3)), save as a "
+        "necessary and temporary step of a repair; check your State / country.",
     )

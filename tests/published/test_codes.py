@@ -112,7 +112,8 @@ def test_from_memory_0a_is_the_permanent_list() -> None:
         ("C2100", False, "chassis"),
         ("U0100", True, "network"),
         ("U1000", False, "network"),
-        ("U3000", False, "reserved"),
+        # of U3 a scan tool's manual says generic, other public summaries reserved
+        ("U3000", False, "reserved on some public lists, generic on others"),
     ],
 )
 def test_families(code: str, generic: bool, words: str) -> None:  # noqa: FBT001
@@ -138,6 +139,8 @@ def test_families(code: str, generic: bool, words: str) -> None:  # noqa: FBT001
         ("P2300", "ignition or misfire"),  # from memory
         ("P1234", ""),
         ("U0100", ""),
+        ("U3000", "control module, as it is commonly given"),  # common practice
+        ("U3001", ""),
     ],
 )
 def test_the_third_character_names_the_part(code: str, part: str) -> None:

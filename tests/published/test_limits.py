@@ -394,3 +394,19 @@ def test_a_reading_that_is_none_is_refused() -> None:
 def test_what_cannot_be_measured_is_refused_in_words(work: object, words: str) -> None:
     with pytest.raises(ValueError, match=words):
         work()  # type: ignore[operator]
+
+
+def test_49_cfr_570_binds_only_where_it_is_adopted() -> None:
+    """49 CFR 570.3: it imposes no requirement by itself and is meant to be adopted by States."""
+    federal = [one for one in LIMITS.values() if one.id.startswith("us_570.")]
+
+    assert len(federal) >= 25
+    assert all("49 CFR 570, where adopted" in one.jurisdiction for one in federal)
+
+
+def test_brake_balance_is_20_percent_up_to_10000_lb() -> None:
+    """49 CFR 570.5(d)(1): not by more than 20 percent; 570.59(a)(1), heavier vehicles: 25."""
+    balance = LIMITS["us_570.brake_balance"]
+
+    assert (balance.good_at_most, balance.bad_above) == (20, 20)
+    assert balance.kind.value == "law"

@@ -156,15 +156,24 @@ BAG_OUT = JobFacts(safety_system=True, disables=True, works_after=False)
 @pytest.mark.parametrize(
     "who", ["maker", "distributor", "dealer", "rental_company", "repair_business"]
 )
-def test_a_business_does_not_leave_an_air_bag_out(who: Who) -> None:
+def test_a_business_does_not_make_an_air_bag_inoperative(who: Who) -> None:
     """49 U.S.C. 30122(b)."""
     assert told(BAG_OUT, who) == ["stop 49 U.S.C. 30122(b)"]
-    assert who.replace("_", " ") in job_rules(BAG_OUT, who)[0].message
+    says = job_rules(BAG_OUT, who)[0].message
+    assert f"a {who.replace('_', ' ')} may not knowingly make inoperative" in says
+
+
+def test_a_device_that_was_gone_before_is_nobodys_to_replace() -> None:
+    """49 U.S.C. 30122(b) forbids to make inoperative; it asks nobody to put one back."""
+    assert told(replace(BAG_OUT, disables=False), "dealer") == []
 
 
 def test_a_private_owner_is_not_named_but_hears_of_it() -> None:
-    """49 U.S.C. 30122(a), (b)."""
+    """49 U.S.C. 30122(a), (b): who is named."""
     assert told(BAG_OUT) == ["warning 49 U.S.C. 30122(a), (b)"]
+    says = job_rules(BAG_OUT, "owner")[0].message
+    for named in ("manufacturer", "distributor", "dealer", "rental company", "repair for pay"):
+        assert named in says
 
 
 def test_off_while_the_car_is_only_tested_or_repaired() -> None:
