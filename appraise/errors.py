@@ -44,12 +44,14 @@ class Problem:
     message : one sentence, what it is and what it means.
     weight : `stop` (no answer possible until mended), `warning` (the answer may mislead) or `note`.
     hint : what to do about it, or an empty string.
+    law : section that it states, or an empty string.
     """
 
     where: str
     message: str
     weight: Weight = "warning"
     hint: str = ""
+    law: str = ""
 
     @property
     def words(self) -> str:

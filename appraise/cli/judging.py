@@ -11,6 +11,7 @@ from appraise.cli.options import (
     CaseArgument,
     JsonOption,
     OwnOption,
+    case_and_sales,
     echo_figures,
     open_case,
     own_file,
@@ -28,14 +29,15 @@ def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption
     from appraise import services  # noqa: PLC0415
 
     reference = services.reference_values(own_file(own_values))
-    loaded = open_case(case)
+    loaded, sales = case_and_sales(case)
     appraisal = services.appraise_case(loaded, reference)
+    told = services.told_of(loaded, reference, appraisal, sales)
     if as_json:
-        typer.echo(json.dumps(services.bid_summary(appraisal), indent=2))
+        typer.echo(json.dumps(services.bid_summary(appraisal, told), indent=2))
     else:
         from appraise.reports.bid_page import bid_page  # noqa: PLC0415
 
-        typer.echo(bid_page(loaded, appraisal, reference))
+        typer.echo(bid_page(loaded, appraisal, reference, told))
 
 
 @judging.command()

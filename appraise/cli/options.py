@@ -13,12 +13,14 @@ from appraise.errors import AppraiseError, CaseNotFound
 
 if TYPE_CHECKING:
     from appraise.models.case import Case
+    from appraise.store.cases import SaleRecord
 
 __all__ = [
     "CaseArgument",
     "DayOption",
     "JsonOption",
     "OwnOption",
+    "case_and_sales",
     "day_of",
     "echo_figures",
     "open_case",
@@ -45,18 +47,23 @@ def open_case(name: str) -> Case:
 
     The database is opened only if it is neither of the first two.
     """
+    return case_and_sales(name)[0]
+
+
+def case_and_sales(name: str) -> tuple[Case, tuple[SaleRecord, ...]]:
+    """Return a case as `open_case` does, and for a car that is kept the cars offered or sold."""
     from appraise.services import load_case_file  # noqa: PLC0415
 
     try:
-        return load_case_file(name)
+        return load_case_file(name), ()
     except CaseNotFound:
-        from appraise.services.kept import kept_car  # noqa: PLC0415
+        from appraise.services.kept import kept_car, kept_sales  # noqa: PLC0415
         from appraise.settings import Settings  # noqa: PLC0415
 
         found = kept_car(Settings(), name)
         if found is None:
             raise
-        return found
+        return found, kept_sales(Settings())
 
 
 def echo_figures(page: str) -> None:

@@ -13,6 +13,7 @@ from appraise.cli.options import (
     DayOption,
     JsonOption,
     OwnOption,
+    case_and_sales,
     day_of,
     open_case,
     own_file,
@@ -132,13 +133,14 @@ def sheet(
     from appraise import services  # noqa: PLC0415
     from appraise.services import printing  # noqa: PLC0415
 
-    written = {
-        SheetKind.BID: printing.bid_sheet,
-        SheetKind.WORK: printing.work_sheet,
-        SheetKind.BUYER: printing.buyers_sheet,
-    }[kind]
     printing.free_place(file, ".pdf", "the file", force=force)
-    loaded = open_case(case)
-    reference = services.reference_values(own_file(own_values))
-    printing.write_files({file: written(loaded, reference, day_of(on))}, force=force)
+    loaded, sales = case_and_sales(case)
+    reference, day = services.reference_values(own_file(own_values)), day_of(on)
+    if kind is SheetKind.BID:
+        paper = printing.bid_sheet(loaded, reference, day, sales)
+    elif kind is SheetKind.WORK:
+        paper = printing.work_sheet(loaded, reference, day)
+    else:
+        paper = printing.buyers_sheet(loaded, reference, day)
+    printing.write_files({file: paper}, force=force)
     typer.echo(one_line(f"{file}: written"))

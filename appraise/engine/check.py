@@ -131,25 +131,36 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
 
 
 def _laws(jobs: tuple[Job, ...]) -> Iterator[Problem]:
-    """Say what federal law asks of jobs on emission controls and safety systems."""
-    for job in jobs:
-        if job.emission_control:
-            yield Problem(
-                f"job.{job.id}",
-                f"{job.label}: an emission control; mend or replace it, never remove or bypass it "
-                "(42 U.S.C. 7522(a)(3)). Check your State / country.",
-                "note",
-            )
+    """Say what federal law forbids at jobs on emission controls and safety systems, a law once."""
+    emission = [job.label for job in jobs if job.emission_control]
+    if emission:
+        law = "42 U.S.C. 7522(a)(3)"
+        yield Problem(
+            "job.emission",
+            f"{_first(emission)}: on an emission control. Nobody may knowingly remove one, render "
+            "it inoperative or fit a part that bypasses it; a repair after which it works properly "
+            f"is none of these ({law}). Check your State / country.",
+            "note",
+            law=law,
+        )
     safety = [job.label for job in jobs if job.safety_system]
     if safety:
-        more = f" and {len(safety) - NAMED} more" if len(safety) > NAMED else ""
+        law = "49 U.S.C. 30122(b)"
         yield Problem(
             "job.safety",
-            f"{', '.join(safety[:NAMED])}{more}: safety systems; after the job they have to work "
-            "as fitted. A dealer or repair business that knowingly leaves one inoperative breaks "
-            "49 U.S.C. 30122(b). Check your State / country.",
+            f"{_first(safety)}: on a safety system. A manufacturer, distributor, dealer, rental "
+            "company or motor vehicle repair business may not knowingly make one inoperative "
+            f"({law}). The section asks nobody to replace one that is gone; State law may. Check "
+            "your State / country.",
             "note",
+            law=law,
         )
+
+
+def _first(labels: list[str]) -> str:
+    """Return the first few of some labels, and how many more there are."""
+    more = f" and {len(labels) - NAMED} more" if len(labels) > NAMED else ""
+    return f"{', '.join(labels[:NAMED])}{more}"
 
 
 def _jobs_of(case: Case, reference: Reference) -> tuple[Job, ...]:

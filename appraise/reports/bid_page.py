@@ -7,8 +7,9 @@ from decimal import Decimal
 from appraise.errors import one_line
 from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
+from appraise.models.told import Told
 from appraise.reference.load import Reference
-from appraise.reports.wording import ESTIMATE
+from appraise.reports.wording import ESTIMATE, sentence
 
 __all__ = ["bid_page", "one_in"]
 
@@ -65,19 +66,14 @@ def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
     return lines
 
 
-def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
-    """Return the bid as text: warnings first, then the price, then what it hangs on."""
+def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told) -> str:
+    """Return the bid as text: stops first, then the price, then what it hangs on, laws last."""
     car, money = case.vehicle, appraisal.currency
     lines = [
         f"{case.title}: {car.name}, {car.odometer.value:,.0f} {car.odometer.unit}",
         "=" * WIDTH,
     ]
-    for weight in ("stop", "warning", "note"):
-        lines += [
-            f"{'!' if weight != 'note' else '-'} {one_line(one.words)}"
-            for one in appraisal.problems
-            if one.weight == weight
-        ]
+    lines += [f"{'-' if one.weight == 'note' else '!'} {sentence(one.words)}" for one in told.first]
     price = appraisal.walk_away_price
     what = "WALK-AWAY PRICE" if case.purchase is None else "MOST IT WAS WORTH PAYING"
     lines += [
@@ -106,6 +102,8 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference) -> str:
         lines += ["", f"THE SELLER'S PRICE: {appraisal.seller.words}"]
     lines += ["", "WHAT MAKES IT UNCERTAIN"]
     lines += [f"  {one.share:>5.0%}  {one.label}" for one in appraisal.drivers[:6]]
+    if told.laws:
+        lines += ["", "LAW", *(f"  {sentence(one.words)}" for one in told.laws)]
     lines += [
         "",
         f"{appraisal.draws:,} draws, seed {appraisal.seed}; catalogue in {reference.currency}.",

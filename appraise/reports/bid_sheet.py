@@ -8,14 +8,15 @@ from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from appraise.engine.margin import landed_cost
-from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal, BidPoint
 from appraise.models.case import Case
 from appraise.models.findings import Area
+from appraise.models.told import Told
 from appraise.reports.bid_page import one_in
 from appraise.reports.blocks import Block, bold, figure, item, listed, table, words
 from appraise.reports.columns import amount
 from appraise.reports.paper import head_of, printed
+from appraise.reports.wording import sentence
 
 __all__ = ["bid_sheet"]
 
@@ -25,36 +26,35 @@ SMALL_PRINT = (
     "A walk-away price is the highest bid that leaves the margin wanted at the confidence wanted, "
     "all fees in."
 )
-ORDER = {"stop": 0, "warning": 1, "note": 2}
 
 
-def bid_sheet(case: Case, appraisal: Appraisal, problems: Iterable[Problem], on: date) -> bytes:
+def bid_sheet(case: Case, appraisal: Appraisal, told: Told, on: date) -> bytes:
     """Return the bid sheet as PDF: where to stop, what each bid comes to, warnings, blind spots.
 
     Parameters
     ----------
-    problems : what the papers say too; notes are left out.
+    told : stops and warnings stand on it, and laws last; other notes are left out.
     """
     data = {
         **head_of(case, "Bid sheet", on),
-        "blocks": list(_blocks(case, appraisal, problems)),
-        "remarks": [SMALL_PRINT],
+        "blocks": list(_blocks(case, appraisal, told)),
+        "remarks": [*(sentence(one.words) for one in told.laws), SMALL_PRINT],
     }
     return printed("sheet", data, on)
 
 
-def _blocks(case: Case, appraisal: Appraisal, problems: Iterable[Problem]) -> Iterable[Block]:
+def _blocks(case: Case, appraisal: Appraisal, told: Told) -> Iterable[Block]:
     price = appraisal.walk_away_price
     shown = "No bid" if price is None else f"{price:,} {case.currency}"
-    yield figure("Walk-away price: stop here", shown, appraisal.walk_away_words)
-    grave = sorted(
-        (one for one in problems if one.weight != "note"), key=lambda one: ORDER[one.weight]
-    )
+    owned = case.purchase is not None
+    label = "Most it was worth paying" if owned else "Walk-away price: stop here"
+    yield figure(label, shown, appraisal.walk_away_words)
+    grave = (*told.stops, *told.warnings)
     if grave:
         more = len(grave) - MOST_WARNINGS
         items = [item(one.message, one.hint) for one in grave[:MOST_WARNINGS]]
         items += [item(f"and {more} more, on the screen")] if more > 0 else []
-        yield listed("Before you bid", items)
+        yield listed("Stops and warnings" if owned else "Before you bid", items)
     yield _bids(case, appraisal)
     yield _repair(case, appraisal)
     blind = [one.label for one in appraisal.repair.by_area if not one.look]

@@ -22,6 +22,7 @@ from appraise.reports.wording import (
     STANDINGS,
     STATES,
     name,
+    sentence,
 )
 from appraise.reports.workbook import Column, Table, Value, range_columns, range_values
 
@@ -105,7 +106,7 @@ def _bought_and_sold(case: Case) -> Iterable[tuple[str, Value, str]]:
 def warnings_table(problems: Iterable[Problem]) -> Table:
     """Return what is to be known before the numbers, the gravest first, each once."""
     found = dict.fromkeys(
-        (WEIGHTS[one.weight], _sentence(one.message), one.hint) for one in problems
+        (WEIGHTS[one.weight], sentence(one.message), one.hint) for one in problems
     )
     rows = sorted(found, key=lambda row: list(WEIGHTS.values()).index(row[0]))
     return Table(
@@ -113,10 +114,6 @@ def warnings_table(problems: Iterable[Problem]) -> Table:
         (Column("Weight", 10), Column("What is known", 70), Column("What to do", 50)),
         tuple(rows),
     )
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def findings_table(case: Case, appraisal: Appraisal | None) -> Table:

@@ -21,6 +21,7 @@ __all__ = [
     "STANDINGS",
     "STATES",
     "name",
+    "sentence",
 ]
 
 ESTIMATE = "An estimate, not advice: the maker's data, local law and licensed people decide."
@@ -103,3 +104,8 @@ def name(value: StrEnum | str) -> str:
     'Light truck'
     """
     return str(value).replace("_", " ").capitalize()
+
+
+def sentence(text: str) -> str:
+    """Return text with a capital first letter."""
+    return text[:1].upper() + text[1:]

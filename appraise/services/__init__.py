@@ -32,6 +32,7 @@ from appraise.services.diagnosing import (
 )
 from appraise.services.editing import changed, new_case, next_step, put_finding, without_finding
 from appraise.services.pasting import Pasted, paste_comparables
+from appraise.services.telling import told_of
 
 __all__ = [
     "Pasted",
@@ -59,6 +60,7 @@ __all__ = [
     "symptoms_for",
     "text_of",
     "today",
+    "told_of",
     "without_finding",
     "without_result",
 ]

@@ -24,6 +24,7 @@ from appraise.store.upgrades import CASE_UPGRADES, upgraded
 
 if TYPE_CHECKING:
     from appraise.models.appraisal import Appraisal
+    from appraise.models.told import Told
 
 __all__ = [
     "appraise_case",
@@ -183,8 +184,8 @@ def find_jobs(words: Iterable[str], reference: Reference) -> tuple[JobEntry, ...
     )
 
 
-def bid_summary(appraisal: Appraisal) -> dict[str, Any]:
-    """Return the numbers of the bid as one flat JSON object, amounts as numbers."""
+def bid_summary(appraisal: Appraisal, told: Told) -> dict[str, Any]:
+    """Return the bid as one flat JSON object, amounts as numbers, with what has to be known."""
     outcome = appraisal.outcome
     four = ("mean", "p10", "p50", "p90")
     three = four[1:]
@@ -219,8 +220,14 @@ def bid_summary(appraisal: Appraisal) -> dict[str, Any]:
             for one in appraisal.drivers
         ],
         "problems": [
-            {"where": one.where, "message": one.message, "weight": one.weight, "hint": one.hint}
-            for one in appraisal.problems
+            {
+                "where": one.where,
+                "message": one.message,
+                "weight": one.weight,
+                "hint": one.hint,
+                "law": one.law,
+            }
+            for one in told.everything
         ],
         "unsourced_share": float(appraisal.unsourced_share),
         "seed": appraisal.seed,

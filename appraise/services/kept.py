@@ -9,9 +9,9 @@ from appraise.models.case import Case
 from appraise.services.casework import example_cases
 from appraise.services.workspace import open_workspace
 from appraise.settings import Settings
-from appraise.store.cases import CaseSummary
+from appraise.store.cases import CaseSummary, SaleRecord
 
-__all__ = ["KeptCar", "kept_car", "kept_cars"]
+__all__ = ["KeptCar", "kept_car", "kept_cars", "kept_sales"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +68,17 @@ def kept_car(settings: Settings, name: str) -> Case | None:
             hint=f"Say which: {', '.join(one.id for one in found)}",
         )
     return open_workspace(settings).cases.load(found[0].id).case
+
+
+def kept_sales(settings: Settings) -> tuple[SaleRecord, ...]:
+    """Return the cars offered or sold, of a database that is there.
+
+    Raises
+    ------
+    StoreUnavailable
+        The database cannot be opened.
+    """
+    return open_workspace(settings).cases.sales()
 
 
 def _summaries(settings: Settings) -> tuple[CaseSummary, ...]:

@@ -39,12 +39,14 @@ class Examined:
     odometer : the readings of all papers and of the car itself, with what is odd about them.
     in_hand : what must be in hand before money moves, each done or open.
     problems : contradictions and what is amiss, the worst first.
+    weak : those of them that only say of a paper that it proves nothing.
     """
 
     strengths: tuple[Strength, ...]
     odometer: History
     in_hand: tuple[Item, ...]
     problems: tuple[Problem, ...]
+    weak: tuple[Problem, ...] = ()
 
 
 def examine(case: Case, reference: Reference) -> Examined:
@@ -65,6 +67,7 @@ def examine(case: Case, reference: Reference) -> Examined:
         case.appraised_on,
         model_year=year if possible_year(year, case.appraised_on) else None,
     )
+    weak = tuple(_weak(case, strengths))
     problems = [
         *_identity(case),
         *_title(case),
@@ -72,11 +75,11 @@ def examine(case: Case, reference: Reference) -> Examined:
         *_undated(case),
         *_marks(case, lookup),
         *_sums(case),
-        *_weak(case, strengths),
+        *weak,
         *_disclosure(case),
     ]
     problems.sort(key=lambda one: ORDER[one.weight])
-    return Examined(strengths, readings, in_hand(_hand_facts(case)), tuple(problems))
+    return Examined(strengths, readings, in_hand(_hand_facts(case)), tuple(problems), weak)
 
 
 def without_paper(case: Case, paper_id: str) -> Case:
@@ -127,8 +130,12 @@ def _identity(case: Case) -> Iterator[Problem]:
     for paper in case.papers:
         if paper.vin:
             for one in compare(car.vin, paper.vin).problems:
+                titled = paper.kind is PaperKind.TITLE and one.weight == "warning"
                 yield Problem(
-                    f"papers.{paper.id}", f"{_named(paper)}: {one.message}", one.weight, one.hint
+                    f"papers.{paper.id}",
+                    f"{_named(paper)}: {one.message}",
+                    "stop" if titled else one.weight,
+                    one.hint,
                 )
         if paper.plate and car.plate and _plain(paper.plate) != _plain(car.plate):
             yield Problem(
@@ -215,6 +222,7 @@ def _disclosure(case: Case) -> Iterator[Problem]:
         f"in the United States the mileage is {duty.why} ({duty.section})",
         "note",
         "Check your State / country.",
+        law=duty.section,
     )
 
 

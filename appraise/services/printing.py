@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from secrets import token_hex
-from typing import Any, cast
+from typing import TYPE_CHECKING, Any, cast
 
 from pydantic_core import to_json
 
@@ -20,6 +20,9 @@ from appraise.services.bookkeeping import on_file
 from appraise.services.casework import appraise_case, today
 from appraise.services.deciding import day_plan_of, forecast_case
 from appraise.services.shopping import CoreRow, PartRow, cores_to_return, part_rows
+
+if TYPE_CHECKING:
+    from appraise.store.cases import SaleRecord
 
 __all__ = [
     "bid_sheet",
@@ -207,8 +210,17 @@ def _put(half: Path, where: Path) -> None:
         half.replace(where)
 
 
-def bid_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
+def bid_sheet(
+    case: Case,
+    reference: Reference,
+    on: date | None = None,
+    sales: Iterable[SaleRecord] = (),
+) -> bytes:
     """Return the bid sheet (PDF): one page to hold at an auction.
+
+    Parameters
+    ----------
+    sales : the person's cars offered or sold, from the store.
 
     Raises
     ------
@@ -216,12 +228,11 @@ def bid_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes
         There is no estimate.
     """
     from appraise.reports.bid_sheet import bid_sheet as written  # noqa: PLC0415 - seldom needed
-    from appraise.services.paperwork import examine  # noqa: PLC0415
+    from appraise.services.telling import told_of  # noqa: PLC0415
 
+    day = on or today()
     appraisal = appraise_case(case, reference)
-    papers = examine(case, reference).problems if case.papers else ()
-    grave = [one for one in papers if one.weight == "stop"]
-    return written(case, appraisal, (*grave, *appraisal.problems), on or today())
+    return written(case, appraisal, told_of(case, reference, appraisal, sales, day), day)
 
 
 def work_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from pydantic import ValidationError
 
@@ -18,7 +19,9 @@ from appraise.engine.seller_rules import (
 from appraise.errors import Problem
 from appraise.models.trade import Sale
 from appraise.models.vehicle import TitleBrand
-from appraise.store.cases import SaleRecord
+
+if TYPE_CHECKING:
+    from appraise.store.cases import SaleRecord
 
 __all__ = ["SellerCounts", "deals_of", "seller_counts"]
 
@@ -90,6 +93,7 @@ def seller_counts(records: Iterable[SaleRecord], on: date, leaving_out: str = ""
             "sale",
             f"{one.words} ({one.section})",
             "warning" if one.reached else "note",
+            law=one.section,
         )
         for one in sorted(told, key=lambda one: one.left)
     ]

@@ -29,9 +29,10 @@ except SystemExit:
 EVERYTHING = """
 import appraise
 from appraise import services
+from appraise.models.told import Told
 for case in services.example_cases():
     found = services.appraise_case(case, services.reference_values())
-    services.bid_summary(found)
+    services.bid_summary(found, Told())
 """
 
 

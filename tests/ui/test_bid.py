@@ -7,7 +7,11 @@ from typing import Any
 
 import pytest
 
+from appraise import services
 from appraise.models.jobs import DoneBy
+from appraise.reports.wording import sentence
+from appraise.services.telling import told_of
+from ui import cached
 
 CAR = "auction-engine-lamp"
 
@@ -206,3 +210,34 @@ def test_a_known_venue_s_fees_and_tax_are_taken_over(
     assert not window.exception, said(window)
     assert screens.kept(CAR).deal.venue == "Hexwarren yard"
     assert screens.kept(CAR).deal.fees == ()
+
+
+def test_an_open_lien_stops_the_page_first_and_laws_stand_last(screens: Any, bare: Any) -> None:
+    """The same words as the command and the bid sheet have."""
+    case = screens.kept(CAR)
+    title = {"id": "t", "kind": "title", "in_name": "A. Seller", "lien": "open"}
+    screens.put(services.changed(case, ("papers",), [title]))
+    window = screens.window("bid", CAR)
+
+    assert not window.exception
+    found = told_of(screens.kept(CAR), cached.reference(), cached.appraisal(screens.kept(CAR)))
+    assert any("a lien is not released" in one.message for one in found.stops)
+    stopped = bare("\n".join(one.value for one in window.error))
+    assert all(sentence(one.words) in stopped for one in found.stops)
+    kinds = [one.type for one in window.main]
+    assert kinds.index("error") < kinds.index("metric")
+    noted = bare("\n".join(one.value for one in window.info))
+    assert found.laws
+    assert all(sentence(one.words) in noted for one in found.laws)
+    assert [one.value for one in window.subheader][-1] == "Law"
+
+
+def test_a_car_without_a_price_still_shows_its_stops(screens: Any) -> None:
+    case = screens.kept(CAR)
+    title = {"id": "t", "kind": "title", "in_name": "A. Seller", "lien": "open"}
+    with_lien = services.changed(case, ("papers",), [title])
+    screens.put(services.changed(with_lien, ("market", "comparables"), []))
+    window = screens.window("bid", CAR)
+
+    assert not window.exception
+    assert any("lien is not released" in one.value for one in window.error)

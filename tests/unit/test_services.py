@@ -15,6 +15,7 @@ from appraise.errors import BadCase, BadReference, CannotPrice, CaseNotFound, Ne
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.market import Market
+from appraise.models.told import Told
 
 EXAMPLES = services.example_cases()
 EIGHT_MB = 8 * 2**20
@@ -196,7 +197,7 @@ def test_own_values_that_are_not_there_leave_the_shipped_ones(tmp_path: Path) ->
 
 def test_the_summary_holds_plain_numbers_equal_to_the_appraisal() -> None:
     appraisal = services.appraise_case(example("hybrid-battery-lamp"), services.reference_values())
-    found = services.bid_summary(appraisal)
+    found = services.bid_summary(appraisal, Told())
 
     assert json.loads(json.dumps(found, allow_nan=False)) == found
     assert found["currency"] == "EUR"

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import partial
 
 import streamlit as st
 
@@ -8,9 +9,8 @@ from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
 from appraise.services.casework import today
-from appraise.services.paperwork import examine
 from appraise.services.printing import bid_sheet
-from appraise.services.selling import seller_counts
+from appraise.services.telling import told_of
 from ui import cached, charts, fields, show
 from ui.deal import deal_fields, venue_chooser
 from ui.print_button import print_button
@@ -174,13 +174,12 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
 case = show.need_car("Bid")
 if case is not None:
     appraisal = show.worked_out(case)
+    sales = cached.workspace().cases.sales()
+    told = told_of(case, cached.reference(), appraisal, sales, today())
+    show.problems(told.first)
     if appraisal is not None:
-        papers = examine(case, cached.reference()).problems if case.papers else ()
-        grave = [one for one in papers if one.weight == "stop"]
-        sales = seller_counts(cached.workspace().cases.sales(), today(), leaving_out=case.id)
-        show.problems([*grave, *appraisal.problems, *sales.problems])
         headline(case, appraisal)
-        print_button("Bid sheet", bid_sheet, case)
+        print_button("Bid sheet", partial(bid_sheet, on=today(), sales=sales), case)
     with st.grid(4, min_column_width=160):
         if case.standing is Standing.PROSPECT:
             fields.amount("deal", "asking_price")
@@ -208,3 +207,6 @@ if case is not None:
         table_button(case, *BEHIND, words="These figures as a spreadsheet")
         seller(appraisal)
         made_of(case, appraisal)
+    if told.laws:
+        st.subheader("Law")
+        show.problems(told.laws)

@@ -11,8 +11,10 @@ from appraise import services
 from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
+from appraise.models.told import Told
 from appraise.reference.load import Reference
 from appraise.reports.bid_page import WIDTH, bid_page, one_in
+from appraise.reports.wording import sentence
 
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
@@ -21,7 +23,7 @@ ROUNDED_TO_TENTHS = 0.05 + 1e-9
 
 
 def page_of(case: Case, appraisal: Appraisal, reference: Reference = REFERENCE) -> list[str]:
-    return bid_page(case, appraisal, reference).splitlines()
+    return bid_page(case, appraisal, reference, Told.of(appraisal.problems)).splitlines()
 
 
 def worked(name: str) -> tuple[Case, Appraisal]:
@@ -85,17 +87,17 @@ def test_warnings_stand_before_the_price_and_notes_after_them(name: str) -> None
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_every_problem_of_an_example_is_on_its_page(name: str) -> None:
     case, appraisal = worked(name)
-    text = bid_page(case, appraisal, REFERENCE)
+    text = "\n".join(page_of(case, appraisal))
 
     for problem in appraisal.problems:
-        assert problem.message in text
+        assert sentence(problem.message) in text
 
 
 def test_a_message_ends_before_its_hint_begins() -> None:
     """Two sentences, not one that runs on."""
     case, appraisal = worked("dusk-kerbside")
     told = (Problem("a", "nothing was entered", "warning", "Enter something."),)
-    text = bid_page(case, appraisal.model_copy(update={"problems": told}), REFERENCE)
+    text = "\n".join(page_of(case, appraisal.model_copy(update={"problems": told})))
 
     assert "entered Enter" not in text
     assert "Enter something." in text
@@ -104,7 +106,7 @@ def test_a_message_ends_before_its_hint_begins() -> None:
 @pytest.mark.parametrize("name", EXAMPLES)
 def test_the_figures_of_the_page_are_those_of_the_appraisal(name: str) -> None:
     case, appraisal = worked(name)
-    text = bid_page(case, appraisal, REFERENCE)
+    text = "\n".join(page_of(case, appraisal))
     outcome = appraisal.outcome
     assert outcome is not None
 
@@ -134,7 +136,7 @@ def test_the_page_says_that_it_is_an_estimate(name: str) -> None:
 
 def test_a_page_without_a_price_to_judge_still_holds_the_repair_and_the_sale() -> None:
     case, appraisal = worked("premium-overheats")
-    text = bid_page(case, appraisal.model_copy(update={"outcome": None}), REFERENCE)
+    text = "\n".join(page_of(case, appraisal.model_copy(update={"outcome": None})))
 
     assert "AT THE" not in text
     assert "WALK-AWAY PRICE: no bid works" in text

@@ -52,7 +52,7 @@ def test_the_bid_sheet_is_one_page_with_the_price_to_stop_at(
     pages, text = read(bid_sheet(case, reference, ON))
 
     assert pages == 1
-    assert "stop here" in text
+    assert ("stop here" in text) is (case.purchase is None)
     price = found.walk_away_price
     assert (f"{price:,} {case.currency}" if price is not None else "No bid") in text
     blind = [one.label for one in found.repair.by_area if not one.look]
@@ -78,6 +78,22 @@ def test_grave_warnings_of_the_papers_stand_on_the_bid_sheet(reference: Referenc
     assert "Before you bid" in text
     assert "carries the mark" in text
     assert "flood damage" in text
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_sheet_of_an_owned_car_says_nothing_of_bidding_on_it(
+    name: str, reference: Reference
+) -> None:
+    case = car(name)
+    raw = [one.model_dump() for one in case.findings] + [
+        {"id": "bad", "area": "brakes", "state": "faulty", "severity": "dangerous"}
+    ]
+    _, text = read(bid_sheet(services.changed(case, ("findings",), raw), reference, ON))
+
+    owned = case.purchase is not None
+    assert ("Before you bid" in text) is not owned
+    assert ("Stops and warnings" in text) is owned
+    assert ("Most it was worth paying" in text) is owned
 
 
 def test_forty_findings_still_fit_one_page(reference: Reference) -> None:
