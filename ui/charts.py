@@ -17,7 +17,7 @@ from appraise.engine.odometer import Reading
 from appraise.models.appraisal import Appraisal, Outcome, Resale
 from appraise.models.case import Case
 from appraise.models.diagnosis import FindingDiagnosis
-from ui.words import money, one_in
+from ui.words import chance_words, money
 
 __all__ = ["Chart", "bid_curve", "drawn", "drivers", "odds", "odometer", "resale", "waterfall"]
 
@@ -216,7 +216,7 @@ def bid_curve(appraisal: Appraisal, target: float, confidence: float) -> Chart:
     if appraisal.walk_away_price is not None:
         parts.append(f"Walk away above {money(appraisal.walk_away_price)} {currency}.")
     if appraisal.outcome is not None:
-        loss = one_in(appraisal.outcome.chance_of_loss)
+        loss = chance_words(appraisal.outcome.chance_of_loss)
         parts.append(f"At {money(appraisal.outcome.bid)} the chance of losing money is {loss}.")
     return Chart(figure, " ".join(parts))
 

@@ -7,18 +7,26 @@ from decimal import Decimal
 
 from appraise.models.appraisal import Quantiles
 from appraise.models.findings import State
-from appraise.reports.bid_page import one_in
-from appraise.reports.wording import LOOKS, SEVERITIES, STATES, name
+from appraise.reports.wording import (
+    LOOKS,
+    SEVERITIES,
+    STATES,
+    about,
+    chance_words,
+    name,
+    percent,
+)
 
 __all__ = [
     "ICONS",
     "LOOKS",
     "SEVERITIES",
     "STATES",
-    "chance",
+    "about",
+    "chance_words",
     "money",
     "name",
-    "one_in",
+    "percent",
     "plain",
     "span",
 ]
@@ -58,8 +66,3 @@ def money(amount: Decimal | float) -> str:
 def span(given: Quantiles) -> str:
     """Return low to high, for small print under the middle."""
     return f"{given.p10:,.0f} to {given.p90:,.0f}"
-
-
-def chance(value: Decimal) -> str:
-    """Return a chance in words with its figure: `1 in 5 (20 %)`."""
-    return f"{one_in(value)} ({value:.0%})"

@@ -12,7 +12,7 @@ from appraise.models.forecast import Forecast, LearnedFactor
 from appraise.reports.tables_work import end_rows
 from ui import charts_work, show
 from ui.sheets import table_button
-from ui.words import money
+from ui.words import chance_words, money
 
 __all__ = ["learned_words", "verdict", "where_it_ends"]
 
@@ -62,12 +62,12 @@ def verdict(forecast: Forecast) -> str:
     if not forecast.paid and not forecast.worked and end == forecast.budget:
         return f"Nothing is paid or worked yet: it ends where the budget is, at {money(budget)}"
     if end.p90 <= budget:
-        return f"Within budget, {off}: less than 1 in 10 that it costs more"
-    if end.p50 <= budget:
-        return f"Likely within budget, {off}: between 1 in 10 and 1 in 2 that it costs more"
-    if end.p10 < budget:
-        return f"Likely over budget, {off}: between 1 in 2 and 9 in 10 that it costs more"
-    return f"Over budget, {off}: more than 9 in 10 that it costs more"
+        held = "Within budget"
+    elif end.p50 <= budget:
+        held = "Likely within budget"
+    else:
+        held = "Likely over budget" if end.p10 < budget else "Over budget"
+    return f"{held}, {off}: {chance_words(forecast.chance_over_budget)} that it costs more"
 
 
 def _hours(label: str, given: Quantiles) -> None:

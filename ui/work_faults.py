@@ -15,7 +15,7 @@ from appraise.services import today
 from appraise.services.owning import itemise_case, settle, unsettle
 from ui import show, state
 from ui.sheets import table_button
-from ui.words import SEVERITIES, STATES, chance, money, span
+from ui.words import SEVERITIES, STATES, chance_words, money, span
 from ui.work_common import attempt, finding_names, job_names, link, page_of, refusal
 
 __all__ = ["faults"]
@@ -94,7 +94,7 @@ def _expected(case: Case, before: ExpectedFinding | None) -> str:
         return "New: not known on the day of the purchase."
     sure = "a fault for certain"
     if before.chance < 1:
-        sure = f"anything to mend {chance(before.chance)}"
+        sure = f"anything to mend {chance_words(before.chance)}"
     return (
         f"Expected on {expected.on}: {sure}, {money(before.money.mean)} {case.currency} and "
         f"{before.own_hours:.1f} h on average."

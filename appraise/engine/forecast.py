@@ -246,7 +246,8 @@ def forecast(case: Case, reference: Reference, on: date) -> Forecast:
     at_end = to_come + float(paid)
     plan, problems = _planned_days(case, found, on)
     expected = case.purchase.expected if case.purchase else None
-    budget = found.without_jobs + found.unseen + sum(one.budget for one in found.jobs)
+    planned = found.without_jobs + found.unseen + sum(one.budget for one in found.jobs)
+    budget = expected.money if expected else quantiles(planned)
     landed = _landed(case)
     return Forecast(
         currency=case.currency,
@@ -254,7 +255,7 @@ def forecast(case: Case, reference: Reference, on: date) -> Forecast:
         jobs=tuple(_job_forecast(one) for one in found.jobs),
         without_jobs=quantiles(found.without_jobs),
         unseen=quantiles(found.unseen),
-        budget=expected.money if expected else quantiles(budget),
+        budget=budget,
         budget_from="the purchase" if expected else "the plan",
         paid=paid,
         general=sum(
@@ -266,6 +267,7 @@ def forecast(case: Case, reference: Reference, on: date) -> Forecast:
         to_come=quantiles(to_come),
         hours_to_come=quantiles(hours_to_come),
         at_end=quantiles(at_end),
+        chance_over_budget=share(float((at_end > float(budget.p50)).mean())),
         hours_at_end=quantiles(hours_to_come + float(worked)),
         learned=tuple(_learned(found)),
         landed=landed,

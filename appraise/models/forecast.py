@@ -89,6 +89,7 @@ class Forecast(Model):
     to_come: Quantiles = Field(description="Money still to come")
     hours_to_come: Quantiles = Field(description="Own hours still to come")
     at_end: Quantiles = Field(description="Money at completion")
+    chance_over_budget: Decimal = Field(description="Chance that it ends above the budget's middle")
     hours_at_end: Quantiles = Field(description="Own hours at completion")
     learned: tuple[LearnedFactor, ...]
     landed: tuple[LandedLine, ...]

@@ -2,42 +2,16 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from appraise.errors import one_line
 from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from appraise.models.told import Told
 from appraise.reference.load import Reference
-from appraise.reports.wording import ESTIMATE, sentence
+from appraise.reports.wording import ESTIMATE, chance_words, sentence
 
-__all__ = ["bid_page", "one_in"]
+__all__ = ["bid_page"]
 
 WIDTH = 78
-
-
-def one_in(chance: Decimal) -> str:
-    """Return a chance in words: `1 in 5`, `9 in 10`, `hardly ever`, `nearly always`.
-
-    Examples
-    --------
-    >>> one_in(Decimal("0.2")), one_in(Decimal("0.31")), one_in(Decimal("0.9"))
-    ('1 in 5', '3 in 10', '9 in 10')
-    """
-    value = float(chance)
-    if value < 0.005:  # noqa: PLR2004
-        return "hardly ever"
-    if value > 0.995:  # noqa: PLR2004
-        return "nearly always"
-    if value < 0.05:  # noqa: PLR2004
-        return f"1 in {min((100, 50, 30, 20), key=lambda one: abs(1 / one - value))}"
-    if value > 0.95:  # noqa: PLR2004
-        return f"{min(99, round(value * 100))} in 100"
-    best = min(
-        ((part, whole) for whole in (2, 3, 4, 5, 10) for part in range(1, whole)),
-        key=lambda pair: (round(abs(pair[0] / pair[1] - value), 3), pair[1]),
-    )
-    return f"{best[0]} in {best[1]}"
 
 
 def _row(label: str, given: Quantiles, unit: str = "") -> str:
@@ -46,8 +20,7 @@ def _row(label: str, given: Quantiles, unit: str = "") -> str:
 
 
 def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
-    loss = f"{one_in(outcome.chance_of_loss)} ({outcome.chance_of_loss:.0%})"
-    target = f"{one_in(outcome.chance_of_target)} ({outcome.chance_of_target:.0%})"
+    loss, target = chance_words(outcome.chance_of_loss), chance_words(outcome.chance_of_target)
     lines = [
         f"AT THE {judged.upper()} OF {outcome.bid:,.0f} {money}",
         f"  {'landed cost':<32} {outcome.landed_cost:>10,.0f}",

@@ -12,11 +12,10 @@ from appraise.models.appraisal import Appraisal, BidPoint
 from appraise.models.case import Case
 from appraise.models.findings import Area
 from appraise.models.told import Told
-from appraise.reports.bid_page import one_in
 from appraise.reports.blocks import Block, bold, figure, item, listed, table, words
 from appraise.reports.columns import amount
 from appraise.reports.paper import head_of, printed
-from appraise.reports.wording import sentence
+from appraise.reports.wording import chance_words, percent, sentence
 
 __all__ = ["bid_sheet"]
 
@@ -75,13 +74,12 @@ def _bids(case: Case, appraisal: Appraisal) -> Block:
     for bid in _ladder(appraisal):
         point = _nearest(appraisal.curve, bid)
         landed = landed_cost(case.deal, bid)
-        said = one_in(point.chance_of_loss)
         cells = [
             f"{bid:,.0f}",
             f"{landed:,.0f}",
             amount(point.mean_margin),
-            f"{said} ({point.chance_of_loss:.0%})",
-            f"{point.chance_of_target:.0%}",
+            chance_words(point.chance_of_loss),
+            percent(point.chance_of_target),
         ]
         mark = ""
         if stop is not None and bid == stop:

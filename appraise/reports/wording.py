@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import ROUND_HALF_UP, Decimal
 from enum import StrEnum
 
 from appraise.models.case import Standing
@@ -20,12 +21,18 @@ __all__ = [
     "STAGES",
     "STANDINGS",
     "STATES",
+    "about",
+    "chance_words",
     "name",
+    "percent",
     "sentence",
 ]
 
 ESTIMATE = "An estimate, not advice: the maker's data, local law and licensed people decide."
 """On every screen and paper, and under every command, that gives a figure."""
+CERTAIN = 100
+"""Percent."""
+
 STANDINGS = {
     Standing.PROSPECT: "Prospect",
     Standing.OWNED: "Owned",
@@ -104,6 +111,52 @@ def name(value: StrEnum | str) -> str:
     'Light truck'
     """
     return str(value).replace("_", " ").capitalize()
+
+
+def percent(chance: Decimal) -> str:
+    """Return a chance as a whole percentage; nothing drawn is ever said to be certain.
+
+    Examples
+    --------
+    >>> percent(Decimal("0.114")), percent(Decimal(0)), percent(Decimal(1))
+    ('11 %', 'under 1 %', 'over 99 %')
+    """
+    shown = _hundredths(chance)
+    if shown < 1:
+        return "under 1 %"
+    return f"{shown} %" if shown < CERTAIN else "over 99 %"
+
+
+def about(chance: Decimal) -> str:
+    """Return a chance as one in so many, where that says the same percentage; else nothing.
+
+    Examples
+    --------
+    >>> about(Decimal("0.11")), about(Decimal("0.14")), about(Decimal("0.15"))
+    ('about 1 in 9', 'about 1 in 7', '')
+    """
+    shown = _hundredths(chance)
+    if not 1 <= shown < CERTAIN:
+        return ""
+    whole = round(CERTAIN / shown)
+    agrees = abs(CERTAIN - shown * whole) * 2 <= whole  # within half a percent, in whole numbers
+    return f"about 1 in {whole}" if agrees else ""
+
+
+def chance_words(chance: Decimal) -> str:
+    """Return a chance for a person: one form on every face.
+
+    Examples
+    --------
+    >>> chance_words(Decimal("0.11")), chance_words(Decimal("0.69"))
+    ('11 % (about 1 in 9)', '69 %')
+    """
+    said = about(chance)
+    return f"{percent(chance)} ({said})" if said else percent(chance)
+
+
+def _hundredths(chance: Decimal) -> int:
+    return int((chance * CERTAIN).to_integral_value(ROUND_HALF_UP))
 
 
 def sentence(text: str) -> str:

@@ -12,6 +12,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.choices import Choices
 from appraise.models.work import Purpose
+from appraise.reports.wording import chance_words
 from appraise.services import changed, today
 from appraise.services.deciding import choose_case
 from appraise.services.working import add_upgrade, plan_from_findings, start_bypass
@@ -95,7 +96,7 @@ def test_the_advice_stands_first_and_each_option_once_with_its_figures(
         assert f"{one.net.p10:,.0f} to {one.net.p90:,.0f}" in told
         assert f"Price: **{one.price.p50:,.0f}**" in told or one.kind == "keep"
     best = choices.options[0]
-    assert f"({best.worse_than_selling_now:.0%})**" in told
+    assert f"**{chance_words(best.worse_than_selling_now)}**" in told
     assert told.index(choices.advice) < told.index(best.label, told.index(choices.advice) + 40)
 
 

@@ -15,7 +15,7 @@ from ui import cached, charts, fields, show
 from ui.deal import deal_fields, venue_chooser
 from ui.print_button import print_button
 from ui.sheets import table_button
-from ui.words import money, one_in, span
+from ui.words import about, money, percent, span
 
 MOST_SENSE = 5
 BEHIND = (
@@ -54,16 +54,13 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
             "The same without paying your own hours",
         )
         with st.container(border=True):
-            st.metric("Risk of loss", one_in(outcome.chance_of_loss))
-            st.caption(
-                f"{outcome.chance_of_loss:.0%}; in the worst tenth {money(outcome.shortfall)} on "
-                "average"
-            )
+            st.metric("Risk of loss", percent(outcome.chance_of_loss))
+            worst = f"in the worst tenth {money(outcome.shortfall)} on average"
+            st.caption("; ".join(filter(None, (about(outcome.chance_of_loss), worst))))
         with st.container(border=True):
-            st.metric("Target met", one_in(outcome.chance_of_target))
-            st.caption(
-                f"{outcome.chance_of_target:.0%}; money at risk {money(outcome.money_at_risk)}"
-            )
+            st.metric("Target met", percent(outcome.chance_of_target))
+            risked = f"money at risk {money(outcome.money_at_risk)}"
+            st.caption("; ".join(filter(None, (about(outcome.chance_of_target), risked))))
     even = money(outcome.break_even_resale)
     extra = [
         f"On average the margin is {money(outcome.margin.mean)}.",

@@ -20,7 +20,7 @@ from ui import cached, show, state
 from ui.new_car import new_car_form
 from ui.presses import press
 from ui.sheets import known, sheet_button, table_button
-from ui.words import chance, money, name
+from ui.words import chance_words, money, name
 
 MOST_SHOWN = 20
 
@@ -147,7 +147,7 @@ def figures(case: Case, place: DeltaGenerator) -> None:
         if case.purchase is None:
             parts.append(f"{found.judged} {money(outcome.bid)}")
         parts.append(f"margin about {money(outcome.margin.p50)}")
-        parts.append(f"loses money {chance(outcome.chance_of_loss)}")
+        parts.append(f"loses money {chance_words(outcome.chance_of_loss)}")
     place.markdown(" · ".join(parts))
 
 

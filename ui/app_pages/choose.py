@@ -14,7 +14,7 @@ from ui import cached, charts_choose, show
 from ui.choose_form import breaking_box, limits_box, sale_box
 from ui.earned_view import earned_view
 from ui.sheets import table_button
-from ui.words import chance, money, span
+from ui.words import chance_words, money, span
 
 NOW = "as it stands"
 FEW_JOBS = 3
@@ -51,7 +51,7 @@ def option_card(one: OptionView, same: list[str], labels: dict[str, str], curren
         )
         lines = []
         if one.kind != NOW:
-            lines.append(f"Worse than selling now: **{chance(one.worse_than_selling_now)}**")
+            lines.append(f"Worse than selling now: **{chance_words(one.worse_than_selling_now)}**")
         lines.append(figure("Worth to keep" if one.kind == "keep" else "Price", one.price))
         lines.append(figure("Money in", one.money))
         lines.append(figure("Own hours", one.hours))

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from appraise.models.work import Stage
+from appraise.reports.wording import chance_words
 from appraise.services import changed
 from appraise.services.bookkeeping import add_entry
 from appraise.services.working import put_job
@@ -68,7 +69,11 @@ def test_money_spent_beyond_the_budget_is_said_at_a_glance(
     screens: Any, desk: Any, said: Any
 ) -> None:
     case = screens.kept(CAR)
-    assert "Likely within budget" in said(desk.section("Where it ends"))
+    first = said(desk.section("Where it ends"))
+    assert "Likely within budget" in first
+    one_number = chance_words(cached.forecast(case).chance_over_budget)
+    assert f": {one_number} that it costs more" in first
+    assert "between 1 in" not in first
     screens.put(add_entry(case, {"kind": "tool", "on": DAY, "amount": "5000.00"}))
 
     assert "Over budget, by about" in said(desk.section("Where it ends"))

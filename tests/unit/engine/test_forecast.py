@@ -200,3 +200,13 @@ def test_the_curve_begins_with_the_purchase_and_ends_with_the_forecast(
     # The chart reads every fourth draw.
     assert last.likely == pytest.approx(found.at_end.p50, rel=Decimal("0.02"))
     assert [one.on for one in found.curve] == sorted(one.on for one in found.curve)
+
+
+def test_the_chance_of_ending_over_budget_is_one_number(run: Callable[..., Forecast]) -> None:
+    """Nothing paid: the middle is the budget's, so an even chance; far too much paid: certain."""
+    plan = [planned("one", "a", "f"), planned("two", "b", "g")]
+    even = run(*plan)
+    over = run(*plan, entries=[paid(5000)])
+
+    assert even.chance_over_budget == pytest.approx(Decimal("0.5"), abs=Decimal("0.01"))
+    assert over.chance_over_budget == 1

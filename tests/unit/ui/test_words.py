@@ -47,10 +47,10 @@ def test_a_span_goes_from_the_low_to_the_high_tenth() -> None:
 
 @pytest.mark.parametrize(
     ("value", "written"),
-    [("0.2", "1 in 5 (20%)"), ("0.001", "hardly ever (0%)"), ("0.999", "nearly always (100%)")],
+    [("0.2", "20 % (about 1 in 5)"), ("0.001", "under 1 %"), ("0.999", "over 99 %")],
 )
-def test_a_chance_is_said_in_words_with_its_figure(value: str, written: str) -> None:
-    assert words.chance(Decimal(value)) == written
+def test_a_chance_is_said_as_on_every_face(value: str, written: str) -> None:
+    assert words.chance_words(Decimal(value)) == written
 
 
 def test_everything_that_can_be_found_has_words_and_a_sign_of_its_own() -> None:
