@@ -19,7 +19,10 @@ from appraise.reports.wording import chance_words, percent, sentence
 
 __all__ = ["bid_sheet"]
 
-MOST_BIDS, MOST_WARNINGS, MOST_FINDINGS = 9, 7, 9
+MOST_WARNINGS, MANY_WARNINGS = 6, 3
+BIDS, FEW_BIDS = 9, 3
+MOST_FINDINGS, LEAST_FINDINGS, FINDINGS_A_WARNING = 9, 2, 2
+"""Stops are all shown; bids and findings make room for them, so that it stays one page."""
 STEPS = (50, 100, 200, 250, 500, 1000, 2000, 5000, 10_000)
 SMALL_PRINT = (
     "A walk-away price is the highest bid that leaves the margin wanted at the confidence wanted, "
@@ -44,18 +47,20 @@ def bid_sheet(case: Case, appraisal: Appraisal, told: Told, on: date) -> bytes:
 
 def _blocks(case: Case, appraisal: Appraisal, told: Told) -> Iterable[Block]:
     price = appraisal.walk_away_price
-    shown = "No bid" if price is None else f"{price:,} {case.currency}"
+    price_words = "No bid" if price is None else f"{price:,} {case.currency}"
     owned = case.purchase is not None
     label = "Most it was worth paying" if owned else "Walk-away price: stop here"
-    yield figure(label, shown, appraisal.walk_away_words)
+    yield figure(label, price_words, appraisal.walk_away_words)
     grave = (*told.stops, *told.warnings)
     if grave:
-        more = len(grave) - MOST_WARNINGS
-        items = [item(one.message, one.hint) for one in grave[:MOST_WARNINGS]]
+        shown = grave[: max(MOST_WARNINGS, len(told.stops))]
+        more = len(grave) - len(shown)
+        items = [item(one.message, one.hint) for one in shown]
         items += [item(f"and {more} more, on the screen")] if more > 0 else []
         yield listed("Stops and warnings" if owned else "Before you bid", items)
-    yield _bids(case, appraisal)
-    yield _repair(case, appraisal)
+    yield _bids(case, appraisal, BIDS if len(grave) <= MANY_WARNINGS else FEW_BIDS)
+    room = MOST_FINDINGS - FINDINGS_A_WARNING * len(grave)
+    yield _repair(case, appraisal, max(LEAST_FINDINGS, room))
     blind = [one.label for one in appraisal.repair.by_area if not one.look]
     if blind:
         unseen = appraisal.repair.unseen
@@ -67,11 +72,11 @@ def _blocks(case: Case, appraisal: Appraisal, told: Told) -> Iterable[Block]:
         yield words("Not looked at", [f"{', '.join(blind)}.", hidden])
 
 
-def _bids(case: Case, appraisal: Appraisal) -> Block:
+def _bids(case: Case, appraisal: Appraisal, count: int) -> Block:
     """Return what bids about the walk-away price come to, all fees in."""
     rows = []
     stop = appraisal.walk_away_price
-    for bid in _ladder(appraisal):
+    for bid in _ladder(appraisal, count):
         point = _nearest(appraisal.curve, bid)
         landed = landed_cost(case.deal, bid)
         cells = [
@@ -96,7 +101,7 @@ def _bids(case: Case, appraisal: Appraisal) -> Block:
     )
 
 
-def _ladder(appraisal: Appraisal) -> list[Decimal]:
+def _ladder(appraisal: Appraisal, count: int) -> list[Decimal]:
     """Return round bids about the walk-away price, that price and the asking price among them."""
     marks = [
         Decimal(one)
@@ -105,9 +110,9 @@ def _ladder(appraisal: Appraisal) -> list[Decimal]:
     ]
     middle = marks[0] if marks else max(one.bid for one in appraisal.curve) / 2
     span = max(Decimal(200), middle * Decimal("0.5"))
-    step = Decimal(next((one for one in STEPS if one * (MOST_BIDS - 1) >= span), STEPS[-1]))
-    first = (middle / step).quantize(Decimal(1), ROUND_DOWN) * step - 4 * step
-    round_bids = [first + step * at for at in range(MOST_BIDS)]
+    step = Decimal(next((one for one in STEPS if one * (count - 1) >= span), STEPS[-1]))
+    first = (middle / step).quantize(Decimal(1), ROUND_DOWN) * step - count // 2 * step
+    round_bids = [first + step * at for at in range(count)]
     top = max(one.bid for one in appraisal.curve)
     return sorted({one for one in (*round_bids, *marks) if 0 < one <= top})
 
@@ -135,14 +140,14 @@ def _nearest(curve: Iterable[BidPoint], bid: Decimal) -> BidPoint:
     )
 
 
-def _repair(case: Case, appraisal: Appraisal) -> Block:
+def _repair(case: Case, appraisal: Appraisal, most: int) -> Block:
     found = sorted(appraisal.repair.by_finding, key=lambda one: -one.money.mean)
     rows: list[list[Any]] = [
         [one.label, f"{one.chance:.0%}", amount(one.money.mean), amount(one.own_hours, 1)]
-        for one in found[:MOST_FINDINGS]
+        for one in found[:most]
     ]
-    if len(found) > MOST_FINDINGS:
-        rest = found[MOST_FINDINGS:]
+    if len(found) > most:
+        rest = found[most:]
         money = sum((one.money.mean for one in rest), Decimal(0))
         hours = sum((one.own_hours for one in rest), Decimal(0))
         rows.append([f"{len(rest)} more", "", amount(money), amount(hours, 1)])

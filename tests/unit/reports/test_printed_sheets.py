@@ -96,6 +96,22 @@ def test_the_sheet_of_an_owned_car_says_nothing_of_bidding_on_it(
     assert ("Most it was worth paying" in text) is owned
 
 
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_a_title_with_everything_amiss_still_fits_one_page(name: str, reference: Reference) -> None:
+    title = {
+        "id": "title",
+        "kind": "title",
+        "in_name": "A. Seller and B. Seller",
+        "lien": "open",
+        "title_marks": ["bonded", "duplicate", "export_only", "parts_only", "scrap"],
+    }
+    pages, text = read(bid_sheet(services.changed(car(name), ("papers",), [title]), reference, ON))
+
+    assert pages == 1
+    assert "lien is not released" in text
+    assert "more, on the screen" in text
+
+
 def test_forty_findings_still_fit_one_page(reference: Reference) -> None:
     case = car("auction-engine-lamp")
     raw = [one.model_dump() for one in case.findings]

@@ -68,6 +68,7 @@ def test_every_face_shows_the_same_stops_and_laws(name: str, change: str) -> Non
     printed = squeezed("".join(page.extract_text() for page in paper.pages))
     listed = services.bid_summary(appraisal, found)["problems"]
 
+    assert len(paper.pages) == 1
     assert bool(found.stops) is (change != "as it is")
     assert found.laws
     for one in (*found.stops, *found.laws):
