@@ -23,6 +23,7 @@ from appraise.engine.shares import Alone, alone_of, doubt_of, drivers
 from appraise.engine.summary import cents, quantiles, share
 from appraise.engine.worked import Worked, work_out
 from appraise.models.appraisal import (
+    NOT_PRICED,
     Appraisal,
     AreaCost,
     BandPoint,
@@ -218,6 +219,7 @@ def _repair(money: Worked, each: Mapping[str, Alone]) -> Repair:
                 chance=share(needs.chance),
                 money=each[needs.id].money,
                 own_hours=cents(each[needs.id].hours),
+                note=NOT_PRICED if needs.stands_for else "",
             )
             for needs in work.needs
         ),

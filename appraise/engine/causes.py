@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import permutations
+from math import fsum
 from typing import Literal
 
 import numpy as np
@@ -86,7 +87,7 @@ def updated(prior: Floats, likelihood: Floats) -> Floats:
     [0.0776, 0.9224]
     """
     joint: Floats = prior * likelihood
-    total = float(joint.sum())
+    total = fsum(joint.tolist())
     if total <= NO_CHANCE:
         raise Contradiction("no cause can give that outcome")
     return joint / total
@@ -123,7 +124,7 @@ def prior_of(finding: Finding, suspect_chance: float) -> tuple[tuple[str, ...], 
         names = tuple(cause.id for cause in finding.causes)
     else:
         chances, names = [anything], ("fault",)
-    return (*names, NOTHING), np.array([*chances, max(0.0, 1 - sum(chances))])
+    return (*names, NOTHING), np.array([*chances, max(0.0, 1 - fsum(chances))])
 
 
 def odds_of(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from appraise.errors import BadCase, Problem
+from appraise.models.appraisal import NOT_PRICED
 from appraise.models.case import Case
 from appraise.models.findings import JobChoice, Severity
 from appraise.models.jobs import Job
@@ -98,11 +99,9 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
         name = finding.label or finding.area.value.replace("_", " ")
         if finding.severity is Severity.DANGEROUS:
             yield Problem(where, f"{name}: dangerous, not to be driven until mended", "warning")
-        if finding.trouble and not finding.jobs and not finding.causes:
+        if finding.unpriced:
             yield Problem(
-                where,
-                f"{name}: no job and no cause, so it costs nothing in the estimate",
-                hint="Add its jobs or its possible causes.",
+                where, f"{name}: {NOT_PRICED}", hint="Add its jobs or its possible causes."
             )
     deal = case.deal
     if not (deal.fees or deal.tax_percent or deal.holding_per_day or deal.own_rate):

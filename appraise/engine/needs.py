@@ -14,10 +14,11 @@ from appraise.engine.causes import Odds, odds_of
 from appraise.engine.claims import claim_factors
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
+from appraise.engine.pricing import PriceList
 from appraise.engine.rows import Mask, Rows
-from appraise.engine.unseen import AreaDoubt
+from appraise.engine.unseen import AreaDoubt, Typical, typical_of_fault
 from appraise.models.case import Case
-from appraise.models.findings import JobChoice
+from appraise.models.findings import Area, JobChoice
 
 __all__ = ["Mask", "Need", "Needs", "needs_of_areas", "needs_of_findings"]
 
@@ -54,6 +55,7 @@ class Needs:
     odds : the chances of its causes before and after checks; None for an area.
     cause_rows : (draws,) where each cause holds, in the order of the odds; empty for an area.
     visible : whether the next buyer would see it, as the car stands.
+    stands_for : the area whose typical repairs stand for jobs that nobody named, or None.
     """
 
     id: str
@@ -63,17 +65,22 @@ class Needs:
     visible: bool = True
     odds: Odds | None = None
     cause_rows: tuple[Mask, ...] = ()
+    stands_for: Area | None = None
 
 
 def _size(rows: tuple[Rows, ...]) -> int:
     return sum(one.most_bytes for one in rows)
 
 
-def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Needs, ...]:
+def needs_of_findings(
+    case: Case, streams: Streams, prices: PriceList, lookup: Lookup
+) -> tuple[Needs, ...]:
     """Pick each finding's cause in every draw.
 
     One uniform stream a finding decides its cause, so that no finding moves another's draws.
-    Causes are exclusive; what their chances leave is "nothing to mend".
+    Causes are exclusive; what their chances leave is "nothing to mend". They share out the stream
+    by their ids, so that their order in the list says nothing. A fault that names no job and no
+    cause takes one of its area's typical repairs.
     """
     out = []
     papers = claim_factors(case, lookup)
@@ -84,25 +91,31 @@ def needs_of_findings(case: Case, streams: Streams, lookup: Lookup) -> tuple[Nee
         checks = lookup.reference.checks if finding.results else {}
         proved = papers.get(finding.id)
         odds = odds_of(finding, checks, lookup.number("suspect.chance"), proved)
-        edges = [0.0, *np.cumsum(odds.after).tolist()]
-        edges[-1] = 1.0
-        rows = _cause_rows(finding.id, tuple(edges[1:-1]), streams)
-        choices = [cause.jobs for cause in finding.causes] or [finding.jobs]
-        named = [f".causes[{number}]" for number in range(len(finding.causes))] or [""]
-        needs = tuple(
-            Need(choice, rows[number], f"{where}{named[number]}.jobs[{index}].job")
-            for number, jobs in enumerate(choices)
-            for index, choice in enumerate(jobs)
-        )
+        by_id = sorted(range(len(odds.causes) - 1), key=odds.causes.__getitem__)
+        edges = np.cumsum(odds.after[by_id]).tolist()
+        drawn = _cause_rows(finding.id, tuple(edges), streams)
+        rows = (*(drawn[by_id.index(at)] for at in range(len(by_id))), drawn[-1])
+        if finding.unpriced:
+            typical = typical_of_fault(finding.area, finding.severity, prices, lookup)
+            needs = _typical_needs(f"finding/{finding.id}", edges[-1], typical, streams, where)
+        else:
+            choices = [cause.jobs for cause in finding.causes] or [finding.jobs]
+            named = [f".causes[{number}]" for number in range(len(finding.causes))] or [""]
+            needs = tuple(
+                Need(choice, rows[number], f"{where}{named[number]}.jobs[{index}].job")
+                for number in by_id
+                for index, choice in enumerate(choices[number])
+            )
         out.append(
             Needs(
                 id=finding.id,
                 label=finding.label or finding.area.value.replace("_", " "),
                 needs=needs,
-                chance=edges[-2],
+                chance=edges[-1],
                 visible=finding.visible,
                 odds=odds,
                 cause_rows=tuple(one.mask for one in rows),
+                stands_for=finding.area if finding.unpriced else None,
             )
         )
     return tuple(out)
@@ -113,13 +126,25 @@ def needs_of_areas(doubts: Iterable[AreaDoubt], streams: Streams) -> tuple[Needs
     out = []
     for doubt in doubts:
         name = doubt.area.value
-        rows = _area_rows(name, doubt.chance, doubt.typical, streams)
-        needs = tuple(
-            Need(JobChoice(job=job), rows[index], f"areas.{name}")
-            for index, (job, _) in enumerate(doubt.typical)
-        )
+        stream = f"area/{name}/fault"
+        needs = _typical_needs(stream, doubt.chance, doubt.typical, streams, f"areas.{name}")
         out.append(Needs(name, doubt.label, needs, doubt.chance, visible=False))
     return tuple(out)
+
+
+def _typical_needs(
+    stream: str, chance: float, typical: Typical, streams: Streams, where: str
+) -> tuple[Need, ...]:
+    """Return the typical repairs, each where it is needed: one of them where there is a fault.
+
+    Parameters
+    ----------
+    stream : its draws say where there is a fault.
+    """
+    rows = _typical_rows(stream, chance, typical, streams)
+    return tuple(
+        Need(JobChoice(job=job), rows[index], where) for index, (job, _) in enumerate(typical)
+    )
 
 
 def _kept_rows(mask: Mask) -> Rows:
@@ -144,12 +169,12 @@ def _cause_rows(name: str, edges: tuple[float, ...], streams: Streams) -> tuple[
 
 
 @cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
-def _area_rows(
-    name: str, chance: float, typical: tuple[tuple[str, float], ...], streams: Streams
+def _typical_rows(
+    stream: str, chance: float, typical: Typical, streams: Streams
 ) -> tuple[Rows, ...]:
-    """Return where each typical repair of an area is needed."""
-    left = streams.uniforms(f"area/{name}/fault") < chance
-    which = streams.uniforms(f"area/{name}/which")
+    """Return where each typical repair is needed."""
+    left = streams.uniforms(stream) < chance
+    which = streams.uniforms(f"{stream.removesuffix('/fault')}/which")
     out = []
     edge = 0.0
     for index, (_, weight) in enumerate(typical):

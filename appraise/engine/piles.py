@@ -169,7 +169,7 @@ class Pile:
         """Put a need on the pile, with all that follows from it."""
         owned = workshop.case.deal.tools_owned
         rows = need.at
-        for priced in workshop.closure(need.choice.job, need.where):
+        for priced in workshop.prices.closure(need.choice.job, need.where):
             job = priced.job
             times = None
             if job.id == need.choice.job and need.choice.quantity > 1:

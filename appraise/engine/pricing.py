@@ -76,6 +76,7 @@ class PriceList:
     own: dict[str, Job]
     priced: dict[str, PricedJob] = field(default_factory=dict)
     factors: dict[str, float] = field(default_factory=dict)
+    closures: dict[str, tuple[PricedJob, ...]] = field(default_factory=dict)
 
     @classmethod
     def of(cls, case: Case, lookup: Lookup) -> PriceList:
@@ -113,6 +114,30 @@ class PriceList:
             ready = _priced(job, parts_factors, self.level, hours_factor)
         self.priced[job_id] = ready
         return ready
+
+    def closure(self, job_id: str, where: str) -> tuple[PricedJob, ...]:
+        """Return the job and all that follow from it on this car, each once, itself first.
+
+        Raises
+        ------
+        BadCase
+            As `job`.
+        """
+        ready = self.closures.get(job_id)
+        if ready is not None:
+            return ready
+        out: dict[str, PricedJob] = {}
+        waiting = [job_id]
+        while waiting:
+            current = waiting.pop(0)
+            if current in out:
+                continue
+            priced = self.job(current, where)
+            if current == job_id or not self.fits(priced.job):
+                out[current] = priced
+                waiting += priced.job.follows
+        self.closures[job_id] = tuple(out.values())
+        return self.closures[job_id]
 
     def access_hours(self, access_id: str) -> Spread:
         """Return the hours that an access group takes on this car."""

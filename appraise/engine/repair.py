@@ -7,7 +7,7 @@ those that follow from them, and everything that several of them share is paid o
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from appraise.engine.unseen import AreaDoubt
 from appraise.engine.workshop import Workshop
 from appraise.errors import Problem
 from appraise.models.case import Case
+from appraise.models.findings import Area
 
 __all__ = ["EachAlone", "Expected", "RepairDraws", "repair"]
 
@@ -72,6 +73,7 @@ class RepairDraws:
     by_area : what each area's doubt would take alone: exact means.
     lead_days : (draws,) days until the last part is here.
     bill : (draws,) what a shop would charge for all that the next buyer can see.
+    doubts : what each area may still hide beside the faults in it that nobody priced.
     """
 
     found: Tally
@@ -81,6 +83,7 @@ class RepairDraws:
     needs: tuple[Needs, ...]
     lead_days: Floats
     bill: Floats
+    doubts: tuple[AreaDoubt, ...]
     problems: tuple[Problem, ...]
 
 
@@ -117,7 +120,7 @@ def _expected(doubt: AreaDoubt, workshop: Workshop) -> Expected:
         theirs: set[str] = set()
         tools: set[str] = set()
         labour = worked = 0.0
-        for priced in workshop.closure(job_id, f"areas.{doubt.area.value}"):
+        for priced in workshop.prices.closure(job_id, f"areas.{doubt.area.value}"):
             means = workshop.means(priced)
             by_shop = workshop.by_shop(priced)
             money += weight * (means.bill if by_shop else means.parts)
@@ -139,6 +142,21 @@ def _expected(doubt: AreaDoubt, workshop: Workshop) -> Expected:
         money += weight * (paid + labour * workshop.shop_rate.mean)
         hours += weight * worked
     return Expected(doubt.chance * money, doubt.chance * hours)
+
+
+def _beside(doubts: tuple[AreaDoubt, ...], found: Iterable[Needs]) -> tuple[AreaDoubt, ...]:
+    """Return the doubts less the chance that the fault is one that was found and not priced.
+
+    Such a fault takes what the area's own doubt stands for: ``p (1 - q)`` is left of it.
+    """
+    left: dict[Area, float] = {}
+    for needs in found:
+        if needs.stands_for is not None:
+            left[needs.stands_for] = left.get(needs.stands_for, 1.0) * (1 - needs.chance)
+    return tuple(
+        replace(one, chance=one.chance * left[one.area]) if one.area in left else one
+        for one in doubts
+    )
 
 
 def _misfits(found: Iterable[Needs], prices: PriceList) -> Iterator[Problem]:
@@ -179,7 +197,8 @@ def repair(
     )
     shop_rate = streams.amounts("shop/rate", rate)
     workshop = Workshop(case, prices, lookup, streams, rate)
-    found = needs_of_findings(case, streams, lookup)
+    found = needs_of_findings(case, streams, prices, lookup)
+    doubts = _beside(doubts, found)
     unseen = needs_of_areas(doubts, streams)
     workshop.set_own_figures(found)
     workshop.problems += _misfits(found, prices)
@@ -213,6 +232,7 @@ def repair(
         needs=found,
         lead_days=_lead_days(whole, streams, lookup),
         bill=visible.bill,
+        doubts=doubts,
         problems=tuple(workshop.problems),
     )
 

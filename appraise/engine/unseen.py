@@ -4,14 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import log2
 
 from appraise.engine.lookup import Lookup
 from appraise.engine.pricing import PriceList
 from appraise.models.case import Case
-from appraise.models.findings import Area, Finding, Look, State
+from appraise.models.findings import Area, Finding, Look, Severity, State
 from appraise.reference.schema import AreaReference
 
-__all__ = ["AreaDoubt", "after_look", "area_doubts", "with_odds"]
+__all__ = ["AreaDoubt", "Typical", "after_look", "area_doubts", "typical_of", "with_odds"]
+
+Typical = tuple[tuple[str, float], ...]
+"""(job id, weight) of an area's typical repairs; weights sum to 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +27,7 @@ class AreaDoubt:
     chance : in [0, 1], after the looks that were made.
     before : in [0, 1], had nobody looked.
     look : the look that finds most among those made, or None.
-    typical : (job id, weight) of repairs that fit this car; weights sum to 1.
+    typical : repairs that fit this car.
     """
 
     area: Area
@@ -31,7 +35,62 @@ class AreaDoubt:
     chance: float
     before: float
     look: Look | None
-    typical: tuple[tuple[str, float], ...]
+    typical: Typical
+
+
+def typical_of(area: AreaReference, prices: PriceList) -> Typical:
+    """Return the typical repairs of an area that fit this car; none if no repair does."""
+    fitting = [
+        (one.job, float(one.weight))
+        for one in area.typical
+        if (job := prices.find(one.job)) is not None and not prices.fits(job)
+    ]
+    total = sum(weight for _, weight in fitting)
+    return tuple((job, weight / total) for job, weight in fitting)
+
+
+def typical_of_fault(
+    area: Area, severity: Severity | None, prices: PriceList, lookup: Lookup
+) -> Typical:
+    """Return what an unknown fault of an area may take, by how severe it is.
+
+    A repair that costs twice as much as another is ``f`` times likelier, f by severity: its weight
+    is times ``cost^log2(f)``, at the catalogue's rates, so that no rate, tax or level of the deal
+    moves the weights. An electric car's fault in a system that it does not have is taken as one
+    of its electrical system.
+
+    Parameters
+    ----------
+    area : where it is.
+    severity : as it was found; None leaves the weights as they are.
+    prices : the price list, for which jobs fit this car.
+    lookup : the reference values.
+    """
+    areas = lookup.reference.areas
+    typical = typical_of(areas[area], prices) or typical_of(areas[Area.ELECTRICAL], prices)
+    if severity is None:
+        return typical
+    power = log2(lookup.entry("unpriced.dearer", severity.value))
+    costs = (_usual_cost(job, prices, lookup) for job, _ in typical)
+    tilted = [weight * cost**power for (_, weight), cost in zip(typical, costs, strict=True)]
+    total = sum(tilted)
+    return tuple((job, one / total) for (job, _), one in zip(typical, tilted, strict=True))
+
+
+def _usual_cost(job_id: str, prices: PriceList, lookup: Lookup) -> float:
+    """Return about what a shop charges for a job by itself, by likely figures."""
+    rate = lookup.spread("shop.rate", prices.level).likely
+    markup = lookup.number("shop.parts_markup")
+    money = hours = 0.0
+    access: set[str] = set()
+    for priced in prices.closure(job_id, f"job.{job_id}"):
+        parts = sum(part.quantity * part.price.likely for part in priced.parts)
+        money += parts + priced.consumables + (markup - 1) * priced.likely_goods
+        hours += 0.0 if priced.job.shop_only else priced.hours.likely
+        access |= set(priced.job.access)
+    covered = {inner for one in access for inner in lookup.reference.access[one].covers}
+    hours += sum(prices.access_hours(one).likely for one in sorted(access - covered))
+    return max(money + hours * rate, prices.level)
 
 
 def with_odds(chance: float, factor: float) -> float:
@@ -96,13 +155,8 @@ def area_doubts(case: Case, prices: PriceList, lookup: Lookup) -> tuple[AreaDoub
         known = lookup.reference.areas[area]
         if case.vehicle.fuel in known.not_for:
             continue
-        fitting = [
-            (one.job, float(one.weight))
-            for one in known.typical
-            if (job := prices.find(one.job)) is not None and not prices.fits(job)
-        ]
-        total = sum(weight for _, weight in fitting)
-        if not fitting:
+        typical = typical_of(known, prices)
+        if not typical:
             continue
         lookup.used.add(f"area.{area.value}")
         before = with_odds(float(known.rate), factor)
@@ -115,7 +169,7 @@ def area_doubts(case: Case, prices: PriceList, lookup: Lookup) -> tuple[AreaDoub
                 chance=after_look(before, found),
                 before=before,
                 look=look,
-                typical=tuple((job, weight / total) for job, weight in fitting),
+                typical=typical,
             )
         )
     return tuple(out)

@@ -111,7 +111,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
         lookup=lookup,
         prices=prices,
         market=market,
-        doubts=doubts,
+        doubts=work.doubts,
         repair=work,
         mended=mended,
         standing=as_it_stands(mended, work.bill, scrap, streams, lookup, unseen=unseen),

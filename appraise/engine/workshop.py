@@ -36,7 +36,6 @@ class Workshop:
     own: dict[str, JobChoice] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     shop_jobs: dict[str, bool] = field(default_factory=dict)
-    closures: dict[str, tuple[PricedJob, ...]] = field(default_factory=dict)
     jobs: dict[str, Floats] = field(default_factory=dict)
     specs: dict[str, JobSpec] = field(default_factory=dict)
     access_hours: dict[str, Floats] = field(default_factory=dict)
@@ -59,24 +58,6 @@ class Workshop:
                         )
                         self.problems.append(Problem(need.where, message))
                     said.add(choice.job)
-
-    def closure(self, job_id: str, where: str) -> tuple[PricedJob, ...]:
-        """Return the job and all that follow from it on this car, each once, itself first."""
-        ready = self.closures.get(job_id)
-        if ready is not None:
-            return ready
-        out: dict[str, PricedJob] = {}
-        waiting = [job_id]
-        while waiting:
-            current = waiting.pop(0)
-            if current in out:
-                continue
-            priced = self.prices.job(current, where)
-            if current == job_id or not self.prices.fits(priced.job):
-                out[current] = priced
-                waiting += priced.job.follows
-        self.closures[job_id] = tuple(out.values())
-        return self.closures[job_id]
 
     def by_shop(self, priced: PricedJob) -> bool:
         """Whether a shop's labour is paid for this job; its own bought-in lines are no labour."""

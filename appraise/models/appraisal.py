@@ -11,6 +11,7 @@ from appraise.errors import Problem
 from appraise.models.base import Model
 
 __all__ = [
+    "NOT_PRICED",
     "Appraisal",
     "AreaCost",
     "BidPoint",
@@ -31,6 +32,9 @@ __all__ = [
 
 Judged = Literal["asking price", "price paid", "walk-away price", "nothing"]
 Verdict = Literal["less", "within", "more"]
+
+NOT_PRICED = "not priced yet: taken as a typical fault of this area"
+"""Said beside the cost of a finding that names no job and no cause."""
 
 
 class Quantiles(Model):
@@ -59,6 +63,12 @@ class FindingCost(Model):
     chance: Decimal = Field(description="Chance that there is anything to mend")
     money: Quantiles = Field(description="Parts and shop")
     own_hours: Decimal = Field(description="Mean of own hours")
+    note: str = Field(default="", description="What its cost stands for, where nobody priced it")
+
+    @property
+    def words(self) -> str:
+        """The finding, and what its cost stands for where nobody priced it."""
+        return f"{self.label} ({self.note})" if self.note else self.label
 
 
 class AreaCost(Model):

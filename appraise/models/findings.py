@@ -201,3 +201,9 @@ class Finding(Model):
     def trouble(self) -> bool:
         """Whether it is suspect or faulty."""
         return self.state in (State.SUSPECT, State.FAULTY)
+
+    @property
+    def unpriced(self) -> bool:
+        """Whether it is a fault, for all that is known, and names no job and no cause."""
+        sound = self.truth is not None and not self.truth.fault
+        return self.trouble and not (self.jobs or self.causes or sound)

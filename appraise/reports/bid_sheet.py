@@ -143,7 +143,7 @@ def _nearest(curve: Iterable[BidPoint], bid: Decimal) -> BidPoint:
 def _repair(case: Case, appraisal: Appraisal, most: int) -> Block:
     found = sorted(appraisal.repair.by_finding, key=lambda one: -one.money.mean)
     rows: list[list[Any]] = [
-        [one.label, f"{one.chance:.0%}", amount(one.money.mean), amount(one.own_hours, 1)]
+        [one.words, f"{one.chance:.0%}", amount(one.money.mean), amount(one.own_hours, 1)]
         for one in found[:most]
     ]
     if len(found) > most:

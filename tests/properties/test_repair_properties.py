@@ -128,6 +128,26 @@ def test_the_order_of_jobs_within_a_cause_and_of_own_jobs_changes_nothing(
 
 
 @given(data=st.data())
+def test_the_order_of_a_finding_s_causes_changes_nothing_at_all(
+    data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
+) -> None:
+    """Not by the noise of other draws, nor by a last bit."""
+    raw = data.draw(cases)
+
+    def turned(finding: dict[str, Any]) -> dict[str, Any]:
+        if "causes" not in finding:
+            return finding
+        return finding | {"causes": data.draw(st.permutations(finding["causes"]))}
+
+    other = raw | {"findings": [turned(one) for one in raw["findings"]]}
+    one, two = mend(Case.model_validate(raw)), mend(Case.model_validate(other))
+    for mine, theirs in ((one.found, two.found), (one.total, two.total)):
+        for name in ("money", "labour", "hours", "bill"):
+            assert np.array_equal(getattr(mine, name), getattr(theirs, name))
+    assert np.array_equal(one.bill, two.bill)
+
+
+@given(data=st.data())
 def test_a_cause_without_a_chance_changes_nothing(
     data: st.DataObject, cases: st.SearchStrategy[dict[str, Any]], mend: Mend
 ) -> None:

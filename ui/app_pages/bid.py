@@ -117,7 +117,7 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
         with findings:
             rows: list[dict[str, object]] = [
                 {
-                    "finding": one.label,
+                    "finding": one.words,
                     "chance": f"{one.chance:.0%}",
                     "mean": float(one.money.mean),
                     "one in ten below": float(one.money.p10),

@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from appraise.models.appraisal import Appraisal
+from appraise.models.appraisal import NOT_PRICED, Appraisal
 from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Look, State
 from appraise.reference.load import Reference
@@ -111,8 +111,8 @@ def one_finding(case: Case, finding: Finding, reference: Reference) -> None:
     with st.container(border=True):
         severity = f", {SEVERITIES[finding.severity].lower()}" if finding.severity else ""
         st.markdown(f"{ICONS[finding.state]} **{label}**  \n{STATES[finding.state]}{severity}")
-        if finding.trouble and not finding.jobs and not finding.causes:
-            st.caption(":material/warning: Nothing said that mends it: it costs nothing so far.")
+        if finding.unpriced:
+            st.caption(f":material/warning: {NOT_PRICED[:1].upper()}{NOT_PRICED[1:]}.")
         causes = [f"{one.chance:.0%} {show.plain(one.label)}" for one in finding.causes]
         if causes:
             st.caption("; ".join(causes))
