@@ -14,12 +14,16 @@ from appraise.engine.draws import BILL, HOURS, PARTS
 from appraise.engine.needs import Need
 from appraise.engine.pricing import PricedJob
 from appraise.engine.rows import Mask, Places, Rows
+from appraise.engine.whose import Doable, bits_of, cheaper
 from appraise.engine.workshop import Workshop
-from appraise.models.jobs import Lead
+from appraise.models.jobs import DoneBy, Lead
 
 __all__ = ["Pile", "Sums", "Tally", "access_hours"]
 
 Floats = NDArray[np.float64]
+
+Needed = dict[str, Rows]
+"""Where access or tools are needed, by name."""
 
 Line = Literal["parts", "own hours", "errand hours", "shop hours", "bill", "billed access"]
 """What is summed. Errand hours are those lost to bringing a car to a specialist and back."""
@@ -34,12 +38,14 @@ class Tally:
     money : money out: parts, bought-in work, tools, deposits lost, a shop's labour.
     labour : the shop's labour in it, on average.
     hours : own hours.
+    shop_hours : a shop's hours.
     bill : what a shop would charge for all of it.
     """
 
     money: Floats
     labour: float
     hours: Floats
+    shop_hours: Floats
     bill: Floats
 
 
@@ -64,6 +70,11 @@ class Wanted:
             theirs = other.rows.mask.astype(np.int8) if other.times is None else other.times
             times = np.maximum(mine, theirs)
         return Wanted(self.priced, self.rows | other.rows, times)
+
+    def doable(self, workshop: Workshop) -> Doable:
+        """Return the job as it is compared who does it cheaper."""
+        times = self.rows.mask if self.times is None else self.times
+        return workshop.doable(self.priced, float(times.mean()), bits_of(self.rows.mask))
 
 
 @dataclass(slots=True)
@@ -151,37 +162,27 @@ def _nought(draws: int) -> Floats:
 
 @dataclass(slots=True)
 class Pile:
-    """What is needed in which draws, by everything that is paid once.
-
-    Attributes
-    ----------
-    jobs : by job id.
-    access_own, access_shop, tools : where each is needed.
-    """
+    """Which jobs are needed in which draws, each once: by job id."""
 
     draws: int
     jobs: dict[str, Wanted] = field(default_factory=dict)
-    access_own: dict[str, Rows] = field(default_factory=dict)
-    access_shop: dict[str, Rows] = field(default_factory=dict)
-    tools: dict[str, Rows] = field(default_factory=dict)
 
     def add(self, need: Need, workshop: Workshop) -> None:
         """Put a need on the pile, with all that follows from it."""
-        owned = workshop.case.deal.tools_owned
         rows = need.at
         for priced in workshop.prices.closure(need.choice.job, need.where):
-            job = priced.job
             times = None
-            if job.id == need.choice.job and need.choice.quantity > 1:
+            if priced.job.id == need.choice.job and need.choice.quantity > 1:
                 times = rows.mask.astype(np.int8) * np.int8(need.choice.quantity)
             self._put(Wanted(priced, rows, times))
-            by_shop = workshop.by_shop(priced)
-            for access in job.access:
-                _either(self.access_shop if by_shop else self.access_own, access, rows)
-            if not by_shop:
-                for tool in job.tools:
-                    if tool not in owned:
-                        _either(self.tools, tool, rows)
+
+    def settle(self, workshop: Workshop) -> None:
+        """Settle who does each job of the pile where the cheaper does."""
+        wanted = self.jobs.values()
+        if all(workshop.said(one.priced) is not DoneBy.CHEAPER for one in wanted):
+            return
+        jobs = {name: one.doable(workshop) for name, one in self.jobs.items()}
+        workshop.shop_jobs |= cheaper(jobs, workshop.shared(jobs.values()), self.draws)
 
     def _put(self, wanted: Wanted) -> None:
         name = wanted.priced.job.id
@@ -191,13 +192,23 @@ class Pile:
         """Put another pile on this one; what both hold stays there once."""
         for wanted in other.jobs.values():
             self._put(wanted)
-        for mine, theirs in (
-            (self.access_own, other.access_own),
-            (self.access_shop, other.access_shop),
-            (self.tools, other.tools),
-        ):
-            for name, rows in theirs.items():
-                _either(mine, name, rows)
+
+    def shared(self, workshop: Workshop) -> tuple[Needed, Needed, Needed]:
+        """Return where access is needed by own hands and by a shop, and tools by own hands."""
+        owned = workshop.case.deal.tools_owned
+        own: Needed = {}
+        shop: Needed = {}
+        tools: Needed = {}
+        for wanted in self.jobs.values():
+            job = wanted.priced.job
+            by_shop = workshop.by_shop(wanted.priced)
+            for access in job.access:
+                _either(shop if by_shop else own, access, wanted.rows)
+            if not by_shop:
+                for tool in job.tools:
+                    if tool not in owned:
+                        _either(tools, tool, wanted.rows)
+        return own, shop, tools
 
     def jobs_beyond(self, other: Pile) -> Iterator[Wanted]:
         """Yield the jobs of this pile where the other, which it holds whole, has them not."""
@@ -226,21 +237,22 @@ class Pile:
         workshop : hands out the draws.
         shop_rate : (draws,) a shop's price of an hour.
         """
-        both = bool(self.access_own and self.access_shop)
+        access_own, access_shop, tools = self.shared(workshop)
+        both = bool(access_own and access_shop)
         if sums.billing and both:
-            whoever = dict(self.access_own)
-            for name, rows in self.access_shop.items():
+            whoever = dict(access_own)
+            for name, rows in access_shop.items():
                 _either(whoever, name, rows)
             for hours, rows in access_hours(whoever, workshop):
                 sums.add("billed access", hours, rows)
             self._bill(sums, shop_rate)
-        for hours, rows in access_hours(self.access_own, workshop):
+        for hours, rows in access_hours(access_own, workshop):
             sums.add("own hours", hours, rows)
-        for hours, rows in access_hours(self.access_shop, workshop):
+        for hours, rows in access_hours(access_shop, workshop):
             sums.add("shop hours", hours, rows)
         if sums.billing and not both:
             self._bill(sums, shop_rate)
-        for tool, rows in self.tools.items():
+        for tool, rows in tools.items():
             sums.add("parts", workshop.tool(tool), rows)
         money, hours, bill = sums.line("parts"), sums.line("own hours"), sums.line("bill")
         labour = 0.0
@@ -250,7 +262,7 @@ class Pile:
             money = money + paid
         if "errand hours" in sums.lines:
             hours = hours + sums.line("errand hours")
-        return Tally(money, labour, hours, bill)
+        return Tally(money, labour, hours, sums.line("shop hours"), bill)
 
     @staticmethod
     def _bill(sums: Sums, shop_rate: Floats) -> None:
@@ -272,7 +284,7 @@ class Pile:
                 yield lead, rows
 
 
-def access_hours(needed: dict[str, Rows], workshop: Workshop) -> Iterator[tuple[Floats, Rows]]:
+def access_hours(needed: Needed, workshop: Workshop) -> Iterator[tuple[Floats, Rows]]:
     """Yield the hours of each access that is paid, and where.
 
     What a larger access covers is not paid beside it, but the larger one then takes no less than
@@ -310,5 +322,5 @@ def _add_at(into: Floats, values: Floats, rows: Rows) -> None:
         into[places] += values[places]
 
 
-def _either(into: dict[str, Rows], key: str, rows: Rows) -> None:
+def _either(into: Needed, key: str, rows: Rows) -> None:
     into[key] = into[key] | rows if key in into else rows

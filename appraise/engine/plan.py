@@ -16,6 +16,7 @@ from appraise.engine.draws import BILL, HOURS, PARTS, JobSpec, PartSpec, Spread,
 from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.pricing import PricedJob, PriceList
 from appraise.engine.schedule import Task, order_of
+from appraise.engine.whose import cheaper
 from appraise.engine.workshop import Workshop
 from appraise.errors import Problem
 from appraise.models.case import Case
@@ -109,7 +110,9 @@ def bench_of(case: Case, reference: Reference, lookup: Lookup | None = None) -> 
         ]
     )
     problems: list[Problem] = []
-    jobs = tuple(_drawn(kept[name], workshop, problems) for name in order)
+    own = {name: _on_its_own(one, workshop) for name, one in kept.items()}
+    by_shop = _who_does_them(kept, own)
+    jobs = tuple(_drawn(kept[name], own[name], problems, by_shop=by_shop[name]) for name in order)
     return Bench(case, workshop, shop_rate, jobs, tuple(problems))
 
 
@@ -139,12 +142,30 @@ def openings(
     return out
 
 
-def _drawn(planned: PlannedJob, bench: Workshop, problems: list[Problem]) -> PlannedDraws:
-    """Return a planned job on its draws; its own figures hold for it alone."""
+def _on_its_own(planned: PlannedJob, bench: Workshop) -> Workshop:
+    """Return the workshop for one planned job: its own figures hold for it alone."""
     choice = JobChoice(
         job=planned.job, parts=planned.money, hours=planned.hours, done_by=planned.done_by
     )
-    workshop = replace(bench, own={planned.job: choice}, shop_jobs={}, specs={}, jobs={})
+    return replace(bench, own={planned.job: choice}, shop_jobs={}, specs={}, jobs={})
+
+
+def _who_does_them(
+    planned: Mapping[str, PlannedJob], workshops: Mapping[str, Workshop]
+) -> dict[str, bool]:
+    """Return for each planned job whether a shop does it: all of them are taken as needed."""
+    jobs = {}
+    for name, one in planned.items():
+        priced = workshops[name].prices.job(one.job, f"work.jobs.{name}.job")
+        jobs[name] = workshops[name].doable(priced, one.quantity, 1)
+    shared = next(iter(workshops.values())).shared(jobs.values()) if jobs else {}
+    return cheaper(jobs, shared, 1)
+
+
+def _drawn(
+    planned: PlannedJob, workshop: Workshop, problems: list[Problem], *, by_shop: bool
+) -> PlannedDraws:
+    """Return a planned job on its draws."""
     where = f"work.jobs.{planned.id}.job"
     priced = workshop.prices.job(planned.job, where)
     misfit = workshop.prices.fits(priced.job)
@@ -152,7 +173,6 @@ def _drawn(planned: PlannedJob, bench: Workshop, problems: list[Problem]) -> Pla
         problems.append(Problem(where, f"{priced.job.label} {misfit}"))
     spec = workshop.spec(priced)
     times = planned.quantity
-    by_shop = workshop.by_shop(priced)
     known = 0.0
     before = drawn = workshop.streams.job(spec)
     if planned.parts and planned.money is None:

@@ -214,6 +214,7 @@ def repair(
     for needs in unseen:
         for need in needs.needs:
             whole.add(need, workshop)
+    whole.settle(workshop)
     found_jobs = found_pile.jobs_alone(workshop, billing=True)
     whole_jobs = found_jobs.copy()
     for wanted in whole.jobs_beyond(found_pile):

@@ -48,6 +48,7 @@ SAME_AGE = 1e-6
 TENFOLD = 9.5
 ODD, HARDLY = 0.5, 0.05
 """A row that counts less than this is named; one under this counts almost not at all."""
+BANDS = ("under_1500", "1500_to_4000", "4000_to_10000", "over_10000")
 
 
 @dataclass(frozen=True, slots=True)
@@ -479,16 +480,22 @@ def unseen_bill(case: Case, areas: Iterable[Expected], lookup: Lookup) -> float:
 
 
 def days_to_sell(case: Case, price: float, streams: Streams, lookup: Lookup) -> Floats:
-    """Return the days from advert to sale at about `price`: (draws,)."""
+    """Return the days from advert to sale at about `price`: (draws,).
+
+    Each band's range stands for one price in it; between two of them low, likely and high are read
+    by straight lines, so that no price stands at a jump. In the catalogue's own money the price
+    level says what parts and shops cost here and nothing of the car: it moves no days. In another
+    money it is also what turns the price into the catalogue's.
+    """
     own = case.market.days_to_sell
     if own is not None:
         return streams.amounts("sell/days", spread_of(own))
-    bands: tuple[tuple[float, str], ...] = (
-        (1500, "sell.days_under_1500"),
-        (4000, "sell.days_1500_to_4000"),
-        (10000, "sell.days_4000_to_10000"),
-        (float("inf"), "sell.days_over_10000"),
+    foreign = case.currency != lookup.reference.currency
+    level = float(case.deal.price_level) if foreign else 1.0
+    at = [lookup.entry("sell.band_prices", band) for band in BANDS]
+    spreads = [lookup.spread(f"sell.days_{band}") for band in BANDS]
+    low, likely, high = (
+        float(np.interp(price / level, at, [getattr(one, name) for one in spreads]))
+        for name in ("low", "likely", "high")
     )
-    level = float(case.deal.price_level)
-    value_id = next(value_id for most, value_id in bands if price < most * level)
-    return streams.amounts("sell/days", lookup.spread(value_id))
+    return streams.amounts("sell/days", Spread(low, likely, high))

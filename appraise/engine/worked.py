@@ -96,6 +96,8 @@ def work_out(case: Case, reference: Reference) -> Worked:
     selling = mended * float(deal.selling_percent) / 100 + float(deal.selling_flat)
     paid_hours = work.total.hours * float(deal.own_rate)
     repair_days = work.total.hours / float(deal.hours_per_day) + work.lead_days
+    if work.total.labour:
+        repair_days += work.total.shop_hours / lookup.number("shop.hours_a_day")
     sell_days = days_to_sell(case, market.middle, streams, lookup)
     days = repair_days + sell_days
     holding = days * float(deal.holding_per_day)

@@ -14,6 +14,7 @@ from appraise.engine.lookup import Lookup, spread_of
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PricedJob, PriceList
 from appraise.engine.rows import Rows
+from appraise.engine.whose import Doable, Shared
 from appraise.errors import Problem
 from appraise.models.case import Case
 from appraise.models.findings import JobChoice
@@ -60,30 +61,66 @@ class Workshop:
                     said.add(choice.job)
 
     def by_shop(self, priced: PricedJob) -> bool:
-        """Whether a shop's labour is paid for this job; its own bought-in lines are no labour."""
+        """Whether a shop's labour is paid for this job; its own bought-in lines are no labour.
+
+        Where the cheaper does it, it has to be settled before.
+        """
         ready = self.shop_jobs.get(priced.job.id)
         if ready is None:
-            ready = self._decide(priced)
+            ready = self.said(priced) is DoneBy.SHOP
             self.shop_jobs[priced.job.id] = ready
         return ready
 
-    def _decide(self, priced: PricedJob) -> bool:
+    def said(self, priced: PricedJob) -> DoneBy:
+        """Return who is to do this job; what is bought in whole is fetched by own hands."""
         if priced.job.shop_only:
-            return False
+            return DoneBy.OWN_HANDS
         choice = self.own.get(priced.job.id)
-        done_by = (choice.done_by if choice else None) or self.case.deal.done_by
-        if done_by is not DoneBy.CHEAPER:
-            return done_by is DoneBy.SHOP
-        owned = set(self.case.deal.tools_owned)
-        hours = float(choice.hours.likely) if choice and choice.hours else priced.hours.likely
-        mine = hours * float(self.case.deal.own_rate) + sum(
-            self.prices.tool_price(tool).likely for tool in priced.job.tools if tool not in owned
+        return (choice.done_by if choice else None) or self.case.deal.done_by
+
+    def doable(self, priced: PricedJob, times: float, rows: int) -> Doable:
+        """Return a job as `cheaper` compares it: money, hours and the days that they take.
+
+        Before the parts tax: where a tax moved a job to other hands, the bid would move by what
+        one is surer of than the other, and might rise.
+
+        Parameters
+        ----------
+        times : how often it is done, on average.
+        rows : where it is needed.
+        """
+        said, means = self.said(priced), self._made_spec(priced, 1.0).means()
+        mine, theirs = self._hour()
+        owned = self.case.deal.tools_owned
+        tools = (f"tool {one}" for one in priced.job.tools if one not in owned)
+        return Doable(
+            own=(means.parts + means.hours * mine) * times,
+            shop=(means.bill + means.hours * theirs) * times,
+            shared=(*priced.job.access, *tools),
+            rows=rows,
+            by_shop=None if said is DoneBy.CHEAPER else said is DoneBy.SHOP,
         )
-        parts = float(choice.parts.likely) if choice and choice.parts else priced.likely_goods
-        tax = 1 + float(self.case.deal.parts_tax_percent) / 100
-        markup = self.lookup.number("shop.parts_markup")
-        theirs = hours * self.shop_rate.likely + (markup - 1) * parts * tax
-        return theirs < mine
+
+    def shared(self, jobs: Iterable[Doable]) -> dict[str, Shared]:
+        """Return what these jobs may share, by name."""
+        mine, theirs = self._hour()
+        groups = self.lookup.reference.access
+        out = {}
+        for name in sorted({one for job in jobs for one in job.shared}):
+            kind, _, tool = name.partition(" ")
+            if kind == "tool" and tool:
+                out[name] = Shared(self.prices.tool_price(tool).mean, 0.0)
+            else:
+                hours = self.prices.access_hours(name).mean
+                out[name] = Shared(hours * mine, hours * theirs, tuple(groups[name].covers))
+        return out
+
+    def _hour(self) -> tuple[float, float]:
+        """Return what an own hour and a shop's cost, with the days on which the car waits."""
+        deal = self.case.deal
+        day = float(deal.holding_per_day)
+        mine = float(deal.own_rate) + day / float(deal.hours_per_day)
+        return mine, self.shop_rate.mean + day / self.lookup.number("shop.hours_a_day")
 
     def job(self, priced: PricedJob) -> Floats:
         """Return a job's draws: (3, draws), rows as in `Streams.job`."""
@@ -121,14 +158,15 @@ class Workshop:
         """Return all that a job's draws hang on."""
         ready = self.specs.get(priced.job.id)
         if ready is None:
-            ready = self._made_spec(priced)
+            tax = 1 + float(self.case.deal.parts_tax_percent) / 100
+            ready = self._made_spec(priced, tax)
             self.specs[priced.job.id] = ready
         return ready
 
-    def _made_spec(self, priced: PricedJob) -> JobSpec:
+    def _made_spec(self, priced: PricedJob, tax: float) -> JobSpec:
         spec = _catalogue_spec(
             priced,
-            tax=1 + float(self.case.deal.parts_tax_percent) / 100,
+            tax=tax,
             returned=self.lookup.number("core.returned"),
             markup=self.lookup.number("shop.parts_markup"),
             rho_parts=self.lookup.number("dependence.parts"),

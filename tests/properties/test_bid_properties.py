@@ -170,3 +170,18 @@ def test_an_appraisal_is_the_same_after_json(data: st.DataObject, cases: Cases, 
     assert Appraisal.model_validate_json(appraisal.model_dump_json()) == appraisal
     again = Case.model_validate_json(Case.model_validate(raw).model_dump_json())
     assert run(again.model_dump(mode="json")) == appraisal
+
+
+@given(data=st.data())
+def test_the_order_of_causes_moves_no_figure(
+    data: st.DataObject, cases: Cases, reference: Reference
+) -> None:
+    raw = data.draw(cases)
+
+    def turned(finding: dict[str, Any]) -> dict[str, Any]:
+        causes = finding.get("causes")
+        return finding | {"causes": data.draw(st.permutations(causes))} if causes else finding
+
+    other = raw | {"findings": [turned(one) for one in raw["findings"]]}
+    one, two = (appraise(Case.model_validate(each), reference) for each in (raw, other))
+    assert one == two

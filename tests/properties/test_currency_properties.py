@@ -41,7 +41,7 @@ def amounts(raw: Raw, names: tuple[str, ...], factor: int) -> Raw:
 
 
 def in_other_money(raw: Raw, factor: int) -> Raw:
-    """Return the case with every amount and the price level times `factor`."""
+    """Return the case with every amount and the price level times `factor`, in another money."""
     deal = amounts(raw["deal"], AMOUNTS, factor)
     deal |= {"shop_rate": times(deal["shop_rate"], factor), "price_level": factor}
     deal["fees"] = [
@@ -58,7 +58,7 @@ def in_other_money(raw: Raw, factor: int) -> Raw:
         own_jobs.append(amounts(one, ("consumables",), factor) | {"parts": parts})
     comps = [amounts(one, ("price",), factor) for one in raw["market"]["comparables"]]
     market = raw["market"] | {"comparables": comps}
-    return raw | {"deal": deal, "own_jobs": own_jobs, "market": market}
+    return raw | {"deal": deal, "own_jobs": own_jobs, "market": market, "currency": "EUR"}
 
 
 @given(data=st.data(), factor=st.sampled_from([2, 7, 100]))

@@ -174,7 +174,7 @@ def test_days_wait_for_the_slowest_part(
     assert not mend(case_of([finding("z", "c")], jobs)).lead_days.any()
 
 
-def test_the_cheaper_of_both_is_chosen_by_likely_cost(
+def test_the_cheaper_of_both_is_chosen_by_mean_cost(
     case_of: Cases, mend: Mend, job: Make, finding: Make
 ) -> None:
     jobs = [job("a", 2, parts=[10])]
@@ -182,6 +182,51 @@ def test_the_cheaper_of_both_is_chosen_by_likely_cost(
     for own_rate, by_shop in ((20, False), (49, False), (60, True)):
         deal = {"done_by": "cheaper", "own_rate": own_rate, "shop_rate": rate}
         found = mend(case_of([finding("x", "a")], jobs, deal=deal)).found
+        assert bool(found.labour) is by_shop
+
+
+def test_the_cheaper_decides_on_the_mean_and_not_on_the_likely_figure(
+    case_of: Cases, mend: Mend, job: Make, finding: Make
+) -> None:
+    """A shop's likely 50 an hour is 82 on average where one in ten asks 150."""
+    rate = {"low": 45, "likely": 50, "high": 150}
+    for own_rate, by_shop in ((60, False), (100, True)):
+        deal = {"done_by": "cheaper", "own_rate": own_rate, "shop_rate": rate}
+        found = mend(case_of([finding("x", "a")], [job("a", 2)], deal=deal)).found
+        assert bool(found.labour) is by_shop
+
+
+def test_the_cheaper_pays_a_teardown_once_whoever_does_it(
+    case_of: Cases, mend: Mend, job: Make, finding: Make, reference: Reference
+) -> None:
+    """Alone the shop is cheaper for the one and own hands for the other: both want it apart."""
+    tool = next(iter(reference.tools))
+    jobs = [
+        job("theirs", 1, access=["gearbox_out"], tools=[tool]),
+        job("mine", 1, parts=[600], access=["gearbox_out"]),
+    ]
+    listed = [finding("x", "theirs"), finding("y", "mine")]
+    rate = {"low": 60, "likely": 60, "high": 60}
+    cost = {}
+    for done_by in ("own_hands", "shop", "cheaper"):
+        deal = {"done_by": done_by, "own_rate": 58, "shop_rate": rate}
+        alone = [mend(case_of([one], jobs, deal=deal)).found for one in listed]
+        if done_by == "cheaper":
+            assert [bool(one.labour) for one in alone] == [True, False]
+        both = mend(case_of(listed, jobs, deal=deal)).found
+        cost[done_by] = float((both.money + 58 * both.hours).mean())
+    assert cost["cheaper"] == min(cost["own_hands"], cost["shop"])
+
+
+def test_the_cheaper_counts_the_days_that_the_car_waits(
+    case_of: Cases, mend: Mend, job: Make, finding: Make
+) -> None:
+    """Twenty hours are ten evenings of two, or four days at a shop."""
+    rate = {"low": 50, "likely": 50, "high": 50}
+    for holding, by_shop in ((0, False), (40, True)):
+        deal = {"done_by": "cheaper", "own_rate": 48, "shop_rate": rate}
+        deal |= {"hours_per_day": 2, "holding_per_day": holding}
+        found = mend(case_of([finding("x", "a")], [job("a", 20)], deal=deal)).found
         assert bool(found.labour) is by_shop
 
 

@@ -17,7 +17,6 @@ from appraise.engine.resale import (
     EDGE,
     MarketFit,
     as_it_stands,
-    days_to_sell,
     fit_market,
     market_prior,
     mended_draws,
@@ -362,19 +361,6 @@ def test_more_to_fear_never_raises_the_price_as_it_stands(lookup: Lookup) -> Non
         less = as_it_stands(mended, bill, 400.0, streams, lookup, unseen=unseen)
         assert np.all(less >= as_it_stands(mended, more, 400.0, streams, lookup, unseen=unseen))
         assert np.all(less >= as_it_stands(mended, bill, 400.0, streams, lookup, unseen=unseen + 9))
-
-
-@pytest.mark.parametrize(
-    ("price", "median"), [(1499, 7), (1500, 10), (3999, 10), (4000, 15), (9999, 15), (10_000, 26)]
-)
-def test_days_to_sell_go_by_price_band_and_price_level(
-    price: float, median: float, lookup: Lookup, case_of: Callable[..., Case]
-) -> None:
-    streams = Streams(1, 20_000)
-    days = days_to_sell(case_of(), price, streams, lookup)
-    assert float(np.median(days)) == pytest.approx(median, rel=2e-3)
-    dear = case_of(deal={"price_level": 10})
-    assert np.array_equal(days_to_sell(dear, 10 * price, streams, lookup), days)
 
 
 @pytest.mark.parametrize("brand", ["clear", "salvage"])
