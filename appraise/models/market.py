@@ -50,9 +50,7 @@ class Comparable(Model):
         Decimal, Field(gt=0, le=Decimal(100_000_000), max_digits=12, decimal_places=2)
     ] = Field(description="Price")
     kind: PriceKind = Field(default=PriceKind.ASKED, description="Asked or sold")
-    sold_by: SoldBy | None = Field(
-        default=None, description="Dealer, private seller or auction; empty if not known"
-    )
+    sold_by: SoldBy | None = Field(default=None, description="Offered by; empty if not known")
     currency: Currency | None = Field(default=None, description="Currency, if not the case's")
     model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
     odometer: Distance = Field(description="Odometer")

@@ -31,11 +31,12 @@ from appraise.services.diagnosing import (
     without_result,
 )
 from appraise.services.editing import changed, new_case, next_step, put_finding, without_finding
-from appraise.services.pasting import Pasted, paste_comparables
+from appraise.services.pasting import Pasted, PastedRow, paste_comparables
 from appraise.services.telling import told_of
 
 __all__ = [
     "Pasted",
+    "PastedRow",
     "appraise_case",
     "bid_summary",
     "case_schema",

@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -19,7 +20,7 @@ from appraise.errors import AppraiseError
 from appraise.services.log_layout import LONGEST_CELL, MOST_COLUMNS, find_layout
 from appraise.services.log_views import log_view
 from appraise.services.logs import BadLog, read_log
-from appraise.services.pasting import LONGEST_LINE, MOST_LINES, SHOWN, paste_comparables
+from appraise.services.pasting import LONGEST_LINE, MOST_LINES, SHOWN, Pasted, paste_comparables
 from appraise.services.scanning import read_scan
 from appraise.services.units import parse_measure
 
@@ -29,6 +30,10 @@ HEAD = b"time,rpm,map\n"
 ROWS = b"".join(b"%d,3000,100\n" % at for at in range(50))
 CAR = services.load_case_file("demo").vehicle
 REFERENCE = services.reference_values()
+
+
+def pasted(text: str) -> Pasted:
+    return paste_comparables(text, REFERENCE, unit="mi", currency="USD", on=date(2026, 6, 1))
 
 
 @contextmanager
@@ -155,27 +160,36 @@ def test_a_heading_that_moves_the_cursor_is_told_without(tmp_path: Path) -> None
 )
 def test_a_line_of_any_length_is_told_with_its_beginning(line: str) -> None:
     with soon():
-        found = paste_comparables(line, "mi", ())
+        found = pasted(line)
 
-    (problem,) = found.problems
-    assert problem.message == "is longer than 400 characters"
-    assert len(problem.hint) <= SHOWN
+    (row,) = found.rows
+    assert row.problem == "is longer than 400 characters"
+    assert len(row.text) <= SHOWN
 
 
 def test_a_line_as_long_as_may_be_is_read() -> None:
     line = "2015; 100000; 5000; " + "x" * 1_000
-    assert paste_comparables(line[:LONGEST_LINE], "mi", ()).comparables
+    assert pasted(line[:LONGEST_LINE]).comparables
     with soon():
-        paste_comparables("\n".join(["2015 x " + "1," * 190] * 100), "mi", ())
+        pasted("\n".join(["2015 x " + "1," * 190] * 100))
+
+
+@pytest.mark.parametrize(
+    "piece", ["1,", "$", "$ ", "1 000 ", "12,", "km ", "1-", "€1", " ", "1.1."]
+)
+def test_lists_of_lines_that_are_slow_to_take_apart_are_read_in_good_time(piece: str) -> None:
+    line = ("2015 " + piece * LONGEST_LINE)[:LONGEST_LINE]
+    with soon():
+        pasted("\n".join([line] * 100))
 
 
 def test_lines_beyond_the_last_that_is_read_are_told() -> None:
     with soon():
-        found = paste_comparables("2015; 100000; 5000\n" * 1_000_000, "mi", ())
+        found = pasted("2015; 100000; 5000\n" * 1_000_000)
 
     assert len(found.comparables) == MOST_LINES
     assert [one.where for one in found.problems] == ["line 501"]
-    exact = paste_comparables("2015; 100000; 5000\n" * MOST_LINES, "mi", ())
+    exact = pasted("2015; 100000; 5000\n" * MOST_LINES)
     assert (len(exact.comparables), exact.problems) == (MOST_LINES, ())
 
 

@@ -1,23 +1,35 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Any, Literal
+from typing import Any
 
 import pandas as pd
 import streamlit as st
 
 from appraise.errors import BadCase
 from appraise.models.case import Case
-from appraise.models.market import Condition, PriceKind
+from appraise.models.market import Condition, PriceKind, SoldBy
 from appraise.models.vehicle import TitleBrand
-from appraise.services import changed, paste_comparables
+from appraise.services import changed
 from appraise.services.editing import free_id
 from ui import cached, charts, fields, show, state
+from ui.paste_box import paste_box
 from ui.presses import press
 from ui.sheets import table_button
 from ui.words import money
 
-COLUMNS = ("id", "year", "odometer", "price", "kind", "condition", "title", "leave out", "note")
+COLUMNS = (
+    "id",
+    "year",
+    "odometer",
+    "price",
+    "kind",
+    "offered by",
+    "condition",
+    "title",
+    "leave out",
+    "note",
+)
 
 
 def table(case: Case, unit: str) -> pd.DataFrame:
@@ -28,6 +40,7 @@ def table(case: Case, unit: str) -> pd.DataFrame:
             "odometer": float(one.odometer.miles if unit == "mi" else one.odometer.km),
             "price": float(one.price),
             "kind": one.kind.value,
+            "offered by": one.sold_by and one.sold_by.value,
             "condition": one.condition.value,
             "title": one.title_brand.value,
             "leave out": one.left_out,
@@ -51,6 +64,7 @@ def read_table(case: Case, frame: pd.DataFrame, unit: str) -> list[dict[str, Any
             "model_year": values["year"] and int(values["year"]),
             "price": values["price"] and Decimal(f"{values['price']:.2f}"),
             "kind": values["kind"] or "asked",
+            "sold_by": values["offered by"],
             "condition": values["condition"] or "alike",
             "title_brand": values["title"] or "clear",
             "left_out": bool(values["leave out"]),
@@ -86,25 +100,6 @@ def save_table(case: Case, frame: pd.DataFrame, unit: str) -> None:
         state.remember(f"Comparable cars removed: {len(case.market.comparables) - len(rows)}")
     if new == case or state.save(new, fresh_widgets=True):
         st.rerun()
-
-
-def add_pasted(key: str, unit: Literal["mi", "km"]) -> None:
-    case = state.case()
-    taken = tuple(one.id for one in case.market.comparables)
-    pasted = paste_comparables(st.session_state[key] or "", unit, taken)
-    st.session_state["paste-problems"] = pasted.problems
-    if pasted.comparables:
-        rows = [one.model_dump() for one in (*case.market.comparables, *pasted.comparables)]
-        try:
-            new = changed(case, ("market", "comparables"), rows)
-        except BadCase as error:
-            state.notice(str(error), bad=True)
-            return
-        if not state.save(new, fresh_widgets=True):
-            return
-    st.session_state[key] = "\n".join(one.hint for one in pasted.problems)
-    left = f" {len(pasted.problems)} could not be read: see below." if pasted.problems else ""
-    state.notice(f"Added {len(pasted.comparables)}.{left}", bad=bool(pasted.problems))
 
 
 case = show.need_car("Prices")
@@ -162,6 +157,9 @@ if case is not None:
             "kind": st.column_config.SelectboxColumn(
                 "Asked or sold", options=[one.value for one in PriceKind], width="small"
             ),
+            "offered by": st.column_config.SelectboxColumn(
+                "Offered by", options=[one.value for one in SoldBy], width="small"
+            ),
             "condition": st.column_config.SelectboxColumn(
                 "Condition against this car",
                 options=[one.value for one in Condition],
@@ -182,18 +180,9 @@ if case is not None:
     if case.market.comparables:
         fitted = ("Price by distance",) if appraisal is not None else ()
         table_button(case, "Comparable cars", *fitted)
-    unread = st.session_state.get("paste-problems", ())
-    with st.expander("Paste from a spreadsheet or a list", expanded=bool(unread) or before.empty):
-        key = f"{case.id}:paste"
-        st.text_area(
-            "One car a line: year, distance, price, then sold, tidier, rougher or a note",
-            key=key,
-            persist_state="session",
-            placeholder="2014\t118,000\t7,450\n2013, 126k, 6690, sold\n2012, 110,000 miles, $6,900",
-        )
-        st.button("Add these", on_click=add_pasted, args=(key, unit))
-        for one in unread:
-            st.error(show.plain(f"{one.where}: {one.message} ({one.hint})"))
+    waiting = bool(st.session_state.get(f"{case.id}:paste"))
+    with st.expander("Paste from a spreadsheet or a list", expanded=before.empty or waiting):
+        paste_box(case)
     with st.expander("From asked to sold, and days to sell"):
         usual = cached.reference().value("resale.asked_to_sold").range
         fields.optional_range("market", "asked_to_sold", default=usual)
