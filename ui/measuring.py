@@ -30,6 +30,7 @@ from appraise.services.scanning import judge_mend, read_scan
 from appraise.services.table_lists import rows_sheet
 from ui import cached, show, state
 from ui.presses import press
+from ui.refusals import refuse, refused, settled
 from ui.sheets import sheet_button
 
 __all__ = ["codes_box", "measurements_box", "symptoms_box"]
@@ -74,15 +75,18 @@ def _note_symptom(symptom_id: str) -> None:
 
 def codes_box(case: Case, reference: Reference) -> None:
     """Take trouble codes, typed or as a scan tool's raw answer."""
-    key = state.key_for(("codes",))
+    key = f"{case.id}:codes"
     st.text_area(
         "Trouble codes, or a raw answer",
         key=key,
         height=80,
         persist_state="session",
         placeholder="P0302, P0171   or   43 02 03 02 01 71",
+        on_change=settled,
+        args=(key,),
     )
     st.button("Note these codes", on_click=_note_codes, args=(key,), icon=":material/add:")
+    refused(key)
     noted = [code for finding in case.findings for code in finding.codes]
     if noted:
         st.caption("Noted: " + ", ".join(noted))
@@ -92,7 +96,7 @@ def codes_box(case: Case, reference: Reference) -> None:
 def _note_codes(key: str) -> None:
     text = (st.session_state.get(key) or "").strip()
     if not text:
-        state.notice("Type a trouble code, or paste an answer.", bad=True)
+        refuse(key, "Type a trouble code, or paste an answer.")
         return
     case, reference = state.case(), cached.reference()
     try:
@@ -100,8 +104,9 @@ def _note_codes(key: str) -> None:
         for code in codes:
             case = finding_from_code(case, code, reference)
     except AppraiseError as error:
-        state.notice(str(error), bad=True)
+        refuse(key, str(error))
         return
+    settled(key)
     if not codes:
         state.notice("That answer holds no trouble code: the list is empty.")
         return
@@ -114,14 +119,14 @@ def scan_box(case: Case, reference: Reference) -> None:
     """Read raw answers: live values, monitors, whether codes were cleared, whether a mend holds."""
     now = st.text_area(
         "Raw answers, as read now (modes 01, 03, 07, 0A)",
-        key=state.key_for(("answers",)),
+        key=f"{case.id}:answers",
         height=120,
         persist_state="session",
         placeholder="41 01 00 07 E5 00\n43 00\n41 30 12\n41 31 01 40",
     )
     at_clear = st.text_area(
         "The same, as read right after clearing the codes (only to prove a mend)",
-        key=state.key_for(("answers-at-clear",)),
+        key=f"{case.id}:answers-at-clear",
         height=80,
         persist_state="session",
     )
@@ -155,7 +160,7 @@ def scan_box(case: Case, reference: Reference) -> None:
     if rows:
         show.frame(rows, "Live values that were read")
         make = partial(rows_sheet, "Live values", rows, case.title, case.currency)
-        sheet_button(make, f"{case.id}-live-values", state.key_for(("answers", "sheet")))
+        sheet_button(make, f"{case.id}-live-values", f"{case.id}:answers:sheet")
     for note in scan.notes:
         st.caption(show.plain(note))
 

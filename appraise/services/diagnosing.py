@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from datetime import date
 from decimal import ROUND_DOWN, Decimal
@@ -43,7 +44,7 @@ SEVERITY_OF = {
     "low": Severity.MINOR,
 }
 PLACES = Decimal("0.0001")
-LONGEST_TEXT = 20_000
+LONGEST_TEXT, SHOWN = 20_000, 40
 """Characters; three thousand codes."""
 
 
@@ -190,12 +191,18 @@ def codes_in(text: str) -> tuple[str, ...]:
     AppraiseError
         A word that is no code, or an answer that cannot be read.
     """
+    from appraise.engine.answers import NOISE  # noqa: PLC0415
     from appraise.engine.codes import decode_messages, read_code  # noqa: PLC0415
 
     if len(text) > LONGEST_TEXT:
         raise AppraiseError(f"is longer than {LONGEST_TEXT:,} characters: no list of codes is")
     words = [one for one in text.replace(",", " ").replace(";", " ").split() if one]
-    if words and words[0][0].upper() in "PBCU":
+    printed = re.search(r"\b[0-9A-F:]*\d[0-9A-F:]*\b", text, re.IGNORECASE)
+    by_a_tool = printed is not None or not NOISE.sub(" ", text.upper()).strip()
+    if words and (words[0][0].upper() in "PBCU" or not by_a_tool):
+        for one in words:
+            if not re.search(r"\d", one):
+                raise AppraiseError(f"{one[:SHOWN].upper()} is not a code; codes look like P0302")
         return tuple(dict.fromkeys(read_code(one).code for one in words))
     if not words:
         return ()

@@ -49,18 +49,43 @@ def test_an_area_marked_fine_is_kept_and_the_next_one_comes(
     button(window, "Fine").click().run()
 
     (kept,) = findings(screens.kept(CAR), area)
-    assert (kept.state, kept.look) == (State.FINE, Look.CLOSE)
+    assert (kept.state, kept.look) == (State.FINE, Look.GLANCE)
     following = list(Area)[list(Area).index(area) + 1]
     assert window.selectbox(key="area").value == following
 
 
-def test_how_an_area_was_looked_at_is_kept(
+def looks(case: Any) -> list[Look | None]:
+    return [one.look for one in case.findings if one.state is State.FINE]
+
+
+def test_quick_presses_claim_no_more_than_a_glance(
+    screens: Any, window: AppTest, button: Any
+) -> None:
+    before = len(looks(screens.kept(CAR)))
+    window.selectbox(key="area").set_value(next(iter(Area))).run()
+    for _ in Area:
+        button(window, "Fine").click().run()
+
+    case = screens.kept(CAR)
+    claimed = looks(case)
+    assert len(claimed) > before + 10
+    assert claimed.count(Look.GLANCE) >= len(claimed) - before
+
+
+def test_how_an_area_was_looked_at_is_kept_for_the_next_ones_of_this_car_only(
     screens: Any, window: AppTest, area: Area, widget: Any, button: Any
 ) -> None:
-    widget(window, "button_group", f"how.{area.value}").set_value(Look.GLANCE)
+    widget(window, "button_group", f"how.{area.value}").set_value(Look.UNDERNEATH)
     button(window, "Fine").click().run()
+    following = empty_area(screens.kept(CAR))
+    window.selectbox(key="area").set_value(following).run()
 
-    assert [one.look for one in findings(screens.kept(CAR), area)] == [Look.GLANCE]
+    assert [one.look for one in findings(screens.kept(CAR), area)] == [Look.UNDERNEATH]
+    assert widget(window, "button_group", f"how.{following.value}").value == Look.UNDERNEATH
+    other = screens.window("look", "auction-engine-lamp")
+    free = empty_area(screens.kept("auction-engine-lamp"))
+    other.selectbox(key="area").set_value(free).run()
+    assert widget(other, "button_group", f"how.{free.value}").value == Look.GLANCE
 
 
 def test_fine_takes_doubt_away_and_not_looked_at_brings_it_back(

@@ -144,7 +144,8 @@ def test_an_unknown_code_is_noted_as_a_suspicion(
         ("P0G99", "'G' is not a digit of a code"),
         ("P0301 P0G99", "P0G99"),
         ("43 02 03 0", "odd number of hex digits"),
-        ("hello there", "not a hex digit"),
+        ("HELLO", "HELLO is not a code; codes look like P0302"),
+        ("P0301 hello", "HELLO is not a code; codes look like P0302"),
         ("", "Type a trouble code, or paste an answer."),
         ("   ", "Type a trouble code, or paste an answer."),
     ],
@@ -158,6 +159,19 @@ def test_what_is_no_code_is_said_and_nothing_is_noted_or_lost(
     assert words in errors(window, bare)
     assert screens.version(CAR) == version
     assert (widget(window, "text_area", ":codes").value or "") == text
+    tabs = [list(one) for one in window.tabs if one.label == "Codes"]
+    (inside,) = ([one.type for one in kinds] for kinds in tabs)
+    assert "error" in inside
+
+
+def test_codes_typed_and_not_noted_stay_when_something_else_is_saved(
+    screens: Any, window: AppTest, widget: Any, button: Any
+) -> None:
+    tab(window, "Codes")
+    widget(window, "text_area", ":codes").set_value("P0302").run()
+    button(window, "Fine").click().run()
+
+    assert widget(window, "text_area", ":codes").value == "P0302"
 
 
 def test_a_noted_finding_that_is_changed_keeps_its_codes_and_symptom(

@@ -116,7 +116,7 @@ def test_an_unknown_code_is_decoded_to_its_family(run: Run, code: str, words: st
         (["43", "0"], ("odd number of hex digits",)),
         (["43 02 03 0"], ("odd number of hex digits",)),
         (["43 02 03 02"], ("holds 2 codes, and 1 are here",)),
-        (["zz"], ("not a hex digit",)),
+        (["zz"], ("ZZ is not a code; codes look like P0302",)),
         ([""], ("is empty",)),
         (["  "], ("is empty",)),
         (["NO DATA"], ("not the same as no codes",)),

@@ -7,6 +7,7 @@ from appraise.models.diagnosis import CheckWorth, FindingDiagnosis
 from appraise.reports.wording import NEEDS
 from appraise.services import enter_result, today, without_result
 from ui import cached, charts, show, state
+from ui.refusals import refuse, refused, settled
 from ui.sheets import table_button
 from ui.words import money
 
@@ -14,13 +15,14 @@ from ui.words import money
 def enter(finding_id: str, check_id: str, key: str) -> None:
     outcome = st.session_state.get(key)
     if outcome is None:
-        state.notice("Choose what the check showed first.", bad=True)
+        refuse(key, "Choose what the check showed first.")
         return
     try:
         new = enter_result(state.case(), finding_id, check_id, outcome, cached.reference(), today())
     except BadCase as error:
-        state.notice(error.message, bad=True)
+        refuse(key, error.message)
         return
+    settled(key)
     state.save(new)
 
 
@@ -58,6 +60,7 @@ def one_check(found: FindingDiagnosis, check: CheckWorth, currency: str) -> None
             on_click=enter,
             args=(found.id, check.id, key),
         )
+        refused(key)
 
 
 def done(found: FindingDiagnosis) -> None:

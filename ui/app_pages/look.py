@@ -26,6 +26,8 @@ AREA_CAUTIONS = {
     Area.ROAD_TEST: ("road_test",),
 }
 """What can hurt while an area is looked at."""
+HOW = "how-last"
+"""How an area was looked at last, by car: a glance until somebody says more."""
 
 
 def of_area(case: Case, area: Area) -> list[Finding]:
@@ -43,6 +45,20 @@ def step_area(by: int) -> None:
     areas = list(Area)
     here = areas.index(st.session_state[AREA])
     st.session_state[AREA] = areas[(here + by) % len(areas)]
+
+
+def preset_look(case: Case, area: Area) -> Look | None:
+    """Return how an area was looked at as it is kept, else as was said last of this car."""
+    fine = [one for one in of_area(case, area) if one.state is State.FINE]
+    if fine:
+        return fine[0].look
+    last: dict[str, Look] = st.session_state.get(HOW, {})
+    return last.get(case.id, Look.GLANCE)
+
+
+def keep_look(car: str, key: str) -> None:
+    if st.session_state[key] is not None:
+        st.session_state.setdefault(HOW, {})[car] = st.session_state[key]
 
 
 def mark(area: Area, found: State, key: str) -> None:
@@ -162,14 +178,14 @@ if case is not None:
     if case.vehicle.fuel in known.not_for:
         st.write("This car has none of it.")
     key = state.key_for(("how", area.value))
-    calm = [one for one in of_area(case, area) if not one.trouble]
-    looked = calm[0].look if calm else None
     st.segmented_control(
         "How it was looked at",
         list(Look),
-        default=looked or Look.CLOSE,
+        default=preset_look(case, area),
         format_func=lambda one: LOOKS[one],
         key=key,
+        on_change=keep_look,
+        args=(case.id, key),
     )
     with st.container(horizontal=True):
         st.button(

@@ -236,8 +236,10 @@ def test_codes_are_read_as_typed_or_as_a_car_answers(text: str, codes: tuple[str
     [
         ("P0G99", "'G' is not a digit"),
         ("43 02 03 0", "odd number of hex digits"),
-        ("P0302 boost", "'boost'"),
-        ("hello", "not a hex digit"),
+        ("P0302 boost", "^BOOST is not a code; codes look like P0302$"),
+        ("HELLO", "^HELLO is not a code; codes look like P0302$"),
+        ("check engine", "^CHECK is not a code"),
+        ("hello 43 02 03 02 01 71", "not a hex digit"),
         ("43 02 03 02", "holds 2 codes, and 1 are here"),
     ],
 )
