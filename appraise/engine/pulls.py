@@ -40,7 +40,14 @@ class PullRules:
 
     Attributes
     ----------
-    full_pct : pedal or throttle from here on is full load; some pedals read about 80 at the stop.
+    full_pct : pedal or throttle from here on is full load.
+    least_top_pct : some pedals read 15 at rest and 80 on the floor: where the log's own top is at
+        least this, full load is what lies near it, if throttle or load say so too.
+    near_top : of the log's own range, that still counts as its top.
+    open_pct, loaded_pct : throttle and load of full load, in the middle over those rows; the
+        calculated load is 100 % at full throttle (SAE J1979, mode 01, PID 04), an absolute throttle
+        less (PID 11).
+    moves_pct : a column that moves by less says nothing of load: the throttle of many diesels.
     least_seconds : that it is held for.
     least_rise_rpm : by which the engine speed rises meanwhile.
     fall_rpm : a fall by more than this ends it: a gear change, or the foot lifted.
@@ -52,6 +59,11 @@ class PullRules:
     """
 
     full_pct: float = 90.0
+    least_top_pct: float = 60.0
+    near_top: float = 0.05
+    open_pct: float = 75.0
+    loaded_pct: float = 85.0
+    moves_pct: float = 10.0
     least_seconds: float = 2.0
     least_rise_rpm: float = 1000.0
     fall_rpm: float = 150.0
@@ -158,6 +170,10 @@ def find_pulls(columns: Columns, rules: PullRules = RULES) -> Found:
     rpm, load = _bridged(columns, "rpm", rules), _bridged(columns, by, rules)
     most = float(np.nanmax(load)) if np.isfinite(load).any() else 0.0
     full = np.isfinite(rpm) & (load >= rules.full_pct)
+    own_range = ""
+    if not full.any():
+        full, own_range = _near_own_top(columns, by, load, rules)
+        full &= np.isfinite(rpm)
     if not full.any():
         return Found(
             (),
@@ -171,12 +187,45 @@ def find_pulls(columns: Columns, rules: PullRules = RULES) -> Found:
     )
     if pulls:
         timed = "" if np.isfinite(time).any() else "; without a time, how long is not checked"
-        return Found(pulls, f"full load by the {name}, up to {most:.0f} %{timed}")
+        return Found(pulls, f"full load by the {name}, up to {most:.0f} %{own_range}{timed}")
     return Found(
         (),
         f"the {name} reaches full load, but never for {rules.least_seconds:g} s with the engine "
         f"speed rising by {rules.least_rise_rpm:g} rpm",
     )
+
+
+def _near_own_top(
+    columns: Columns, by: str, load: Floats, rules: PullRules
+) -> tuple[NDArray[np.bool_], str]:
+    """Return the rows near the top of a pedal that never reads full, if the engine was loaded then.
+
+    Without throttle or load to say so, or with one of them that says otherwise, there are none.
+    """
+    none = np.zeros(len(load), dtype=bool)
+    if not np.isfinite(load).any():
+        return none, ""
+    least, most = float(np.nanmin(load)), float(np.nanmax(load))
+    if most < rules.least_top_pct:
+        return none, ""
+    top = load >= most - rules.near_top * (most - least)
+    said = []
+    for name, words, wanted in (
+        ("throttle_pct", "throttle", rules.open_pct),
+        ("load_pct", "load", rules.loaded_pct),
+    ):
+        if name == by or name not in columns:
+            continue
+        values = _bridged(columns, name, rules)
+        if not np.isfinite(values[top]).any():
+            continue
+        if np.nanmax(values) - np.nanmin(values) < rules.moves_pct:
+            continue
+        middle = float(np.nanmedian(values[top]))
+        if middle < wanted:
+            return none, ""
+        said.append(f"{words} {middle:.0f} %")
+    return (top, f", its top in this log, with {' and '.join(said)}") if said else (none, "")
 
 
 def _bridged(columns: Columns, name: str, rules: PullRules) -> Floats:

@@ -38,8 +38,9 @@ KNOWN = (
     Known(
         TIME,
         "s",
-        r"^(elapsed |device |log |gps |system )?(time|zeit)( ?stamp)?$|^(t|seconds|timestamp|clock"
-        r"|offset|date ?time|elapsed|millis|msec|ms)$|^time\b",
+        r"^(elapsed |device |log |gps |system )?(time|zeit)( ?stamp)?( ?(ms|msec|sec|seconds))?$"
+        r"|^(t|seconds|timestamp|clock|offset|date ?time|elapsed|millis|msec|ms)$"
+        r"|^time (of day|elapsed|since (engine )?start|from start)$",
     ),
     Known("pedal_pct", "%", r"pedal|\bapp\b|accelerator"),
     Known(

@@ -13,7 +13,14 @@ if TYPE_CHECKING:
 
     Floats = NDArray[np.float64]
 
-__all__ = ["seconds_of"]
+__all__ = [
+    "FEWEST_ROWS",
+    "PER_SECOND",
+    "holds_the_word",
+    "in_seconds",
+    "seconds_of",
+    "spread_evenly",
+]
 
 CLOCK = r"(?:(\d{1,3}):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*([AaPp])?[Mm]?$"
 """Hours, minutes, seconds; minutes and seconds if there are two."""
@@ -24,6 +31,47 @@ DAY = 86_400.0
 COARSE = 10.0
 """Steps of whole numbers this large are taken for milliseconds."""
 EPOCH_MS = 1e11
+WORD = re.compile(r"(?i)(?:\b|_)(?:time|tine|zeit|clock|elapsed|run|secs?|seconds|stamp)(?:\b|_)")
+COUNTS = re.compile(
+    r"(?i)(?:\b|_)(?:row|index|sample|frame|record|line|no|nr|number|count(?:er)?|id|column|dist\w*"
+    r"|odometer|trip|mileage)(?:\b|_)|^#$"
+)
+"""Headings of what grows from row to row and is no time."""
+FEWEST_ROWS = 20
+LEAST_STEPS, MOST_FALLS, STRAIGHT = 0.1, 0.02, 0.98
+"""New values a row; rows that fall back; square of the correlation with the count of rows. A tool
+that asks for one value after the other writes the same second in several rows, or skips one. Our
+estimate, no published source."""
+
+
+def holds_the_word(heading: str) -> bool:
+    """Whether a heading speaks of time, among other things."""
+    return WORD.search(heading) is not None
+
+
+def spread_evenly(values: Floats, heading: str) -> Floats | None:
+    """Return a column that grows like a clock, rows of one value spread evenly to the next one.
+
+    None if it does not: it falls, stands still for long, grows unevenly, or its heading counts
+    something else.
+    """
+    import numpy as np  # noqa: PLC0415
+
+    if COUNTS.search(heading) or len(values) < FEWEST_ROWS:
+        return None
+    highest = np.fmax.accumulate(values)
+    steps = np.flatnonzero(np.diff(highest, prepend=highest[0] - 1) > 0)
+    rows = np.arange(len(values))
+    falls = float(np.mean(~(values >= highest)))
+    if len(steps) < LEAST_STEPS * len(values) or falls > MOST_FALLS:
+        return None
+    if not np.corrcoef(rows, highest)[0, 1] ** 2 >= STRAIGHT:
+        return None
+    out: Floats = np.interp(rows, steps, highest[steps])
+    after = rows > steps[-1]
+    a_row = (highest[steps[-1]] - highest[steps[0]]) / (steps[-1] - steps[0])
+    out[after] += a_row * (rows[after] - steps[-1])
+    return out
 
 
 def seconds_of(
@@ -50,7 +98,7 @@ def seconds_of(
         seconds = _past_midnight(np.concatenate([_clock(part, first) for part in parts]))
     else:
         numbers = np.concatenate([_numbers(part) for part in parts])
-        seconds, said = _plain(numbers, heading, unit)
+        seconds, said = in_seconds(numbers, heading, unit)
     known = np.flatnonzero(np.isfinite(seconds))
     if len(known) == 0:
         return None, ["holds no time that can be read"]
@@ -111,7 +159,8 @@ def _past_midnight(seconds: Floats) -> Floats:
     return seconds
 
 
-def _plain(numbers: Floats, heading: str, unit: str) -> tuple[Floats, list[str]]:
+def in_seconds(numbers: Floats, heading: str, unit: str) -> tuple[Floats, list[str]]:
+    """Return a column of numbers as seconds, and what was assumed of its unit."""
     import numpy as np  # noqa: PLC0415
 
     word = unit.strip().lower()

@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -14,7 +14,14 @@ from appraise.errors import AppraiseError, Problem
 from appraise.given import TooLarge, file_bytes
 from appraise.services.log_columns import KNOWN, TIME, Plan, plan_columns
 from appraise.services.log_layout import GAPS, Layout, find_layout
-from appraise.services.log_time import seconds_of
+from appraise.services.log_time import (
+    FEWEST_ROWS,
+    PER_SECOND,
+    holds_the_word,
+    in_seconds,
+    seconds_of,
+    spread_evenly,
+)
 
 if TYPE_CHECKING:
     import numpy as np
@@ -68,7 +75,7 @@ class Log:
 
 @dataclass(slots=True)
 class _Reading:
-    """What is gathered while the file is read."""
+    """What is gathered while the file is read; `said` are the headings that a person mapped."""
 
     layout: Layout
     encoding: str
@@ -79,6 +86,7 @@ class _Reading:
     parts: dict[int, list[Floats]] = field(default_factory=dict)
     times: list[pd.Series] = field(default_factory=list)
     texts: dict[int, int] = field(default_factory=dict)
+    said: frozenset[str] = frozenset()
 
 
 def read_log(
@@ -115,7 +123,7 @@ def read_log(
     if twice:
         raise BadLog(f"two columns are given as {min(twice)}")
     plans, more = plan_columns(layout.headings, layout.units, mapping, units or {})
-    reading = _Reading(layout, encoding, plans, [*problems, *more])
+    reading = _Reading(layout, encoding, plans, [*problems, *more], said=frozenset(mapping))
     _read(data, reading)
     return _log(reading)
 
@@ -279,6 +287,7 @@ def _log(reading: _Reading) -> Log:
     if reading.rows == 1:
         reading.problems.append(Problem("rows", "one row only: nothing can be seen to change"))
     columns, other = _columns(reading)
+    _find_time(columns, other, reading)
     _say_what_is_odd(columns, reading)
     layout = reading.layout
     return Log(
@@ -306,8 +315,16 @@ def _columns(reading: _Reading) -> tuple[dict[str, Floats], dict[str, Floats]]:
         if plan.name == TIME:
             seconds, said = seconds_of(reading.times, plan.heading, plan.unit)
             reading.problems += [Problem(plan.heading, one, "note") for one in said]
-            if seconds is not None:
+            if seconds is not None and _stands_still(seconds) and plan.heading not in reading.said:
+                message = "stands still: not taken for the time"
+                reading.problems.append(Problem(plan.heading, message))
+            elif seconds is not None:
                 columns[TIME] = seconds
+                even = spread_evenly(seconds, "") if _repeats(seconds) else None
+                if even is not None:
+                    columns[TIME] = even
+                    message = "stands in several rows: spread evenly over them"
+                    reading.problems.append(Problem(plan.heading, message, "note"))
             continue
         values = np.concatenate(reading.parts.pop(plan.place))
         if np.isnan(values).all():
@@ -327,6 +344,36 @@ def _columns(reading: _Reading) -> tuple[dict[str, Floats], dict[str, Floats]]:
             message = f"{what}{', '.join(names[:NAMED])}{more}"
             reading.problems.append(Problem("columns", message, "note"))
     return columns, other
+
+
+def _stands_still(seconds: Floats) -> bool:
+    return len(seconds) >= FEWEST_ROWS and not (seconds != seconds[0]).any()
+
+
+def _repeats(seconds: Floats) -> bool:
+    return 2 * int((seconds[1:] == seconds[:-1]).sum()) > len(seconds)
+
+
+def _find_time(columns: dict[str, Floats], other: dict[str, Floats], reading: _Reading) -> None:
+    """Take the column that grows evenly for the time; say which, and what only holds the word."""
+    if TIME in columns:
+        return
+    places = {one.heading: at for at, one in enumerate(reading.plans) if one.heading in other}
+    for heading in sorted(places, key=lambda one: not holds_the_word(one)):
+        plan = reading.plans[places[heading]]
+        timed = not plan.unit or plan.unit.lower() in PER_SECOND
+        free = timed and TIME not in columns and heading not in reading.said
+        even = spread_evenly(other[heading], heading) if free else None
+        if even is not None:
+            del other[heading]
+            seconds, said = in_seconds(even, heading, plan.unit)
+            columns[TIME] = seconds - seconds[0]
+            reading.plans[places[heading]] = replace(plan, name=TIME)
+            words = "; ".join(["grows evenly from row to row: taken for the time", *said])
+            reading.problems.append(Problem(heading, words, "note"))
+        elif holds_the_word(heading):
+            message = "holds a word for time, but is not what grows evenly: not taken for the time"
+            reading.problems.append(Problem(heading, message, "note"))
 
 
 def _say_what_is_odd(columns: dict[str, Floats], reading: _Reading) -> None:

@@ -137,6 +137,65 @@ def test_a_pedal_that_reads_80_at_its_stop_needs_another_threshold() -> None:
     assert only(columns, replace(PullRules(), full_pct=78.0)).rpm_to == 5500
 
 
+def own_range(pedal: float, throttle: float, load: float) -> Columns:
+    """Return a drive whose pedal reads 15 at rest and whose throttle and load go along with it."""
+    columns = drive(pedal=pedal)
+    held = columns["pedal_pct"] == pedal
+    columns["pedal_pct"] = np.where(held, pedal, 15.0)
+    columns["throttle_pct"] = np.where(held, throttle, 13.0)
+    columns["load_pct"] = np.where(held, load, 30.0)
+    return columns
+
+
+def test_a_pedal_from_15_to_80_is_full_at_its_own_top_with_throttle_and_load() -> None:
+    """SAE J1979, mode 01: what is read at full throttle.
+
+    Calculated load (PID 04) is 100 %, absolute throttle (PID 11) usually less; pedal sensors (PID
+    49 to 4B) need not reach 100.
+    """
+    columns = own_range(80.0, throttle=84.0, load=97.0)
+    pull = only(columns)
+
+    assert (pull.rpm_from, pull.rpm_to, pull.seconds) == (1500.0, 5500.0, pytest.approx(5.0))
+    assert find_pulls(columns).why == (
+        "full load by the pedal, up to 80 %, its top in this log, with throttle 84 % and load 97 %"
+    )
+
+
+@pytest.mark.parametrize(
+    ("pedal", "throttle", "load"),
+    [(41.0, 35.0, 60.0), (41.0, 84.0, 97.0), (80.0, 40.0, 97.0), (80.0, 84.0, 60.0)],
+    ids=["40 % of its way", "40 % and loaded", "throttle not open", "not loaded"],
+)
+def test_a_log_that_stays_below_the_floor_says_so(
+    pedal: float, throttle: float, load: float
+) -> None:
+    """41 % is 40 % of the way from 15 to 80."""
+    found = find_pulls(own_range(pedal, throttle, load))
+
+    assert found.pulls == ()
+    assert found.why == (
+        f"the log never reaches full load: the pedal goes to {pedal:.0f} %, and full load starts "
+        "at 90 %"
+    )
+
+
+def test_a_throttle_that_stands_still_says_nothing_of_load() -> None:
+    """Common practice: the throttle of many diesels stays where it is."""
+    columns = own_range(80.0, throttle=13.0, load=97.0)
+
+    assert only(columns).rpm_to == 5500
+
+
+def test_without_a_pedal_the_throttle_s_own_top_counts_with_the_load() -> None:
+    columns = own_range(80.0, throttle=84.0, load=97.0)
+    del columns["pedal_pct"]
+
+    assert only(columns).rpm_to == 5500
+    columns["load_pct"] = columns["load_pct"] - 30
+    assert find_pulls(columns).pulls == ()
+
+
 @pytest.mark.parametrize(
     ("columns", "words"),
     [

@@ -165,7 +165,7 @@ def test_what_is_no_code_is_said_and_nothing_is_noted_or_lost(
 
 
 def test_codes_typed_and_not_noted_stay_when_something_else_is_saved(
-    screens: Any, window: AppTest, widget: Any, button: Any
+    window: AppTest, widget: Any, button: Any
 ) -> None:
     tab(window, "Codes")
     widget(window, "text_area", ":codes").set_value("P0302").run()

@@ -395,3 +395,91 @@ def test_a_long_log_is_read_in_parts_that_fit_together() -> None:
     assert (log.columns["rpm"] == 800 + at % 5000).all()
     assert (log.columns["map_kpa"] == at % 200).all()
     assert log.problems == ()
+
+
+OPEN_LOG = (
+    "ENGINE_RUN_TINE ()",
+    "ENGINE_RPM ()",
+    "VEHICLE_SPEED ()",
+    "THROTTLE ()",
+    "ENGINE_LOAD ()",
+    "INTAKE_MANIFOLD_PRESSURE ()",
+    "PEDAL_D ()",
+    "TIME_RUN_WITH_MIL_ON ()",
+    "TIME_SINCE_TROUBLE_CODES_CLEARED ()",
+)
+"""Headings of an open data set of drives (github.com/eron93br/carOBD, obdiidata/drive1.csv)."""
+RAN = ((0, 8), (2, 4), (3, 3), (5, 4), (7, 4), (9, 3), (11, 4), (12, 4), (14, 4), (16, 3), (18, 4))
+"""Its first seconds since the engine started, and in how many rows each stands."""
+ROWS_RAN = sum(rows for _, rows in RAN)
+
+
+def open_log(*headings: str) -> bytes:
+    """Return such a log: its column of time as it is, the others made up in its manner."""
+    places = range(ROWS_RAN)
+    cells: dict[str, list[float]] = {
+        "ENGINE_RUN_TINE ()": [float(second) for second, rows in RAN for _ in range(rows)],
+        "ENGINE_RPM ()": [800 + 40 * at for at in places],
+        "VEHICLE_SPEED ()": [at % 7 for at in places],
+        "THROTTLE ()": [15 + at % 3 for at in places],
+        "ENGINE_LOAD ()": [30 + at % 5 for at in places],
+        "INTAKE_MANIFOLD_PRESSURE ()": [40 + at % 4 for at in places],
+        "PEDAL_D ()": [15 + at % 6 for at in places],
+        "TIME_RUN_WITH_MIL_ON ()": [0 for _ in places],
+        "TIME_SINCE_TROUBLE_CODES_CLEARED ()": [8260 + at // 40 for at in places],
+    }
+    rows = zip(*(cells[one] for one in headings), strict=True)
+    return "\n".join([",".join(headings), *(",".join(map(str, row)) for row in rows)]).encode()
+
+
+def test_time_is_the_column_that_grows_evenly_not_one_that_holds_the_word() -> None:
+    log = read_log(open_log(*OPEN_LOG))
+
+    assert log.mapping["ENGINE_RUN_TINE ()"] == "time_s"
+    time = log.columns["time_s"]
+    assert time[[0, 8, 12, 15, 41]].tolist() == [0, 2, 3, 5, 18]
+    assert (np.diff(time) > 0).all()
+    assert np.diff(time).max() < 1
+    assert "ENGINE_RUN_TINE (): grows evenly from row to row: taken for the time" in said(log)
+    for heading in ("TIME_RUN_WITH_MIL_ON ()", "TIME_SINCE_TROUBLE_CODES_CLEARED ()"):
+        assert f"{heading}: holds a word for time, but is not what grows evenly" in said(log)
+        assert heading in log.other
+    assert {"rpm", "speed_kmh", "throttle_pct", "load_pct", "map_kpa", "pedal_pct"} < set(
+        log.columns
+    )
+
+
+def test_without_a_column_that_grows_rows_are_counted_and_the_word_is_told() -> None:
+    log = read_log(open_log(*OPEN_LOG[1:]))
+
+    assert "time_s" not in log.columns
+    assert "TIME_RUN_WITH_MIL_ON (): holds a word for time" in said(log)
+    assert "rows are counted instead" in said(log)
+
+
+def test_a_heading_that_is_time_but_stands_still_is_told_and_the_one_that_grows_taken() -> None:
+    text = open_log("TIME_RUN_WITH_MIL_ON ()", "ENGINE_RUN_TINE ()", "ENGINE_RPM ()")
+    log = read_log(text.replace(b"TIME_RUN_WITH_MIL_ON ()", b"Time"))
+
+    assert log.mapping["ENGINE_RUN_TINE ()"] == "time_s"
+    assert "Time: stands still: not taken for the time" in said(log)
+
+
+def test_a_count_of_rows_or_a_distance_is_no_time() -> None:
+    for heading in ("Sample", "row_no", "#", "Trip distance (km)"):
+        text = open_log("ENGINE_RUN_TINE ()", "ENGINE_RPM ()")
+        log = read_log(text.replace(b"ENGINE_RUN_TINE ()", heading.encode()))
+        assert "time_s" not in log.columns, heading
+
+
+def test_what_a_person_says_is_the_time_is_taken() -> None:
+    log = read_log(open_log(*OPEN_LOG), mapping={"TIME_SINCE_TROUBLE_CODES_CLEARED ()": "time_s"})
+
+    assert log.columns["time_s"][-1] == 1
+
+
+def test_a_time_that_stands_in_several_rows_is_spread_over_them() -> None:
+    log = read_log(open_log(*OPEN_LOG), mapping={"ENGINE_RUN_TINE ()": "time_s"})
+
+    assert np.diff(log.columns["time_s"]).max() < 1
+    assert "ENGINE_RUN_TINE (): stands in several rows: spread evenly over them" in said(log)
