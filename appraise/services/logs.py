@@ -313,18 +313,7 @@ def _columns(reading: _Reading) -> tuple[dict[str, Floats], dict[str, Floats]]:
     mixed: list[str] = []
     for plan in reading.plans:
         if plan.name == TIME:
-            seconds, said = seconds_of(reading.times, plan.heading, plan.unit)
-            reading.problems += [Problem(plan.heading, one, "note") for one in said]
-            if seconds is not None and _stands_still(seconds) and plan.heading not in reading.said:
-                message = "stands still: not taken for the time"
-                reading.problems.append(Problem(plan.heading, message))
-            elif seconds is not None:
-                columns[TIME] = seconds
-                even = spread_evenly(seconds, "") if _repeats(seconds) else None
-                if even is not None:
-                    columns[TIME] = even
-                    message = "stands in several rows: spread evenly over them"
-                    reading.problems.append(Problem(plan.heading, message, "note"))
+            _take_time(plan, columns, reading)
             continue
         values = np.concatenate(reading.parts.pop(plan.place))
         if np.isnan(values).all():
@@ -346,12 +335,20 @@ def _columns(reading: _Reading) -> tuple[dict[str, Floats], dict[str, Floats]]:
     return columns, other
 
 
-def _stands_still(seconds: Floats) -> bool:
-    return len(seconds) >= FEWEST_ROWS and not (seconds != seconds[0]).any()
-
-
-def _repeats(seconds: Floats) -> bool:
-    return 2 * int((seconds[1:] == seconds[:-1]).sum()) > len(seconds)
+def _take_time(plan: Plan, columns: dict[str, Floats], reading: _Reading) -> None:
+    """Take the column that is called time, unless it stands still; say what was made of it."""
+    seconds, said = seconds_of(reading.times, plan.heading, plan.unit)
+    if seconds is not None:
+        changes = int((seconds[1:] != seconds[:-1]).sum())
+        even = spread_evenly(seconds, "") if 2 * changes < len(seconds) else None
+        if len(seconds) >= FEWEST_ROWS and not changes and plan.heading not in reading.said:
+            said = ["stands still: not taken for the time"]
+        elif even is not None:
+            columns[TIME] = even
+            said = [*said, "stands in several rows: spread evenly over them"]
+        else:
+            columns[TIME] = seconds
+    reading.problems += [Problem(plan.heading, one, "note") for one in said]
 
 
 def _find_time(columns: dict[str, Floats], other: dict[str, Floats], reading: _Reading) -> None:
