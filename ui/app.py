@@ -8,6 +8,7 @@ import streamlit as st
 
 from appraise.reports.wording import ESTIMATE
 from ui import signed_in, state
+from ui.left_behind import carry_over
 from ui.presses import told_or_forgotten
 
 icon = Path(__file__).with_name("icon.png")
@@ -36,6 +37,7 @@ with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
     for one in steps:
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
     signed_in.header()
+carry_over(page.title)
 page.run()
 st.caption(ESTIMATE)
 state.note_widgets()

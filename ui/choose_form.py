@@ -22,6 +22,7 @@ from ui.presses import press
 from ui.print_button import print_button
 from ui.refusals import refuse, refused, settled
 from ui.sheets import table_button
+from ui.tables import edit_table, forget_tables, kept_or_handed_over
 from ui.typed import number
 from ui.words import money
 
@@ -51,12 +52,11 @@ def breaking_box(case: Case) -> None:
     old = case.work.breaking
     key = f"{case.id}:breaking:{st.session_state.get('breaking-round', 0)}"
     st.caption("One line each; leave the table empty if only the scrap counts.")
-    edited = st.data_editor(
+    edited = edit_table(
         _lines(old),
-        num_rows="dynamic",
-        hide_index=True,
-        key=f"{key}:lines",
-        alt="What can be sold off the car",
+        f"{key}:lines",
+        f"{case.id}:breaking.lines",
+        "What can be sold off the car",
         column_config={
             "what is sold": st.column_config.TextColumn("What is sold", max_chars=200),
             "low": st.column_config.NumberColumn("Low", min_value=0, format="localized"),
@@ -78,6 +78,7 @@ def breaking_box(case: Case) -> None:
             MOST_DAYS,
             old.days if old else USUAL_DAYS,
             key=f"{key}:days",
+            persist_state="session",
         )
     with st.container(horizontal=True):
         weighed = press(
@@ -127,7 +128,7 @@ def _read_lines(frame: pd.DataFrame, shown: Sequence[BreakingLine]) -> list[dict
         label = "" if pd.isna(cells["what is sold"]) else str(cells["what is sold"]).strip()
         prices = {one: cells[one] for one in ("low", "likely", "high")}
         given = [one for one in prices.values() if not pd.isna(one)]
-        if not label and not given:
+        if all(pd.isna(cell) for cell in cells):
             continue
         old = shown[place] if isinstance(place, int) and place < len(shown) else None
         chance = USUAL_CHANCE if pd.isna(cells["chance"]) else cells["chance"]
@@ -157,7 +158,13 @@ def _amount(label: str, value: Decimal | None, key: str, currency: str = "") -> 
         st.session_state[key] = None if value is None else float(value)
     behind = f", {currency}" if currency else ""
     found: float | None = st.number_input(
-        f"{label}{behind}", value=None, min_value=0.0, step=50.0, format="%.0f", key=key
+        f"{label}{behind}",
+        value=None,
+        min_value=0.0,
+        step=50.0,
+        format="%.0f",
+        key=key,
+        persist_state="session",
     )
     return found
 
@@ -173,7 +180,7 @@ def _keep_breaking(case: Case, frame: pd.DataFrame, scrap: float | None, days: i
             place = one.where.removeprefix("work.breaking.").replace("lines[", "line [")
             st.error(show.plain(f"{place}: {one.message}"))
         return
-    if state.save(new):
+    if kept_or_handed_over(f"{case.id}:breaking.lines", saved=state.save(new)):
         _next_breaking()
     st.rerun()
 
@@ -181,6 +188,7 @@ def _keep_breaking(case: Case, frame: pd.DataFrame, scrap: float | None, days: i
 def _leave_breaking_out() -> None:
     state.remember("Breaking it is left out")
     if state.save(changed(state.case(), ("work", "breaking"), None)):
+        forget_tables(f"{state.case().id}:breaking.")
         _next_breaking()
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from appraise.errors import AppraiseError, BadCase
+from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule, FeeStep
 from appraise.models.preferences import Venue
@@ -20,6 +20,7 @@ from appraise.services.table_lists import fees_sheet
 from ui import cached, fields, show, state
 from ui.presses import press
 from ui.sheets import sheet_button
+from ui.tables import edit_table, kept_or_handed_over
 from ui.typed import number
 
 __all__ = ["deal_fields", "fee_table", "venue_chooser"]
@@ -82,6 +83,7 @@ def venue_chooser(case: Case) -> None:
     fee_table(
         case.deal.fees,
         state.key_for(("fees",)),
+        f"{case.id}:fees",
         keep,
         venue=case.deal.venue,
         currency=case.currency,
@@ -105,6 +107,7 @@ def _take(venue: Venue) -> None:
 def fee_table(
     fees: tuple[FeeSchedule, ...],
     key: str,
+    name: str,
     keep: Callable[[list[dict[str, Any]]], bool],
     *,
     venue: str,
@@ -124,14 +127,13 @@ def fee_table(
     ]
     frame = pd.DataFrame(rows, columns=["fee", "from", "flat", "percent", "cap"])
     st.caption("The venue's fees: one row for each step; the step that a bid falls in holds.")
-    edited = st.data_editor(
+    edited = edit_table(
         frame.astype({"cap": "float64"}),
-        num_rows="dynamic",
-        hide_index=True,
-        key=key,
-        alt="Fees of the venue, step by step",
+        key,
+        name,
+        "Fees of the venue, step by step",
         column_config={
-            "fee": st.column_config.TextColumn("Fee", required=True, max_chars=200),
+            "fee": st.column_config.TextColumn("Fee", max_chars=200),
             "from": st.column_config.NumberColumn("From a bid of", min_value=0),
             "flat": st.column_config.NumberColumn("Flat", min_value=0),
             "percent": st.column_config.NumberColumn("Percent", min_value=0, max_value=100),
@@ -147,7 +149,8 @@ def fee_table(
         if not pressed:
             return
         try:
-            if keep(read_fees(edited, [step for fee in fees for step in fee.steps])):
+            rows = read_fees(edited, [step for fee in fees for step in fee.steps])
+            if kept_or_handed_over(name, saved=keep(rows)):
                 st.rerun()
         except BadCase as error:
             st.error(show.plain(str(error)))
@@ -162,8 +165,10 @@ def read_fees(frame: pd.DataFrame, shown: Sequence[FeeStep] = ()) -> list[dict[s
     """
     out: dict[str, list[dict[str, Any]]] = {}
     for place, cells in frame.iterrows():
-        if pd.isna(cells["fee"]) or not str(cells["fee"]).strip():
+        if all(pd.isna(cell) for cell in cells):
             continue
+        if pd.isna(cells["fee"]) or not str(cells["fee"]).strip():
+            raise BadCase((Problem("", "a row of fees has no name: give it one", "stop"),))
         old = shown[place] if isinstance(place, int) and place < len(shown) else None
         step = {
             field: number(cells[column], getattr(old, field, None), 4 if column == "percent" else 2)

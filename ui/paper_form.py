@@ -31,6 +31,7 @@ from ui import show, state
 from ui.files_form import files_box
 from ui.picking import pick_several
 from ui.presses import press
+from ui.tables import edit_table, kept_or_handed_over
 from ui.typed import number
 from ui.words import name
 
@@ -106,12 +107,12 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
     if kind is PaperKind.TITLE:
         title = _title_fields(paper, key)
     st.caption("Lines on it:")
-    lines = st.data_editor(
+    table = f"{case.id}:paper.{paper.id if paper else 'new'}.lines"
+    lines = edit_table(
         _lines(paper),
-        num_rows="dynamic",
-        hide_index=True,
-        key=f"{key}:lines",
-        alt="Lines of the paper",
+        f"{key}:lines",
+        table,
+        "Lines of the paper",
         column_config={
             "text": st.column_config.TextColumn("Text", max_chars=200),
             "kind": st.column_config.SelectboxColumn(
@@ -149,7 +150,7 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
             "note": note,
             **title,
         }
-        return _keep(case, raw, paper)
+        return kept_or_handed_over(table, saved=_keep(case, raw, paper))
 
 
 def _day_field(case: Case, paper: Paper | None, key: str) -> date | object | None:
@@ -233,11 +234,12 @@ def _lines(paper: Paper | None) -> pd.DataFrame:
 def _read_lines(frame: pd.DataFrame) -> list[dict[str, Any]]:
     out: list[dict[str, Any]] = []
     for _, cells in frame.iterrows():
-        if pd.isna(cells["text"]) or not str(cells["text"]).strip():
+        if all(pd.isna(cell) for cell in cells):
             continue
+        text = "" if pd.isna(cells["text"]) else str(cells["text"]).strip()
         amount = None if pd.isna(cells["amount"]) else Decimal(f"{cells['amount']:.2f}")
         kind = "part" if pd.isna(cells["kind"]) else cells["kind"]
-        out.append({"label": str(cells["text"]).strip(), "kind": kind, "amount": amount})
+        out.append({"label": text, "kind": kind, "amount": amount})
     return out
 
 

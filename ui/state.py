@@ -6,9 +6,9 @@ the version that was read, so that two windows cannot overwrite each other unsee
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 import streamlit as st
@@ -26,6 +26,7 @@ from ui import cached, signed_in
 __all__ = [
     "DRAFTS",
     "Clash",
+    "Page",
     "bind",
     "case",
     "clash",
@@ -49,8 +50,12 @@ __all__ = [
     "remember",
     "save",
     "show_newer",
+    "show_page",
+    "shown_page",
     "shown_preferences",
     "take_notice",
+    "type_again",
+    "typed_in_forms",
     "undo",
     "undoable",
     "without_venue",
@@ -60,6 +65,8 @@ Step = str | int
 CAR = "car"
 NEWER, BEGAN, BOUND, UNTOLD = "newer", "began", "bound", "untold"
 NOTICE, TOLD = "notice", "notice-told"
+PAGE = "page-shown"
+Page = tuple[str | None, str]
 PREFERENCES = "preferences"
 MOVED = "it was changed in another window meanwhile, and is shown as it is now."
 DRAFTS = "files-drafts"
@@ -146,16 +153,55 @@ def bind(key: str) -> None:
 def note_widgets() -> None:
     """Remember what each widget of a form began with; call it once a page is drawn."""
     began = st.session_state.setdefault(BEGAN, {})
-    for key, value in _form_widgets():
+    for key, value in _form_widgets(switches=True):
         began.setdefault(key, value)
 
 
-def _form_widgets() -> Iterator[tuple[str, Any]]:
-    """Yield what is typed into widgets that save nothing by themselves; switches do not count."""
+def typed_in_forms() -> dict[str, tuple[Any, Any]]:
+    """Return what forms hold that was typed and not saved: what it began with, and what it is.
+
+    By what follows the start of the key. Tables and files are kept by themselves.
+    """
+    began, start = st.session_state.get(BEGAN, {}), key_for(())
+    return {
+        key.removeprefix(start): (began[key], value)
+        for key, value in _form_widgets(switches=True)
+        if key in began and began[key] != value and _may_be_set(value)
+    }
+
+
+def shown_page() -> Page:
+    """Return the open car and the title of the page that is shown."""
+    found: Page = st.session_state.get(PAGE, (None, ""))
+    return found
+
+
+def show_page(title: str) -> Page:
+    """Note which page is shown; return it with the open car."""
+    st.session_state[PAGE] = (st.session_state.get(CAR), title)
+    return shown_page()
+
+
+def _may_be_set(value: object) -> bool:
+    plain = (str, int, float, date, type(None))
+    many = isinstance(value, (list, tuple)) and all(isinstance(one, plain) for one in value)
+    return many or isinstance(value, plain)
+
+
+def type_again(typed: Mapping[str, tuple[Any, Any]]) -> None:
+    """Put back what `typed_in_forms` returned."""
+    start = key_for(())
+    for name, (first, value) in typed.items():
+        st.session_state.setdefault(BEGAN, {})[f"{start}{name}"] = first
+        st.session_state[f"{start}{name}"] = value
+
+
+def _form_widgets(*, switches: bool = False) -> Iterator[tuple[str, Any]]:
+    """Yield what is typed into widgets that save nothing by themselves, switches only if asked."""
     start, bound = key_for(()), st.session_state.get(BOUND, set())
     for key, value in st.session_state.items():
         name = str(key)
-        if not name.startswith(start) or isinstance(value, bool):
+        if not name.startswith(start) or (isinstance(value, bool) and not switches):
             continue
         if name not in bound and name.rpartition(".")[0] not in bound:  # a range has three
             yield name, value

@@ -21,6 +21,7 @@ from ui import show, state
 from ui.files_form import drafted, files_box, forget_drafts, small_pictures
 from ui.presses import press
 from ui.sheets import table_button
+from ui.tables import edit_table, kept_or_handed_over
 from ui.work_common import (
     FIRST_DAY,
     LAST_DAY,
@@ -248,14 +249,13 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
         + ("" if purchase.paid else "The lines below are those planned: put in what was paid.")
     )
     link("look", "Bought, on sale, sold", ":material/visibility:")
-    edited = st.data_editor(
+    edited = edit_table(
         paid_frame(case, forecast),
-        key=state.key_for((PAID,)),
-        num_rows="dynamic",
-        hide_index=True,
-        alt="What was paid besides the price",
+        state.key_for((PAID,)),
+        f"{case.id}:{PAID}",
+        "What was paid besides the price",
         column_config={
-            "line": st.column_config.TextColumn("Line", max_chars=200, required=True),
+            "line": st.column_config.TextColumn("Line", max_chars=200),
             "paid": st.column_config.NumberColumn(
                 f"Paid, {case.currency}", min_value=0, format="%.2f"
             ),
@@ -269,12 +269,13 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
             st.button("Go by the plan again", key="paid-forget", on_click=_forget_paid)
     with saved as pressed:
         if pressed:
-            attempt(
+            saved = attempt(
                 PAID,
                 lambda case: _with_paid(case, paid_lines(case, edited)),
                 undo="Changed: what was paid for the purchase",
                 names=(PaidLine,),
             )
+            kept_or_handed_over(f"{case.id}:{PAID}", saved=saved)
             drawn_anew()
     refusal(PAID)
 

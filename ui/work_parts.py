@@ -27,6 +27,7 @@ from appraise.services.working import job_of, put_job
 from ui import cached, show, state
 from ui.presses import press
 from ui.sheets import sheet_button
+from ui.tables import edit_table, kept_or_handed_over
 from ui.words import money, name
 from ui.work_common import attempt, drawn_anew, job_names, job_with, refusal
 
@@ -191,19 +192,19 @@ def _table(
     open_jobs = [one.id for one in case.work.jobs if one.open]
     column = st.column_config
     amount: dict[str, Any] = {"min_value": 0, "format": "%.2f"}
-    edited = st.data_editor(
+    edited = edit_table(
         parts_frame(rows, case, reference),
-        key=state.key_for((TABLE,)),
-        num_rows="dynamic",
-        hide_index=True,
-        alt="Parts to buy",
+        state.key_for((TABLE,)),
+        f"{case.id}:{TABLE}",
+        "Parts to buy",
+        ("from", "id"),
         height="content" if len(rows) <= TALL else "auto",
         placeholder="",
         disabled=["state", "expected"],
         column_config={
             "id": None,
             "from": None,
-            "part": column.TextColumn("Part", max_chars=200, required=True, pinned=True, width=150),
+            "part": column.TextColumn("Part", max_chars=200, pinned=True, width=150),
             "state": column.TextColumn("How far", width=75),
             "each": column.NumberColumn(f"Price each, {case.currency}", **amount),
             "expected": column.NumberColumn("Expected each", format="%.2f"),
@@ -227,7 +228,6 @@ def _table(
                 "Job",
                 options=open_jobs,
                 format_func=lambda one: names[str(one)],
-                required=True,
                 width="large",
             ),
         },
@@ -235,12 +235,13 @@ def _table(
     saved = press(st.button, "Save the table", "parts-save", type="primary", icon=":material/save:")
     with saved as pressed:
         if pressed:
-            attempt(
+            saved = attempt(
                 TABLE,
                 lambda case: with_parts(case, edited, reference),
                 undo="Changed: the table of parts",
                 names=(PlannedPart,),
             )
+            kept_or_handed_over(f"{case.id}:{TABLE}", saved=saved)
             drawn_anew()
     refusal(TABLE)
     st.caption(
@@ -262,8 +263,10 @@ def with_parts(case: Case, frame: pd.DataFrame, reference: Reference) -> Case:
     rows: defaultdict[str, list[dict[str, Any]]] = defaultdict(list)
     for _, cells in frame.iterrows():
         values = {str(at): None if pd.isna(cell) else cell for at, cell in cells.items()}
-        if values["part"] is None or not str(values["part"]).strip():
+        if all(cell is None for cell in values.values()):
             continue
+        if values["part"] is None or not str(values["part"]).strip():
+            raise BadCase((Problem("", "a row has no part: name it, or delete the row", "stop"),))
         if values["job"] is None:
             message = f"{values['part']}: choose the job that it is for"
             raise BadCase((Problem("", message, "stop"),))

@@ -9,6 +9,7 @@ from ui import cached, charts, fields, show, state
 from ui.files_form import forget_drafts
 from ui.paper_form import paper_form
 from ui.sheets import table_button
+from ui.tables import forget_tables
 from ui.whole_presses import whole
 from ui.words import money, name
 
@@ -32,6 +33,8 @@ TABLES = (
 def open_form(key: str | None) -> None:
     if st.session_state.get(FORM) != key:
         forget_drafts()
+    if key is None:
+        forget_tables(f"{state.case().id}:paper.")
     st.session_state[FORM] = key
 
 

@@ -16,6 +16,7 @@ from ui import cached, charts, fields, show, state
 from ui.paste_box import paste_box
 from ui.presses import press
 from ui.sheets import table_button
+from ui.tables import edit_table, kept_or_handed_over
 from ui.words import money
 
 COLUMNS = (
@@ -98,7 +99,8 @@ def save_table(case: Case, frame: pd.DataFrame, unit: str) -> None:
         return
     if len(rows) < len(case.market.comparables):
         state.remember(f"Comparable cars removed: {len(case.market.comparables) - len(rows)}")
-    if new == case or state.save(new, fresh_widgets=True):
+    saved = new == case or state.save(new, fresh_widgets=True)
+    if kept_or_handed_over(f"{case.id}:comparables", saved=saved):
         st.rerun()
 
 
@@ -143,12 +145,12 @@ if case is not None:
             )
     st.subheader("Comparable cars")
     before = table(case, unit)
-    edited = st.data_editor(
+    edited = edit_table(
         before,
-        key=state.key_for(("comparables",)),
-        num_rows="dynamic",
-        hide_index=True,
-        alt="Comparable cars",
+        state.key_for(("comparables",)),
+        f"{case.id}:comparables",
+        "Comparable cars",
+        ("id",),
         column_config={
             "id": None,
             "year": st.column_config.NumberColumn("Model year", format="%d", width="small"),

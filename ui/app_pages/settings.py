@@ -36,7 +36,12 @@ def venue(preferences: Preferences, place: int, one: Venue) -> None:
             return state.save_preferences(new)
 
         fee_table(
-            one.fees, f"venue-fees:{place}", keep, venue=one.name, currency=preferences.currency
+            one.fees,
+            f"venue-fees:{place}",
+            f"venue-fees:{one.name}",
+            keep,
+            venue=one.name,
+            currency=preferences.currency,
         )
         st.button(
             "Remove this venue",
