@@ -293,6 +293,9 @@ def optional_range(
                 on_change=_save_range,
                 args=(field, keys, key, convert),
             )
+    given = [st.session_state[key] for key in keys]
+    if None in given and any(one is not None for one in given):
+        st.caption(":red[:material/error: Not saved yet: enter low, likely and high.]")
     field.fault()
 
 

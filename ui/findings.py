@@ -145,6 +145,9 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         if not (label.strip() or jobs or causes):
             st.error("Say what was seen, or name a job or a cause.")
             return False
+        if not all(one["label"].strip() for one in causes):
+            st.error("A cause has a chance or jobs and no name: name it, or empty it.")
+            return False
         old = finding.model_dump() if finding else {}
         taken = [one.id for one in case.findings]
         changes: dict[str, Any] = {
@@ -167,7 +170,7 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
 
 
 def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> list[dict[str, Any]]:
-    """Show one box a cause; return those that have a name."""
+    """Show one box a cause; return those that say anything."""
     old = list(finding.causes) if finding else []
     count_key = f"{key}:count"
     count = st.session_state.setdefault(count_key, max(2, len(old)))
@@ -198,11 +201,11 @@ def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> li
                 placeholder="type to search; none if nothing needs doing",
                 key=f"{key}:cause:{place}:jobs",
             )
-        if label.strip():
+        if label.strip() or percent or jobs:
             taken = [*(one.id for one in old), *(one["id"] for one in out)]
             out.append(
                 {
-                    "id": before.id if before else free_id(label, taken),
+                    "id": before.id if before else free_id(label or "cause", taken),
                     "label": label,
                     "chance": before.chance
                     if before is not None and percent == float(before.chance * 100)

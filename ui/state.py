@@ -163,11 +163,21 @@ def typed_in_forms() -> dict[str, tuple[Any, Any]]:
     By what follows the start of the key. Tables and files are kept by themselves.
     """
     began, start = st.session_state.get(BEGAN, {}), key_for(())
-    return {
+    forms = {
         key.removeprefix(start): (began[key], value)
         for key, value in _form_widgets(switches=True)
         if key in began and began[key] != value and _may_be_set(value)
     }
+    return forms | {key.removeprefix(start): (None, value) for key, value in _half_ranges(start)}
+
+
+def _half_ranges(start: str) -> Iterator[tuple[str, Any]]:
+    """Yield what is typed into ranges that are saved only once all three figures are there."""
+    for owner in st.session_state.get(BOUND, set()):
+        three = [f"{owner}.{place}" for place in ("low", "likely", "high")]
+        given = [(key, st.session_state.get(key)) for key in three]
+        if owner.startswith(start) and any(value is None for _, value in given):
+            yield from ((key, value) for key, value in given if value is not None)
 
 
 def shown_page() -> Page:

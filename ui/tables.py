@@ -145,26 +145,30 @@ def _carried(one: _Table, frame: pd.DataFrame) -> pd.DataFrame:
         for name, row in fresh.items()
     }
     more = [row for name, row in now.items() if name not in fresh and row != before.get(name)]
-    return _frame([row for row in (*rows.values(), *more) if row is not None], None, frame)
+    left = [(name, row) for name, row in rows.items() if row is not None]
+    labels = list(range(len(left))) if one.by else [name[0] for name, _ in left]
+    free = max((*labels, len(fresh) - 1), default=-1) + 1
+    labels += range(free, free + len(more))
+    return _frame([*(row for _, row in left), *more], labels, frame)
 
 
 def _applied(begin: pd.DataFrame, edits: Mapping[str, Any]) -> pd.DataFrame:
     """Return a table with what the browser says was changed, added and deleted."""
-    rows = list(zip(begin.index, begin.to_dict("records"), strict=True))
+    rows: list[dict[Any, Any]] = [dict(row) for row in begin.to_dict("records")]
     for place, cells in edits["edited_rows"].items():
-        rows[int(place)][1].update(cells)
-    gone = set(edits["deleted_rows"])
-    left = [row for place, row in enumerate(rows) if place not in gone]
+        rows[int(place)].update(cells)
+    left = [place for place in range(len(rows)) if place not in set(edits["deleted_rows"])]
+    labels = [int(begin.index[place]) for place in left]
     free = max((int(label) for label in begin.index), default=-1) + 1
-    left += [(free + at, dict(cells)) for at, cells in enumerate(edits["added_rows"])]
-    return _frame([row for _, row in left], [label for label, _ in left], begin)
+    labels += range(free, free + len(edits["added_rows"]))
+    return _frame([*(rows[place] for place in left), *edits["added_rows"]], labels, begin)
 
 
 def _frame(
-    rows: Sequence[Mapping[str, Any]], labels: Sequence[int] | None, like: pd.DataFrame
+    rows: Sequence[Mapping[Any, Any]], labels: Sequence[int], like: pd.DataFrame
 ) -> pd.DataFrame:
     """Return rows as a table with columns of the kinds of another."""
-    out = pd.DataFrame(list(rows), index=labels, columns=list(like.columns))
+    out = pd.DataFrame(list(rows), index=list(labels), columns=list(like.columns))
     for column, kind in like.dtypes.items():
         if pd.api.types.is_datetime64_any_dtype(kind):
             out[column] = pd.to_datetime(out[column])

@@ -269,13 +269,13 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
             st.button("Go by the plan again", key="paid-forget", on_click=_forget_paid)
     with saved as pressed:
         if pressed:
-            saved = attempt(
+            done = attempt(
                 PAID,
                 lambda case: _with_paid(case, paid_lines(case, edited)),
                 undo="Changed: what was paid for the purchase",
                 names=(PaidLine,),
             )
-            kept_or_handed_over(f"{case.id}:{PAID}", saved=saved)
+            kept_or_handed_over(f"{case.id}:{PAID}", saved=done)
             drawn_anew()
     refusal(PAID)
 

@@ -235,13 +235,13 @@ def _table(
     saved = press(st.button, "Save the table", "parts-save", type="primary", icon=":material/save:")
     with saved as pressed:
         if pressed:
-            saved = attempt(
+            done = attempt(
                 TABLE,
                 lambda case: with_parts(case, edited, reference),
                 undo="Changed: the table of parts",
                 names=(PlannedPart,),
             )
-            kept_or_handed_over(f"{case.id}:{TABLE}", saved=saved)
+            kept_or_handed_over(f"{case.id}:{TABLE}", saved=done)
             drawn_anew()
     refusal(TABLE)
     st.caption(

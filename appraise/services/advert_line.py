@@ -47,13 +47,13 @@ OTHER = re.compile(
     re.IGNORECASE,
 )
 """What stands behind a figure that is none of the three."""
-LABELS: tuple[tuple[Role, re.Pattern[str]], ...] = tuple(
-    (role, re.compile(pattern, re.IGNORECASE))
-    for role, pattern in (
-        ("price", r"\b(?:price|asking|sold (?:for|at))\W{0,3}$"),
-        ("distance", r"\b(?:mileage|odometer|miles|kilomet(?:er|re)s|km)\s*[:=]\s*$"),
-        ("year", r"\byear\s*[:=]?\s*$"),
-    )
+LABELS: tuple[tuple[Role, re.Pattern[str]], ...] = (
+    ("price", re.compile(r"\b(?:price|asking|sold (?:for|at))\W{0,3}$", re.IGNORECASE)),
+    (
+        "distance",
+        re.compile(r"\b(?:mileage|odometer|miles|kilomet(?:er|re)s|km)\s*[:=]\s*$", re.IGNORECASE),
+    ),
+    ("year", re.compile(r"\byear\s*[:=]?\s*$", re.IGNORECASE)),
 )
 HEADINGS: tuple[tuple[Role, re.Pattern[str]], ...] = (
     ("price", re.compile(r"\bprice\b|\basking\b|\bamount\b", re.IGNORECASE)),
@@ -125,7 +125,8 @@ class Reading:
 
 def role_of_heading(text: str) -> tuple[Role, str]:
     """Return what a column is by its heading, and the unit or currency that it names."""
-    role = next((role for role, pattern in HEADINGS if pattern.search(text)), "")
+    none: Role = ""
+    role = next((role for role, pattern in HEADINGS if pattern.search(text)), none)
     unit = ""
     if role == "distance":
         found = re.search(r"\b(miles?|mi|kms?|kilomet\w+)\b", text, re.IGNORECASE)

@@ -146,6 +146,23 @@ def test_a_form_closed_without_saving_is_empty_again(
     assert not told(window, bare)
 
 
+def test_a_range_with_a_figure_missing_is_told_and_stays(
+    screens: Any, prices: AppTest, widget: Any, bare: Any
+) -> None:
+    widget(prices, "number_input", "days_to_sell.low").set_value(10.0).run()
+    assert any("enter low, likely and high" in bare(one.value) for one in prices.caption)
+    screens.turn(prices, "bid")
+    assert "what you typed on Prices" in told(prices, bare)
+    screens.turn(prices, "prices")
+
+    assert widget(prices, "number_input", "days_to_sell.low").value == 10
+    widget(prices, "number_input", "days_to_sell.likely").set_value(20.0).run()
+    widget(prices, "number_input", "days_to_sell.high").set_value(40.0).run()
+    assert screens.kept(CAR).market.days_to_sell.low == 10
+    screens.turn(prices, "bid")
+    assert not told(prices, bare)
+
+
 def test_what_is_typed_of_one_car_is_not_told_of_another(
     screens: Any, prices: AppTest, key: Any, edits: Any, bare: Any
 ) -> None:

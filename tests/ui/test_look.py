@@ -310,3 +310,16 @@ def test_an_empty_title_is_said_beside_the_field_and_not_saved(
 
     assert "is empty" in said(window)
     assert screens.kept(CAR).title == before
+
+
+def test_a_cause_without_a_name_is_refused_not_dropped(
+    screens: Any, window: AppTest, area: Area, button: Any
+) -> None:
+    button(window, "Something wrong").click().run()
+    form(window, area)["label"].set_value("Squeals")
+    form(window, area)["several"].set_value(True).run()
+    form(window, area)["cause:0:chance"].set_value(40.0)
+    button(window, "Add this finding").click().run()
+
+    assert not findings(screens.kept(CAR), area)
+    assert any("no name" in one.value for one in window.error)
