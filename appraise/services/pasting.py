@@ -196,7 +196,7 @@ def _parts(line: str, heading: _Heading | None) -> list[tuple[str, Role, str]]:
                 (cell, role, unit)
                 for cell, (role, unit) in zip(cells, heading.columns, strict=True)
             ]
-    return [(line.replace('"', "\t"), "", "")]
+    return [(line, "", "")]
 
 
 def _row(
@@ -237,7 +237,8 @@ def _row(
         what = "price" if far.unit or far.role == "distance" else "distance"
         figure = reading.figures[what]  # type: ignore[index]
         remarks.insert(0, f"{figure.text} read as the {what}: no unit, no sign")
-    raw["note"] = " ".join(one for one in re.findall(r"[^\s,;|]+", words) if re.search(r"\w", one))
+    kept = (one.strip(",") for one in re.split(r"[\s;|]+", words))
+    raw["note"] = " ".join(one for one in kept if re.search(r"\w", one))
     try:
         comparable = Comparable.model_validate(raw)
     except ValidationError as error:

@@ -61,9 +61,11 @@ def test_a_new_car_comes_to_its_first_walk_away_price(
 
     page.get_by_role("link", name="Prices", exact=True).click()
     page.get_by_role("heading", level=1, name="Prices").wait_for()
-    box = page.get_by_label("One car a line", exact=False)
+    box = page.get_by_role("textbox", name="One car a line")
     box.fill("2014\t118,000\t7,450\n2013, 126k, 6690, sold\n2015, 90k, 8,200")
-    page.get_by_role("button", name="Add these").click()
+    box.blur()
+    expect(page.get_by_text("3: 2015, 90,000 mi")).to_be_attached()
+    page.get_by_role("button", name="Add 3 cars").click()
     expect(page.get_by_text("Added 3.")).to_be_visible()
 
     page.get_by_role("link", name="Bid", exact=True).click()

@@ -98,10 +98,11 @@ def test_a_new_car_is_judged_beside_it_from_the_first_look_to_the_bid(
 
     look_round(page, press, settle)
     turn("Prices")
-    box = page.get_by_label("One car a line", exact=False)
+    box = page.get_by_role("textbox", name="One car a line")
     box.tap()
     box.fill("2014\t118,000\t7,450\n2013, 126k, 6690, sold\n2015, 90k, 8,200")
-    press(page.get_by_role("button", name="Add these"))
+    box.blur()
+    press(page.get_by_role("button", name="Add 3 cars"))
     expect(page.get_by_text("Added 3.")).to_be_visible()
     fits(page)
 

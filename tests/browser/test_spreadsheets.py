@@ -20,8 +20,9 @@ def prices(windows: Callable[..., Page], settle: Callable[[Page], None]) -> Page
     page = windows(f"prices?car={CAR}")
     page.get_by_text("Paste from a spreadsheet or a list").click()
     lines = [f"2014\t{110 + at}000\t70{at}0\t{text}" for at, text in enumerate(HOSTILE)]
-    page.get_by_label("One car a line").fill("\n".join(lines))
-    page.get_by_role("button", name="Add these").click()
+    page.get_by_role("textbox", name="One car a line").fill("\n".join(lines))
+    page.get_by_role("textbox", name="One car a line").blur()
+    page.get_by_role("button", name=f"Add {len(HOSTILE)} cars").click()
     page.get_by_text(f"Added {len(HOSTILE)}.").wait_for()
     settle(page)
     return page

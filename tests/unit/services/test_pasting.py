@@ -199,6 +199,13 @@ def test_what_is_no_figure_becomes_the_note() -> None:
     assert comp.note == "OBO Trel 2.0 new tyres call 555-0134"
 
 
+@pytest.mark.parametrize("note", ['=SUM("a","b")', "+1+1", "-2+3", "a,b", '5" scratch'])
+def test_a_note_of_its_own_column_is_kept_as_it_is(note: str) -> None:
+    comp = row(f"2014\t110000\t7000\t{note}").comparable
+    assert comp is not None
+    assert comp.note == note
+
+
 LIST = "\n".join(
     f"{year}, {miles:,} mi, ${price:,}"
     for year, miles, price in [

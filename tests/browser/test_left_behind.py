@@ -1,0 +1,44 @@
+"""A cell typed and the page left right after it, in a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+TYPED = "(document.activeElement.value || '').replace(/[^0-9]/g, '') === '8123'"
+
+
+def type_price(page: Page) -> None:
+    """Type a price into the first row; the table takes no press before it is ready."""
+    table = page.get_by_test_id("stDataFrame").last
+    for _ in range(10):
+        table.scroll_into_view_if_needed()
+        box = table.bounding_box()
+        assert box is not None
+        page.mouse.dblclick(box["x"] + 300, box["y"] + 52)
+        page.wait_for_timeout(500)
+        page.keyboard.press("Control+a")
+        page.keyboard.type("8123", delay=30)
+        if page.evaluate(TYPED):
+            break
+        page.keyboard.press("Escape")
+    assert page.evaluate(TYPED)
+
+
+@pytest.mark.parametrize("entered", [True, False], ids=["Enter, then a link", "a link"])
+def test_a_cell_is_there_after_the_page_was_left(
+    windows: Callable[..., Page], settle: Callable[[Page], None], server: Any, *, entered: bool
+) -> None:
+    """The table hands a cell over a moment after it is entered; a press takes as long."""
+    page = windows(f"prices?car={server.add('auction-engine-lamp')}")
+    settle(page)
+    type_price(page)
+    if entered:
+        page.keyboard.press("Enter")
+    page.get_by_role("link", name="Bid", exact=True).click(delay=100)
+    page.get_by_role("heading", level=1, name="Bid", exact=True).wait_for()
+    settle(page)
+    expect(page.get_by_text("Not saved yet, and kept: Comparable cars on Prices.")).to_be_visible()
