@@ -6,9 +6,10 @@ does not stop anything.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Literal
+
+from appraise.letters import one_line, plain_json
 
 __all__ = [
     "AppraiseError",
@@ -28,8 +29,6 @@ __all__ = [
 
 Weight = Literal["stop", "warning", "note"]
 
-OUT_OF_THE_PLAIN = re.compile(r"[^\n -~]")
-"""Letters of a text in JSON that have to be looked at; between its words stand only the others."""
 LONGEST, CUT = 500, "…"
 """Characters that are said of what somebody wrote, and what stands for the rest."""
 
@@ -57,35 +56,6 @@ class Problem:
     def words(self) -> str:
         """Message and hint as one run of sentences."""
         return f"{self.message.rstrip('.')}. {self.hint}" if self.hint else self.message
-
-
-def one_line(text: str) -> str:
-    r"""Return text on one line, control characters written out.
-
-    Examples
-    --------
-    >>> one_line("a\nb")
-    'a\\nb'
-    """
-    return "".join(one if one.isprintable() else repr(one)[1:-1] for one in text)
-
-
-def plain_json(text: str) -> str:
-    r"""Return JSON as it was, what a terminal could obey in it escaped as JSON escapes it.
-
-    Examples
-    --------
-    >>> plain_json('["caf\u00e9\u202e"]')
-    '["café\\u202e"]'
-    """
-    return OUT_OF_THE_PLAIN.sub(lambda found: _escaped(found[0]), text)
-
-
-def _escaped(letter: str) -> str:
-    if letter.isprintable():
-        return letter
-    units = letter.encode("utf-16-be", "surrogatepass")
-    return "".join(f"\\u{units[at : at + 2].hex()}" for at in range(0, len(units), 2))
 
 
 def _short(text: str) -> str:

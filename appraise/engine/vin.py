@@ -27,7 +27,7 @@ from appraise.engine.vin_number import (
     tidy,
 )
 from appraise.engine.wmi import ORDER, maker_place
-from appraise.errors import Problem
+from appraise.errors import Problem, one_line
 
 __all__ = ["FIELD", "LOOK_AGAIN", "Vin", "check_digit", "model_years", "read_vin"]
 
@@ -113,7 +113,8 @@ def _form(plain: str, model_year: int | None) -> Problem | None:
 def _name(one: str) -> str:
     if one.isascii():
         return repr(one)
-    shown = f"{one} " if one.isprintable() and not unicodedata.combining(one) else ""
+    seen = one_line(one) == one and not unicodedata.combining(one)
+    shown = f"{one} " if seen else ""
     return f"{shown}(U+{ord(one):04X} {unicodedata.name(one, 'without a name').lower()})"
 
 

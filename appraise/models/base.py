@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+
+from appraise.letters import cleaned, refused_in_line, refused_in_note
 
 __all__ = [
     "PRINTABLE",
@@ -56,19 +58,23 @@ Id = Annotated[
 """A stable name: lower case letters, digits, dots, dashes, underscores."""
 
 
-def _one_line(text: str) -> str:
-    if not text.isprintable():
-        raise ValueError("holds a line break or a control character")
+def _one_line(text: Any) -> Any:  # noqa: ANN401 - whatever came; what is no text is told later
+    if isinstance(text, str):
+        text = cleaned(text)
+        if refused_in_line(text):
+            raise ValueError("holds a line break or a control character")
     return text
 
 
-def _readable(text: str) -> str:
-    if any(not one.isprintable() and one not in "\n\t\r" for one in text):
-        raise ValueError("holds a control character")
+def _readable(text: Any) -> Any:  # noqa: ANN401
+    if isinstance(text, str):
+        text = cleaned(text)
+        if refused_in_note(text):
+            raise ValueError("holds a control character")
     return text
 
 
-PRINTABLE = AfterValidator(_one_line)
+PRINTABLE = BeforeValidator(_one_line)
 """Text of one line, with nothing in it that could move a cursor or turn the way of reading."""
 
 Words = Annotated[str, StringConstraints(max_length=200), PRINTABLE]
@@ -77,7 +83,7 @@ Words = Annotated[str, StringConstraints(max_length=200), PRINTABLE]
 Label = Annotated[str, StringConstraints(min_length=1, max_length=200), PRINTABLE]
 """One line of text, never empty."""
 
-Note = Annotated[str, StringConstraints(max_length=LONGEST_NOTE), AfterValidator(_readable)]
+Note = Annotated[str, StringConstraints(max_length=LONGEST_NOTE), BeforeValidator(_readable)]
 """Text of several lines."""
 
 Currency = Annotated[str, StringConstraints(pattern=r"^[A-Z]{3}$")]

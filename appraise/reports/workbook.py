@@ -121,7 +121,7 @@ def cell_text(text: str) -> str:
 
 
 def _letter(one: str) -> str:
-    return one if one.isprintable() or one in "\t\n" else one_line(one)
+    return one if one in "\t\n" else one_line(one)
 
 
 def _cut(text: str, most: int) -> str:

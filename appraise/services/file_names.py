@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from appraise.letters import JOINERS, cleaned, one_line
 from appraise.models.files import LONGEST_NAME, MediaType
 
 __all__ = ["clean_name", "ending_of", "name_to_save"]
@@ -71,7 +72,7 @@ def name_to_save(words: str, ending: str) -> str:
 def _harmless(name: str) -> str:
     """Return the last part of a name on one line, without letters that act anywhere."""
     last = re.split(r"[/\\]", unicodedata.normalize("NFC", name).rstrip("/\\"))[-1]
-    shown = "".join(one if one.isprintable() else " " * one.isspace() for one in last)
+    shown = "".join(one for one in cleaned(" ".join(last.split())) if one_line(one) == one)
     return " ".join(UNWANTED.sub("_", shown).split()).strip(". ")
 
 
@@ -82,12 +83,12 @@ def _fitted(stem: str, ending: str, nameless: str) -> str:
     ----------
     nameless : what it is called if nothing is left.
     """
-    stem = stem.lstrip("-. ").rstrip(". ") or nameless
+    stem = stem.lstrip("-. " + JOINERS).rstrip(". " + JOINERS) or nameless
     if RESERVED.match(stem):
         stem = f"_{stem}"
     room = MOST_BYTES - len(ending.encode())
     cut = stem[: LONGEST_NAME - len(ending)].encode()[:room].decode(errors="ignore")
-    return cut.rstrip(". ") + ending
+    return cut.rstrip(". " + JOINERS) + ending
 
 
 def ending_of(name: str) -> str:

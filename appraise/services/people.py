@@ -12,10 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_args
 
 import tomli_w
-from pydantic import AfterValidator, Field, StringConstraints, ValidationError
+from pydantic import AfterValidator, BeforeValidator, Field, StringConstraints, ValidationError
 
 from appraise.errors import AppraiseError, StoreUnavailable
 from appraise.given import file_text, toml_of
+from appraise.letters import JOINERS, cleaned, refused_in_line
 from appraise.models.base import Model
 from appraise.models.problems import problems_of
 from appraise.services.held_file import open_alone
@@ -57,13 +58,17 @@ OTHERS = 0o077
 WAIT = 5.0
 """Seconds to wait while somebody else changes the list, which takes a moment."""
 POSIX = os.name == "posix"
+WITHOUT_JOINERS = dict.fromkeys(map(ord, JOINERS))
 ADD = "appraise people add NAME --role edit"
 
 
-def _name(text: str) -> str:
-    if not text.isprintable():
+def _name(text: Any) -> Any:  # noqa: ANN401 - whatever stands in the file
+    if not isinstance(text, str):
+        return text
+    plain = cleaned(text)
+    if refused_in_line(plain):
         raise ValueError("holds a line break or a character that cannot be seen")
-    return unicodedata.normalize("NFC", text)
+    return unicodedata.normalize("NFC", plain)
 
 
 def _hash(text: str) -> str:
@@ -76,7 +81,7 @@ class Person(Model):
     """Somebody who may sign in; without a password only through the provider of the log-in."""
 
     name: Annotated[
-        str, StringConstraints(min_length=1, max_length=MOST_NAME), AfterValidator(_name)
+        str, StringConstraints(min_length=1, max_length=MOST_NAME), BeforeValidator(_name)
     ]
     role: Role
     password: Annotated[str, AfterValidator(_hash)] = Field(default="", repr=False)
@@ -101,7 +106,7 @@ def same_name(name: str) -> str:
     >>> same_name(" Ada ") == same_name("ada")
     True
     """
-    return unicodedata.normalize("NFKC", name.strip()).casefold()
+    return unicodedata.normalize("NFKC", cleaned(name)).translate(WITHOUT_JOINERS).casefold()
 
 
 def find_person(people: tuple[Person, ...], name: str) -> Person | None:
@@ -277,7 +282,7 @@ def _hashed(name: str, password: str) -> str:
             f"should have {LEAST_PASSWORD} to {MOST_PASSWORD} characters, not {len(plain)}",
             where="password",
         )
-    if not plain.isprintable():
+    if refused_in_line(plain):
         raise AppraiseError("holds a line break or a control character", where="password")
     if same_name(plain) == same_name(name):
         raise AppraiseError("should not be the name", where="password")
