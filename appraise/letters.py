@@ -27,7 +27,7 @@ JOINERS = "\u200c\u200d"
 """Zero-width non-joiner and joiner: several scripts and most composed emoji need them."""
 UNSEEN = "\u00ad\u200b\u2060\ufeff"
 """Soft hyphen, zero-width space, word joiner and byte order mark: no part of what is said."""
-SPACES = "\u00a0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u202f\u205f\u3000"
+SPACES = "\u00a0\u1680\u202f\u205f\u3000" + "".join(map(chr, range(0x2000, 0x200B)))
 MARKS = "\u061c\u200e\u200f\u206a-\u206f"
 """Marks of direction and old format characters: kept in a text, but a terminal may act on them."""
 

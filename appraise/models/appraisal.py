@@ -8,7 +8,7 @@ from typing import Literal
 from pydantic import Field
 
 from appraise.errors import Problem
-from appraise.models.base import Model
+from appraise.models.base import Model, WorkedOut
 
 __all__ = [
     "NOT_PRICED",
@@ -40,12 +40,12 @@ NOT_PRICED = "not priced yet: taken as a typical fault of this area"
 class Quantiles(Model):
     """A number with its doubt, and how far the draws may be off."""
 
-    mean: Decimal = Field(description="Mean")
-    p10: Decimal = Field(description="One time in ten below")
-    p50: Decimal = Field(description="Half the time below")
-    p90: Decimal = Field(description="One time in ten above")
-    mean_error: Decimal = Field(description="Monte-Carlo standard error of the mean")
-    p50_error: Decimal = Field(description="Monte-Carlo standard error of the middle")
+    mean: WorkedOut = Field(description="Mean")
+    p10: WorkedOut = Field(description="One time in ten below")
+    p50: WorkedOut = Field(description="Half the time below")
+    p90: WorkedOut = Field(description="One time in ten above")
+    mean_error: WorkedOut = Field(description="Monte-Carlo standard error of the mean")
+    p50_error: WorkedOut = Field(description="Monte-Carlo standard error of the middle")
 
 
 class Line(Model):

@@ -6,26 +6,33 @@ from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, StringConstraints
 
 from appraise.letters import cleaned, refused_in_line, refused_in_note
 
 __all__ = [
     "PRINTABLE",
+    "SANE",
+    "Amount",
+    "Certainty",
     "Chance",
+    "Commission",
     "Currency",
     "Day",
+    "Factor",
     "Id",
     "Label",
     "Model",
     "Money",
     "Note",
+    "Number",
     "Percent",
-    "Positive",
     "Words",
+    "WorkedOut",
 ]
 
 LONGEST_NOTE = 20_000
+LONGEST_SHOWN = 40
 
 
 class Model(BaseModel):
@@ -41,13 +48,61 @@ class Model(BaseModel):
     )
 
 
-Money = Annotated[Decimal, Field(ge=0, le=Decimal(100_000_000), max_digits=12, decimal_places=2)]
+MOST_DIGITS = 12
+LEAST, MOST = Decimal("1e-6"), Decimal("1e9")
+MOST_WORKED_OUT = 24
+"""Powers of ten of a figure that was worked out: many times the largest sum of amounts."""
+
+
+def _sane(number: Decimal) -> Decimal:
+    """Return a number that arithmetic can be done with, whatever it is multiplied by here."""
+    if number and not LEAST <= abs(number) <= MOST:
+        raise ValueError(f"{_short(number)} is not 0 and not between 0.000001 and a billion")
+    if len(number.as_tuple().digits) > MOST_DIGITS:
+        raise ValueError(f"{_short(number)} has more than {MOST_DIGITS} digits")
+    return number
+
+
+def _worked_out(number: Decimal) -> Decimal:
+    if abs(number.adjusted()) > MOST_WORKED_OUT:
+        raise ValueError(f"{_short(number)} is no figure of this program")
+    return number
+
+
+def _short(number: Decimal) -> str:
+    shown = str(number)
+    return shown if len(shown) <= LONGEST_SHOWN else f"{shown[:LONGEST_SHOWN]}..."
+
+
+SANE = AfterValidator(_sane)
+"""Finite, of 12 digits at most, 0 or 1e-6 to 1e9 either side of it. Stands after the bounds of a
+number, so that these are in the schema too."""
+
+Number = Annotated[Decimal, SANE]
+
+WorkedOut = Annotated[Decimal, AfterValidator(_worked_out)]
+"""A figure of an estimate, which may be kept with the case."""
+
+Amount = Annotated[Decimal, Field(ge=0, le=Decimal(100_000_000)), SANE]
+"""Money, hours or days, never below nothing."""
+
+Money = Annotated[Decimal, Field(ge=0, le=Decimal(100_000_000), decimal_places=2), SANE]
 """An amount in the case's currency, to the cent, never below nothing."""
 
-Positive = Annotated[Decimal, Field(gt=0, le=Decimal(1_000_000_000))]
-Percent = Annotated[Decimal, Field(ge=0, le=100)]
-Chance = Annotated[Decimal, Field(ge=0, le=1)]
+Percent = Annotated[Decimal, Field(ge=0, le=100), SANE]
+"""A tax, fee or rate on top of an amount."""
+
+Commission = Annotated[Decimal, Field(ge=0, le=90), SANE]
+"""Percent off a price: it leaves a tenth of it at least."""
+
+Chance = Annotated[Decimal, Field(ge=0, le=1), SANE]
 """A probability in [0, 1]."""
+
+Certainty = Annotated[Decimal, Field(ge=0.5, le=0.99), SANE]
+"""How sure one wants to be: from even odds to what 1,000 draws can still tell."""
+
+Factor = Annotated[Decimal, Field(ge=0.001, le=1000), SANE]
+"""What amounts are multiplied by."""
 
 Day = Annotated[date, Field(ge=date(1886, 1, 1), le=date(2100, 12, 31))]
 """A day between the first motor car and the end of this century."""

@@ -8,7 +8,18 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Chance, Id, Label, Model, Money, Percent, Words
+from appraise.models.base import (
+    SANE,
+    Certainty,
+    Commission,
+    Factor,
+    Id,
+    Label,
+    Model,
+    Money,
+    Percent,
+    Words,
+)
 from appraise.models.jobs import DoneBy
 from appraise.models.ranges import Range
 
@@ -64,14 +75,14 @@ class Deal(Model):
     finance_percent: Percent = Field(
         default=Decimal(0), description="Interest on the landed cost, percent a year (365 days)"
     )
-    selling_percent: Annotated[Decimal, Field(ge=0, lt=100)] = Field(
+    selling_percent: Commission = Field(
         default=Decimal(0), description="Commission on the sale, percent"
     )
     selling_flat: Money = Field(
         default=Decimal(0), description="Adverts, inspection and papers for the sale"
     )
     own_rate: Money = Field(default=Decimal(0), description="What an own hour is worth")
-    hours_per_day: Annotated[Decimal, Field(ge=Decimal("0.1"), le=24)] = Field(
+    hours_per_day: Annotated[Decimal, Field(ge=Decimal("0.1"), le=24), SANE] = Field(
         default=Decimal(3), description="Own hours a day, averaged over the week"
     )
     shop_rate: Range | None = Field(
@@ -80,12 +91,12 @@ class Deal(Model):
     done_by: DoneBy = Field(default=DoneBy.OWN_HANDS, description="Who mends it, unless said")
     parts_tax_percent: Percent = Field(default=Decimal(0), description="Tax on parts, percent")
     tools_owned: tuple[Id, ...] = Field(default=(), description="Special tools owned already")
-    price_level: Annotated[Decimal, Field(gt=0, le=1000)] = Field(
+    price_level: Factor = Field(
         default=Decimal(1), description="Factor on every amount of the catalogue"
     )
     target_margin: Annotated[
-        Decimal, Field(ge=-1_000_000, le=Decimal(100_000_000), decimal_places=2)
+        Decimal, Field(ge=-1_000_000, le=Decimal(100_000_000), decimal_places=2), SANE
     ] = Field(default=Decimal(1000), description="Margin wanted, own hours paid")
-    confidence: Annotated[Chance, Field(gt=0, lt=1)] = Field(
+    confidence: Certainty = Field(
         default=Decimal("0.8"), description="How sure of it, between 0 and 1"
     )

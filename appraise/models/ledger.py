@@ -14,7 +14,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Day, Id, Model, Money, Note, Words
+from appraise.models.base import SANE, Currency, Day, Id, Model, Money, Note, Words
 from appraise.models.files import Attachments
 
 __all__ = ["BACK", "Entry", "EntryKind", "check_entries"]
@@ -53,7 +53,7 @@ class Entry(Model):
     on: Day = Field(description="Day")
     kind: EntryKind = Field(description="For")
     amount: Money = Field(default=Decimal(0), description="Amount")
-    hours: Annotated[Decimal, Field(ge=0, le=24, decimal_places=2)] = Field(
+    hours: Annotated[Decimal, Field(ge=0, le=24, decimal_places=2), SANE] = Field(
         default=Decimal(0), description="Own hours"
     )
     job: Id | None = Field(default=None, description="Job; empty for the car as a whole")

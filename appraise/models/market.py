@@ -9,7 +9,7 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Id, Model, Note
+from appraise.models.base import SANE, Currency, Id, Model, Note
 from appraise.models.ranges import Range
 from appraise.models.vehicle import Distance, TitleBrand
 
@@ -47,7 +47,7 @@ class Comparable(Model):
 
     id: Id = Field(description="Stable name within the case")
     price: Annotated[
-        Decimal, Field(gt=0, le=Decimal(100_000_000), max_digits=12, decimal_places=2)
+        Decimal, Field(gt=0, le=Decimal(100_000_000), decimal_places=2), SANE
     ] = Field(description="Price")
     kind: PriceKind = Field(default=PriceKind.ASKED, description="Asked or sold")
     sold_by: SoldBy | None = Field(default=None, description="Offered by; empty if not known")

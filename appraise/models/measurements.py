@@ -8,11 +8,11 @@ from typing import Annotated
 
 from pydantic import Field
 
-from appraise.models.base import Id, Model, Note, Words
+from appraise.models.base import SANE, Id, Model, Note, Words
 
 __all__ = ["Measurement"]
 
-Reading = Annotated[Decimal, Field(ge=Decimal(-10_000_000), le=Decimal(10_000_000))]
+Reading = Annotated[Decimal, Field(ge=-10_000_000, le=10_000_000), SANE]
 
 
 class Measurement(Model):

@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from typing import Annotated, Literal, Self
+from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Model
+from appraise.models.base import Amount, Model
 
 __all__ = ["Range", "fixed"]
 
-Amount = Annotated[Decimal, Field(ge=0, le=Decimal(100_000_000))]
+WIDEST = 10_000
+"""Times that high may be low: beyond, no doubt is meant, and means and their squares overflow."""
 
 
 class Range(Model):
@@ -38,6 +39,8 @@ class Range(Model):
             raise ValueError(
                 "low is 0: a cost that may not arise at all is a chance, not a range from 0"
             )
+        if self.reads_as == "tenths" and self.high > WIDEST * self.low:
+            raise ValueError(f"high ({self.high}) is more than {WIDEST:,} times low ({self.low})")
         return self
 
     @property

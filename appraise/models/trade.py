@@ -8,7 +8,7 @@ from typing import Self
 from pydantic import Field, model_validator
 
 from appraise.models.appraisal import Quantiles
-from appraise.models.base import Chance, Day, Id, Label, Model, Money, Note
+from appraise.models.base import Chance, Day, Id, Label, Model, Money, Note, WorkedOut
 
 __all__ = ["Expectation", "ExpectedFinding", "PaidLine", "Purchase", "Sale"]
 
@@ -27,7 +27,7 @@ class ExpectedFinding(Model):
     label: Label = Field(description="What was seen")
     chance: Chance = Field(description="Chance that there was anything to mend, in [0, 1]")
     money: Quantiles = Field(description="Money it would take, as if mended alone")
-    own_hours: Decimal = Field(description="Own hours it would take, on average")
+    own_hours: WorkedOut = Field(description="Own hours it would take, on average")
 
 
 class Expectation(Model):

@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, StringConstraints, model_validator
 
-from appraise.models.base import Label, Model, Note, Words
+from appraise.models.base import SANE, Label, Model, Note, Words
 
 __all__ = [
     "Distance",
@@ -92,7 +92,7 @@ class TitleBrand(StrEnum):
 class Distance(Model):
     """A distance in the unit it was read in."""
 
-    value: Annotated[Decimal, Field(ge=0, le=FURTHEST)] = Field(description="Reading")
+    value: Annotated[Decimal, Field(ge=0, le=FURTHEST), SANE] = Field(description="Reading")
     unit: Literal["mi", "km"] = Field(description="Unit of the reading")
 
     @property
@@ -118,7 +118,7 @@ class Vehicle(Model):
     fuel: Fuel = Field(default=Fuel.PETROL, description="Fuel")
     gearbox: Gearbox = Field(default=Gearbox.AUTOMATIC, description="Gearbox")
     drive: DriveWheels = Field(default=DriveWheels.FRONT, description="Driven wheels")
-    engine_litres: Annotated[Decimal, Field(gt=0, le=30)] | None = Field(
+    engine_litres: Annotated[Decimal, Field(gt=0, le=30), SANE] | None = Field(
         default=None, description="Engine size, litres"
     )
     cylinders: Annotated[int, Field(ge=1, le=16)] | None = Field(

@@ -11,7 +11,19 @@ from typing import Annotated, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import Currency, Day, Id, Label, Model, Money, Note, Words
+from appraise.models.base import (
+    SANE,
+    Chance,
+    Currency,
+    Day,
+    Id,
+    Label,
+    Model,
+    Money,
+    Note,
+    Number,
+    Words,
+)
 from appraise.models.files import Attachments
 from appraise.models.findings import TroubleCode
 from appraise.models.jobs import DoneBy
@@ -119,10 +131,10 @@ class PullProof(Model):
 
     quantity: Label = Field(description="What was logged")
     unit: Words = Field(default="", description="Unit")
-    before: Decimal | None = Field(default=None, description="Average before")
-    after: Decimal = Field(description="Average after")
-    low: Decimal = Field(description="Target from")
-    high: Decimal = Field(description="Target to")
+    before: Number | None = Field(default=None, description="Average before")
+    after: Number = Field(description="Average after")
+    low: Number = Field(description="Target from")
+    high: Number = Field(description="Target to")
 
     @model_validator(mode="after")
     def _target_in_order(self) -> Self:
@@ -232,10 +244,10 @@ class BreakingLine(Model):
 
     label: Label = Field(description="What is sold")
     price: Range = Field(description="What it brings")
-    chance: Annotated[Decimal, Field(ge=0, le=1)] = Field(
+    chance: Chance = Field(
         default=Decimal("0.7"), description="Chance that it sells, in [0, 1]"
     )
-    hours: Annotated[Decimal, Field(ge=0, le=200)] = Field(
+    hours: Annotated[Decimal, Field(ge=0, le=200), SANE] = Field(
         default=Decimal(1), description="Hours to take it off and sell it"
     )
 
@@ -261,7 +273,7 @@ class Work(Model):
     )
     start_on: Day | None = Field(default=None, description="Work begins on")
     money_limit: Money | None = Field(default=None, description="Most money still to put in")
-    hours_limit: Annotated[Decimal, Field(ge=0, le=10_000)] | None = Field(
+    hours_limit: Annotated[Decimal, Field(ge=0, le=10_000), SANE] | None = Field(
         default=None, description="Most own hours still to put in"
     )
     at_most_one: tuple[tuple[Id, ...], ...] = Field(

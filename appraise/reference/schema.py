@@ -9,7 +9,19 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from appraise.models.base import PRINTABLE, Currency, Id, Label, Model, Note, Words
+from appraise.models.base import (
+    PRINTABLE,
+    SANE,
+    Amount,
+    Chance,
+    Currency,
+    Id,
+    Label,
+    Model,
+    Note,
+    Number,
+    Words,
+)
 from appraise.models.findings import Area, Look, Severity
 from appraise.models.jobs import Job
 from appraise.models.ranges import Range
@@ -119,10 +131,10 @@ class Value(Provenance):
     label: Label
     unit: Id
     valid_from: date | None = None
-    value: Decimal | None = None
+    value: Number | None = None
     range: Range | None = None
-    table: dict[Id, Decimal] | None = None
-    points: tuple[tuple[Decimal, Decimal], ...] | None = None
+    table: dict[Id, Number] | None = None
+    points: tuple[tuple[Number, Number], ...] | None = None
 
     @model_validator(mode="after")
     def _one_shape(self) -> Self:
@@ -176,7 +188,7 @@ class TypicalJob(Model):
     """One of the repairs that a fault in an area not looked at may need."""
 
     job: Id
-    weight: Annotated[Decimal, Field(gt=0, le=100)]
+    weight: Annotated[Decimal, Field(gt=0, le=100), SANE]
 
 
 class AreaReference(Provenance):
@@ -191,8 +203,8 @@ class AreaReference(Provenance):
 
     id: Area
     label: Label
-    rate: Annotated[Decimal, Field(ge=0, lt=1)]
-    found: dict[Look, Annotated[Decimal, Field(ge=0, le=1)]]
+    rate: Annotated[Decimal, Field(ge=0, lt=1), SANE]
+    found: dict[Look, Chance]
     typical: tuple[TypicalJob, ...] = Field(min_length=1)
     not_for: tuple[Fuel, ...] = ()
     look_for: Annotated[str, Field(max_length=500), PRINTABLE] = ""
@@ -216,7 +228,7 @@ class WeightedCause(Model):
     """A cause behind a symptom or a code, with the share of times that it is found there."""
 
     cause: Id
-    share: Annotated[Decimal, Field(gt=0, le=1)]
+    share: Annotated[Decimal, Field(gt=0, le=1), SANE]
 
 
 class Symptom(Provenance):
@@ -286,7 +298,7 @@ class Likelihood(Model):
     """How likely each outcome of a check is under some causes; in the order of its outcomes."""
 
     causes: tuple[Id, ...] = Field(min_length=1)
-    chances: tuple[Annotated[Decimal, Field(ge=0, le=1)], ...]
+    chances: tuple[Chance, ...]
 
 
 class Check(Provenance):
@@ -306,14 +318,14 @@ class Check(Provenance):
     id: Id
     label: Label
     minutes: Range
-    cost: Annotated[Decimal, Field(ge=0)] = Decimal(0)
+    cost: Amount = Decimal(0)
     tools: tuple[Id, ...] = ()
     how: Annotated[str, Field(min_length=20, max_length=500), PRINTABLE]
     cautions: tuple[Id, ...] = ()
     needs: Literal["standing", "running", "driven", "raised", "workshop"]
     outcomes: tuple[Label, ...] = Field(min_length=2, max_length=5)
     given: tuple[Likelihood, ...] = Field(min_length=1)
-    otherwise: tuple[Annotated[Decimal, Field(ge=0, le=1)], ...]
+    otherwise: tuple[Chance, ...]
 
     @model_validator(mode="after")
     def _chances_fit(self) -> Self:
@@ -337,8 +349,8 @@ class Printed(Model):
     """The same limit as its source prints it in another unit."""
 
     unit: Label
-    good_at_least: Decimal | None = None
-    good_at_most: Decimal | None = None
+    good_at_least: Number | None = None
+    good_at_most: Number | None = None
 
 
 class ByQuantity(Model):
@@ -346,7 +358,7 @@ class ByQuantity(Model):
 
     label: Label
     unit: Label
-    points: tuple[tuple[Decimal, Decimal], ...] = Field(min_length=2)
+    points: tuple[tuple[Number, Number], ...] = Field(min_length=2)
 
 
 class Limit(Provenance):
@@ -371,10 +383,10 @@ class Limit(Provenance):
     asks: Literal["number", "yes", "no"] = "number"
     unit: Annotated[str, Field(max_length=30), PRINTABLE] = ""
     jurisdiction: Label
-    good_at_least: Decimal | None = None
-    good_at_most: Decimal | None = None
-    bad_below: Decimal | None = None
-    bad_above: Decimal | None = None
+    good_at_least: Number | None = None
+    good_at_most: Number | None = None
+    bad_below: Number | None = None
+    bad_above: Number | None = None
     printed: tuple[Printed, ...] = ()
     by: ByQuantity | None = None
     severity: Severity

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from appraise.errors import Problem
+from appraise.models.base import MOST
 from appraise.models.findings import Area
 from appraise.models.jobs import HoursFamily, PartFamily
 from appraise.models.vehicle import PriceClass
@@ -18,22 +19,24 @@ __all__ = ["Gathered", "all_covered", "verify"]
 
 Raw = dict[str, Any]
 
-NONE_BELOW = Decimal(0)
-SMALLEST_FACTOR = Decimal("0.001")
-BOUNDS: dict[str, tuple[Decimal | None, Decimal | None]] = {
-    "chance": (NONE_BELOW, Decimal(1)),
-    "share": (NONE_BELOW, Decimal(1)),
-    "correlation": (NONE_BELOW, Decimal(1)),
-    "factor": (SMALLEST_FACTOR, None),
-    "money": (NONE_BELOW, None),
-    "money_per_hour": (NONE_BELOW, None),
-    "days": (NONE_BELOW, None),
-    "years": (NONE_BELOW, None),
-    "miles": (NONE_BELOW, None),
-    "log": (NONE_BELOW, None),
-    "count": (NONE_BELOW, None),
+NUMBERS: dict[str, tuple[str, str]] = {
+    "chance": ("0", "1"),
+    "share": ("0", "1"),
+    "correlation": ("0", "1"),
+    "factor": ("0.001", "1000"),
+    "money": ("0", "100000000"),
+    "money_per_hour": ("0", "100000"),
+    "hours": ("0.01", "10000"),
+    "days": ("0", "10000"),
+    "years": ("0.01", "1000"),
+    "miles": ("1", "10000000"),
+    "log": ("0.001", "3"),
+    "log_per_year": ("-1", "1"),
+    "log_per_10000_miles": ("-1", "1"),
+    "count": ("0", "100000"),
 }
-"""What figures of a unit may be; a slope (change of log price) may be anything."""
+BOUNDS = {unit: (Decimal(low), Decimal(high)) for unit, (low, high) in NUMBERS.items()}
+"""What figures of a unit may be: a price of 20 times another is a natural logarithm of 3."""
 
 
 @dataclass(slots=True)
@@ -141,9 +144,9 @@ def _check_diagnosis(
 def _check_bounds(reference: Reference, into: Gathered) -> None:
     """Figures lie where their unit allows."""
     for value in reference.values.values():
-        low, high = BOUNDS.get(value.unit, (None, None))
+        low, high = BOUNDS.get(value.unit, (-MOST, MOST))
         for figure in _figures(value):
-            if (low is not None and figure < low) or (high is not None and figure > high):
+            if not low <= figure <= high:
                 where = f"{into.files['value', value.id]}: {value.id}"
                 into.complain(where, f"{figure} is out of bounds for a {value.unit}")
 

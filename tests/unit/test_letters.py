@@ -66,7 +66,7 @@ def test_what_is_no_part_of_a_text_is_left_out(code: int) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645",  # Persian, with the non-joiner that its spelling asks for
+        "\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645",  # Persian, as it is spelled
         "\U0001f469\u200d\U0001f527",  # a mechanic: woman, joiner, spanner
         "\u0915\u094d\u200d\u0937",
     ],
