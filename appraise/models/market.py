@@ -46,9 +46,9 @@ class Comparable(Model):
     """Another car used to price this one."""
 
     id: Id = Field(description="Stable name within the case")
-    price: Annotated[
-        Decimal, Field(gt=0, le=Decimal(100_000_000), decimal_places=2), SANE
-    ] = Field(description="Price")
+    price: Annotated[Decimal, Field(gt=0, le=Decimal(100_000_000), decimal_places=2), SANE] = Field(
+        description="Price"
+    )
     kind: PriceKind = Field(default=PriceKind.ASKED, description="Asked or sold")
     sold_by: SoldBy | None = Field(default=None, description="Offered by; empty if not known")
     currency: Currency | None = Field(default=None, description="Currency, if not the case's")

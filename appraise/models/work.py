@@ -244,9 +244,7 @@ class BreakingLine(Model):
 
     label: Label = Field(description="What is sold")
     price: Range = Field(description="What it brings")
-    chance: Chance = Field(
-        default=Decimal("0.7"), description="Chance that it sells, in [0, 1]"
-    )
+    chance: Chance = Field(default=Decimal("0.7"), description="Chance that it sells, in [0, 1]")
     hours: Annotated[Decimal, Field(ge=0, le=200), SANE] = Field(
         default=Decimal(1), description="Hours to take it off and sell it"
     )

@@ -85,11 +85,7 @@ def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> 
     Raises
     ------
     BadBackup
-        The file is there already and `force` is not given; or it cannot be written; or what was
-        written holds a car that this program could not put back, and would take the place of
-        another file.
-    NewerSchema, BadCase
-        It was written, but holds such a car.
+        The file is there already and `force` is not given; or it cannot be written.
     """
     if target.suffix.lower() != ".zip":
         raise BadBackup("should end in .zip", where=str(target))
@@ -105,16 +101,10 @@ def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> 
             words = _written(workspace, file)
             file.flush()
             os.fsync(file.fileno())
-        fault = _fault(half)
-        if isinstance(fault, BadBackup):
-            raise BadBackup(f"cannot be made: {fault.message}", where=str(target)) from fault
-        if fault is not None and target.exists():
-            raise BadBackup(
-                f"is left as it was, as what is kept now could not be put back: "
-                f"{fault.where}: {fault.message}",
-                where=str(target),
-                hint="Write it under another name to have all of it.",
-            ) from fault
+        try:
+            words += read_backup(half).unreadable_words
+        except BadBackup as error:
+            raise BadBackup(f"cannot be made: {error.message}", where=str(target)) from error
         _into_place(half, target, force=force)
     except OSError as error:
         said = error.strerror or error
@@ -122,18 +112,7 @@ def write_backup(workspace: Workspace, target: Path, *, force: bool = False) -> 
     finally:
         half.unlink(missing_ok=True)
     clear_left(target.parent)
-    if fault is not None:
-        raise fault
     return words
-
-
-def _fault(file: Path) -> AppraiseError | None:
-    """Return what would keep a backup from being put back."""
-    try:
-        read_backup(file)
-    except AppraiseError as error:
-        return error
-    return None
 
 
 def _is_there(target: Path) -> BadBackup:
@@ -301,8 +280,6 @@ def _safety_backup(workspace: Workspace) -> Path:
     except OSError as error:
         raise BadBackup(f"cannot be made: {error.strerror}", where=str(folder)) from error
     except AppraiseError as error:
-        if target.exists():  # all of it is there, a car in it that cannot be read included
-            return target
         raise BadBackup(
             f"what is kept here cannot be backed up first: {error.message.rstrip('.')}",
             hint="Nothing was changed. Mend that, or move the database away, and try again.",
@@ -330,9 +307,6 @@ def daily_backup(workspace: Workspace, on: date | None = None) -> Problem | None
         said = error if isinstance(error, (AppraiseError, OSError)) else repr(error)
         if not target.exists():
             return Problem("backup", f"today's backup could not be written: {said}", "warning")
-        if not isinstance(error, BadBackup):  # else somebody else wrote it a moment ago
-            message = f"today's backup is written, but could not be put back: {said}"
-            return Problem("backup", message, "warning")
     try:
         _drop_old(folder, day)
         for one in (folder, workspace.settings.data_folder):
@@ -355,8 +329,6 @@ def extra_backup(workspace: Workspace) -> tuple[Path, str]:
     ------
     BadBackup
         It cannot be written.
-    NewerSchema, BadCase
-        It was written, but holds a car that this program could not put back.
     """
     folder = _folder(workspace)
     target = folder / f"appraise-{datetime.now():%Y-%m-%d-%H%M%S}.zip"  # noqa: DTZ005 - as the clock on the wall

@@ -21,14 +21,11 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, BadZipFile, ZipFile, ZipInfo
 
 from appraise.errors import AppraiseError, BadCase, NewerSchema
 from appraise.given import open_file
-from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.files import LARGEST_FILE, MediaType
-from appraise.models.preferences import Preferences
 from appraise.services.files import is_kept_so, is_small
-from appraise.store.documents import from_document
+from appraise.store.documents import case_of
 from appraise.store.dump import TABLES, amiss, key_of
 from appraise.store.preferences import KEY
-from appraise.store.upgrades import CASE_UPGRADES, PREFERENCES_SCHEMA, PREFERENCES_UPGRADES
 
 __all__ = [
     "FORMAT",
@@ -94,29 +91,38 @@ class Backup:
     rows : those of the cases, without the cars themselves, and of the preferences; the rest is read
         when it is put back.
     own_values : the person's own values, or None.
+    unreadable : cars that this program cannot read, and keeps as they are.
     """
 
     made_at: str
     counts: Mapping[str, int]
     rows: Mapping[str, tuple[dict[str, Any], ...]]
     own_values: bytes | None
+    unreadable: int = 0
 
     @property
     def words(self) -> str:
         """What it holds, in one line."""
         cars = sum(row["deleted_at"] is None for row in self.rows["cases"])
-        return f"{cars} cars, {self.counts['files']} photos and PDFs, of {self.made_at[:16]}"
+        words = f"{cars} cars, {self.counts['files']} photos and PDFs, of {self.made_at[:16]}"
+        return words + self.unreadable_words
+
+    @property
+    def unreadable_words(self) -> str:
+        """How many cars in it cannot be read; empty if all can."""
+        count = self.unreadable
+        return f"; cannot be read here, and kept as they are: {count}" if count else ""
 
 
 def read_backup(source: Path) -> Backup:
     """Return what a backup holds, once all of it was checked.
 
+    A car that cannot be read is put back as it is, as any other: nothing of it is lost.
+
     Raises
     ------
     BadBackup
         It is no backup, of a newer version, too large, or damaged; says where.
-    NewerSchema, BadCase
-        A car in it cannot be read.
     """
     with opened(source) as (found, _):
         return found
@@ -145,8 +151,6 @@ def _told(source: Path) -> Iterator[None]:
         yield
     except BadBackup as error:
         error.where = error.where or str(source)
-        raise
-    except (BadCase, NewerSchema):
         raise
     except AppraiseError as error:
         raise BadBackup(error.message, where=error.where) from error
@@ -208,6 +212,7 @@ def _checked(archive: ZipFile, manifest: Mapping[str, Any]) -> Backup:
     kept: dict[str, list[dict[str, Any]]] = {"cases": [], "preferences": []}
     counts = {}
     pictures = set()
+    unreadable = 0
     for table in TABLES:
         keys = set()
         for number, row in enumerate(_rows(archive, table, digests), 1):
@@ -217,8 +222,10 @@ def _checked(archive: ZipFile, manifest: Mapping[str, Any]) -> Backup:
                 raise BadBackup(f"{where}: is there twice")
             if table == "files":
                 pictures.add(_picture(archive, row, where))
-            else:
-                _check_document(table, row, where)
+            elif table == "preferences" and row["key"] != KEY:
+                raise BadBackup(f"{where}: has a key that is not known")
+            if table == "cases":
+                unreadable += not _readable(row)
             if table in kept:
                 # Without the cars themselves, of which there may be more than fit into memory.
                 brief = {key: value for key, value in row.items() if key != "doc"}
@@ -230,7 +237,15 @@ def _checked(archive: ZipFile, manifest: Mapping[str, Any]) -> Backup:
         raise BadBackup("is damaged: its lists are not as long as they were")
     own = archive.read(OWN) if OWN in digests else None
     rows = {table: tuple(some) for table, some in kept.items()}
-    return Backup(manifest["made_at"], counts, rows, own)
+    return Backup(manifest["made_at"], counts, rows, own, unreadable)
+
+
+def _readable(row: Mapping[str, Any]) -> bool:
+    try:
+        case_of(row["doc"], row["id"], "The car")
+    except (BadCase, NewerSchema):
+        return False
+    return True
 
 
 def _check_digests(archive: ZipFile, digests: Mapping[str, str]) -> None:
@@ -282,30 +297,6 @@ def _json(data: bytes) -> Any:  # noqa: ANN401
         raise ValueError(f"{word} is no number")
 
     return json.loads(data, parse_constant=none_of_these)
-
-
-def _check_document(table: str, row: Mapping[str, Any], where: str) -> None:
-    if table == "preferences":
-        from_document(
-            Preferences,
-            row["doc"],
-            schema=PREFERENCES_SCHEMA,
-            upgrades=PREFERENCES_UPGRADES,
-            what="The set of preferences in the backup",
-        )
-        if row["key"] != KEY:
-            raise BadBackup(f"{where}: has a key that is not known")
-        return
-    name = row["id"] if table == "cases" else row["case_id"]
-    case = from_document(
-        Case,
-        row["doc"],
-        schema=SCHEMA_VERSION,
-        upgrades=CASE_UPGRADES,
-        what=f"The car {name[:80]!r} in the backup",
-    )
-    if case.id != name:
-        raise BadBackup(f"{where}: is of another car than it says")
 
 
 def _picture(archive: ZipFile, row: Mapping[str, Any], where: str) -> str:

@@ -72,11 +72,11 @@ class _Cases(CaseStore):
         self._need()
         super().remove(case_id, version, who=self._who, read_at=read_at)
 
-    def put_back(self, case_id: str, *, who: str = "") -> StoredCase:
+    def put_back(self, case_id: str, *, who: str = "") -> None:
         """Return a removed case to the list in this person's name."""
         del who
         self._need()
-        return super().put_back(case_id, who=self._who)
+        super().put_back(case_id, who=self._who)
 
 
 class _LookedAtPreferences(PreferenceStore):

@@ -7,16 +7,27 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Engine, Row, insert, select, update
+from sqlalchemy import (
+    JSON,
+    Connection,
+    Engine,
+    Row,
+    func,
+    insert,
+    select,
+    type_coerce,
+    update,
+)
+from sqlalchemy import case as when
 from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import BadCase, CaseChangedElsewhere, CaseNotFound, Problem
-from appraise.models.case import SCHEMA_VERSION, Case
+from appraise.models.case import Case
 from appraise.store.database import transaction
-from appraise.store.documents import from_document, to_document
+from appraise.store.documents import case_of, to_document
 from appraise.store.history import note_version
+from appraise.store.raw import text_of
 from appraise.store.tables import CaseRow, utc_now
-from appraise.store.upgrades import CASE_UPGRADES
 
 __all__ = ["CaseStore", "CaseSummary", "SaleRecord", "StoredCase"]
 
@@ -106,7 +117,9 @@ class CaseStore:
 
         Reads these fields alone, not the whole documents.
         """
-        doc = CaseRow.doc
+        doc: Any = CaseRow.doc
+        if self._engine.dialect.name == "sqlite":  # it keeps any text, and stops at what is no JSON
+            doc = type_coerce(when((func.json_valid(CaseRow.doc) == 1, CaseRow.doc)), JSON)
         statement = (
             select(
                 CaseRow.id,
@@ -133,11 +146,12 @@ class CaseStore:
         ------
         CaseNotFound : there is none of that id, or it was removed.
         NewerSchema : a newer version of this program has saved it.
-        BadCase : what is stored does not fit the model.
+        BadCase : what is stored is cut short, does not fit the model, or is another car.
         """
         with transaction(self._engine) as connection:
             row = _row(connection, case_id)
-        return _stored(case_id, row)
+        case = case_of(row.doc, case_id, f"The stored case {case_id!r}")
+        return StoredCase(case=case, version=row.version, updated_at=row.updated_at)
 
     def add(self, case: Case, *, who: str = "") -> StoredCase:
         """Keep a new case, as version 1.
@@ -215,7 +229,21 @@ class CaseStore:
         moment = self._now()
         self._change(case_id, (version, read_at), (moment, who, "removed"), deleted_at=moment)
 
-    def put_back(self, case_id: str, *, who: str = "") -> StoredCase:
+    def raw_text(self, case_id: str) -> str:
+        """Return what is kept of a case as the text of a file, whether it can be read or not.
+
+        Raises
+        ------
+        CaseNotFound : there never was one of that id.
+        """
+        statement = select(CaseRow.doc).where(CaseRow.id == case_id)
+        with transaction(self._engine) as connection:
+            document = connection.execute(statement).scalar_one_or_none()
+        if document is None:
+            raise CaseNotFound(f"There is no case called {case_id!r}.")
+        return text_of(document)
+
+    def put_back(self, case_id: str, *, who: str = "") -> None:
         """Return a removed case to the list as it was; one that is there stays as it is.
 
         Raises
@@ -228,10 +256,9 @@ class CaseStore:
                 .where(CaseRow.id == case_id, CaseRow.deleted_at.is_not(None))
                 .values(deleted_at=None, version=CaseRow.version + 1)
             )
-            row = _row(connection, case_id)
+            _row(connection, case_id)
             if changed.rowcount:
                 note_version(connection, case_id, self._now(), who, "put back")
-        return _stored(case_id, row)
 
     def _list(self, *, removed: bool) -> tuple[CaseSummary, ...]:
         order = CaseRow.deleted_at if removed else CaseRow.updated_at
@@ -292,17 +319,6 @@ def _row(connection: Connection, case_id: str) -> Row[Any]:
     if row.deleted_at is not None:
         raise CaseNotFound(f"The case {case_id!r} was removed.", hint="Put it back to use it.")
     return row
-
-
-def _stored(case_id: str, row: Row[Any]) -> StoredCase:
-    case = from_document(
-        Case,
-        row.doc,
-        schema=SCHEMA_VERSION,
-        upgrades=CASE_UPGRADES,
-        what=f"The stored case {case_id!r}",
-    )
-    return StoredCase(case=case, version=row.version, updated_at=row.updated_at)
 
 
 def _values(case: Case) -> dict[str, object]:

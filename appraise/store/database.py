@@ -7,7 +7,6 @@ import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
-from json import JSONDecodeError
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,6 +28,7 @@ from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
 from appraise.errors import StoreUnavailable
 from appraise.store.in_turn import write_in_turn
+from appraise.store.raw import from_column, to_server, to_sqlite
 from appraise.store.sqlite_file import watch_file
 
 if TYPE_CHECKING:
@@ -94,10 +94,6 @@ def transaction(engine: Engine) -> Iterator[Connection]:
         raise
     except (DBAPIError, NoFreeConnection) as error:
         raise _unavailable(error, engine.url) from error
-    except JSONDecodeError as error:
-        raise StoreUnavailable(
-            f"{_name(engine.url)} holds a damaged entry.", hint="Put back a good copy of it."
-        ) from error
 
 
 def keep_others_out(connection: Connection, *tables: str) -> None:
@@ -158,6 +154,8 @@ def _engine(url: URL, wait_seconds: float) -> Engine:
         engine = create_engine(
             url,
             connect_args=connect_args,
+            json_serializer=to_sqlite if sqlite else to_server,
+            json_deserializer=from_column,
             pool_pre_ping=not sqlite,
             pool_size=POOL,
             max_overflow=OVERFLOW,

@@ -10,10 +10,12 @@ from pydantic import ValidationError
 
 from appraise.errors import BadCase, Problem
 from appraise.models.base import Model
+from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.problems import path_of, problems_of
-from appraise.store.upgrades import Document, Upgrade, upgraded
+from appraise.store.raw import RawText
+from appraise.store.upgrades import CASE_UPGRADES, Document, Upgrade, upgraded
 
-__all__ = ["LARGEST_DOCUMENT", "from_document", "to_document"]
+__all__ = ["LARGEST_DOCUMENT", "case_of", "from_document", "to_document"]
 
 MEGABYTE = 2**20
 LARGEST_DOCUMENT = 8 * MEGABYTE
@@ -54,7 +56,7 @@ def to_document(model: Model) -> Document:
 
 def from_document(
     model: type[AnyModel],
-    document: Document,
+    document: Document | RawText,
     *,
     schema: int,
     upgrades: Mapping[int, Upgrade],
@@ -72,11 +74,33 @@ def from_document(
     NewerSchema : it was written by a newer version of this program.
     BadCase : it does not fit the model.
     """
+    if not isinstance(document, dict):
+        message = "what is kept of it is cut short, or no document"
+        raise BadCase((Problem("", message, "stop"),), source=what)
     document = upgraded(document, to=schema, upgrades=upgrades, what=what)
     try:
         return model.model_validate(document)
     except ValidationError as error:
         raise BadCase(problems_of(error), source=what) from error
+
+
+def case_of(document: Any, case_id: str, what: str) -> Case:  # noqa: ANN401 - as it is kept
+    """Return the case that a stored document holds.
+
+    Parameters
+    ----------
+    what : its name in messages, at the start of a sentence.
+
+    Raises
+    ------
+    NewerSchema : a newer version of this program has saved it.
+    BadCase : it is cut short, does not fit the model, or is another car.
+    """
+    case = from_document(Case, document, schema=SCHEMA_VERSION, upgrades=CASE_UPGRADES, what=what)
+    if case.id != case_id:
+        problem = Problem("id", f"is {case.id!r}: what is kept is another car", "stop")
+        raise BadCase((problem,), source=what)
+    return case
 
 
 def _odd_texts(value: Any, path: tuple[int | str, ...]) -> Iterator[tuple[str, str]]:  # noqa: ANN401

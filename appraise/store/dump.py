@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -10,6 +9,7 @@ from functools import partial
 from typing import Any
 
 from sqlalchemy import (
+    JSON,
     Connection,
     DateTime,
     Engine,
@@ -28,6 +28,7 @@ from sqlalchemy.exc import IntegrityError
 from appraise.errors import StoreUnavailable
 from appraise.store.database import keep_others_out, transaction
 from appraise.store.put_back import MARK
+from appraise.store.raw import RawText, is_keepable
 from appraise.store.tables import Base, CaseRow, FileRow, HistoryRow, PreferencesRow
 
 __all__ = ["TABLES", "amiss", "counts", "key_of", "reading", "replacing", "rows_of"]
@@ -62,6 +63,8 @@ def counts(connection: Connection) -> dict[str, int]:
 
 def rows_of(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
     """Yield the rows of a table as plain values: days and moments as text, bytes as they are.
+
+    A document that is none is a text.
 
     Few are in memory at a time.
     """
@@ -117,18 +120,8 @@ def _is_kept(kind: Any, value: Any) -> bool:  # noqa: ANN401 - whatever stands i
     if isinstance(kind, Integer):
         return type(value) is int and 0 <= value <= LARGEST_NUMBER
     if isinstance(kind, Text):
-        return isinstance(value, str) and _is_text(value)
-    return isinstance(value, dict) and _is_text(value)
-
-
-def _is_text(value: Any) -> bool:  # noqa: ANN401
-    """Whether both databases can keep all text in it: no NUL, no half of a character."""
-    written = json.dumps(value, ensure_ascii=False)
-    try:
-        written.encode()
-    except UnicodeEncodeError:
-        return False
-    return "\\u0000" not in written.replace("\\\\", "")
+        return isinstance(value, str) and is_keepable(value)
+    return isinstance(value, (dict, str)) and is_keepable(value)
 
 
 @contextmanager
@@ -180,6 +173,8 @@ def _typed(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:
             value = datetime.fromisoformat(value)
         elif isinstance(kind, LargeBinary) and value is not None and not isinstance(value, bytes):
             raise TypeError(f"{table.name}.{column.name} has to be bytes")
+        elif isinstance(kind, JSON) and isinstance(value, str):
+            value = RawText(value)
         out[column.name] = value
     return out
 

@@ -9,12 +9,11 @@ from datetime import datetime
 from sqlalchemy import Connection, Engine, delete, insert, literal, select
 
 from appraise.errors import CaseNotFound
-from appraise.models.case import SCHEMA_VERSION, Case
+from appraise.models.case import Case
 from appraise.store.ageing import SavedAt, line_before, replaced_before
 from appraise.store.database import keep_others_out, transaction
-from appraise.store.documents import from_document
+from appraise.store.documents import case_of
 from appraise.store.tables import CaseRow, HistoryRow, utc_now
-from appraise.store.upgrades import CASE_UPGRADES
 
 __all__ = [
     "LEAST_DAYS",
@@ -139,13 +138,7 @@ class HistoryStore:
                 f"Version {version} of the case {case_id!r} is not kept.",
                 hint="Choose another one.",
             )
-        return from_document(
-            Case,
-            document,
-            schema=SCHEMA_VERSION,
-            upgrades=CASE_UPGRADES,
-            what=f"Version {version} of the case {case_id!r}",
-        )
+        return case_of(document, case_id, f"Version {version} of the case {case_id!r}")
 
     def documents(self) -> Iterable[dict[str, object]]:
         """Return every document kept, for what hangs on them, such as photos."""

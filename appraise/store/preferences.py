@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import Engine, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
-from appraise.errors import CaseChangedElsewhere
+from appraise.errors import BadCase, CaseChangedElsewhere, NewerSchema
 from appraise.models.preferences import Preferences
 from appraise.store.database import transaction
 from appraise.store.documents import from_document, to_document
@@ -28,11 +28,13 @@ class StoredPreferences:
     Attributes
     ----------
     updated_at : when they were saved, in UTC; None if they never were.
+    wrong : why what is kept cannot be read, and the defaults stand in its place; else empty.
     """
 
     preferences: Preferences
     version: int
     updated_at: datetime | None = field(default=None, compare=False)
+    wrong: str = ""
 
 
 class PreferenceStore:
@@ -49,26 +51,23 @@ class PreferenceStore:
         self._now = now
 
     def load(self) -> StoredPreferences:
-        """Return what was last saved, or the defaults.
-
-        Raises
-        ------
-        NewerSchema : a newer version of this program has saved them.
-        BadCase : what is stored does not fit the model.
-        """
+        """Return what was last saved, or the defaults: also where that cannot be read."""
         kept = PreferencesRow
         statement = select(kept.version, kept.updated_at, kept.doc).where(kept.key == KEY)
         with transaction(self._engine) as connection:
             row = connection.execute(statement).one_or_none()
         if row is None:
             return StoredPreferences(preferences=Preferences(), version=0)
-        preferences = from_document(
-            Preferences,
-            row.doc,
-            schema=PREFERENCES_SCHEMA,
-            upgrades=PREFERENCES_UPGRADES,
-            what="The set of preferences",
-        )
+        try:
+            preferences = from_document(
+                Preferences,
+                row.doc,
+                schema=PREFERENCES_SCHEMA,
+                upgrades=PREFERENCES_UPGRADES,
+                what="The set of preferences",
+            )
+        except (BadCase, NewerSchema) as error:
+            return StoredPreferences(Preferences(), row.version, row.updated_at, str(error))
         return StoredPreferences(preferences, row.version, row.updated_at)
 
     def save(

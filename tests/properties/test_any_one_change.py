@@ -1,6 +1,6 @@
-"""Whatever one field of a car is changed to, there is an answer or one line that says what is wrong.
+"""Whatever one field of a car is set to, there is an answer or one line that says what is wrong.
 
-Every leaf of every example is set to a hostile number, text or sort of value, 3,000 changes in all,
+Fields of the examples are set to hostile numbers, texts and sorts of values, 3,000 changes in all,
 always the same. What the models take goes through the bid, the check of a case and the papers, and
 through one of the other services in turn, so that all of it takes less than a minute.
 """
@@ -40,7 +40,18 @@ RAW = "raw:"
 """Begins what stands in the JSON as it is, without quotation marks."""
 NUMBERS = (
     *("0", "-0", "1", "-1", "3", "0.5", "100", "94", "99.999999999999999", "1e-6", "1e-7"),
-    *("1e-30", "1e-320", "1e-999999", "0.000001", "1e6", "1e8", "100000000", "1e9", "1e10", "1e300"),
+    *(
+        "1e-30",
+        "1e-320",
+        "1e-999999",
+        "0.000001",
+        "1e6",
+        "1e8",
+        "100000000",
+        "1e9",
+        "1e10",
+        "1e300",
+    ),
     *("1e999999", "-1e300", "123456789.123", "123456789012345678901234567890", "0." + "3" * 40),
     *("NaN", "Infinity", "-Infinity", "9223372036854775807", "200000"),
 )

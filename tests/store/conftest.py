@@ -142,7 +142,7 @@ def full_case() -> Case:
                     Cause(
                         id="injector",
                         label="Injector",
-                        chance=Decimal("0.333333333333333333"),
+                        chance=Decimal("0.333333333333"),
                         jobs=(JobChoice(job="engine.injector", done_by=DoneBy.SHOP),),
                     ),
                 ),

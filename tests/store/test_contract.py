@@ -24,6 +24,7 @@ from appraise.models.preferences import Preferences, Venue
 from appraise.store.cases import CaseStore, CaseSummary, StoredCase
 from appraise.store.database import transaction
 from appraise.store.preferences import PreferenceStore, StoredPreferences
+from appraise.store.raw import RawText
 from appraise.store.tables import CaseRow, PreferencesRow
 
 
@@ -187,9 +188,8 @@ class TestCases:
         with pytest.raises(CaseNotFound, match="was removed"):
             store.remove("small", 2)
 
-        back = store.put_back("small")
-        assert back == StoredCase(small_case, 3, added.updated_at)
-        assert store.load("small") == back
+        store.put_back("small")
+        assert store.load("small") == StoredCase(small_case, 3, added.updated_at)
         assert ids(store.summaries()) == [full_case.id, "small"]
         assert store.removed() == ()
 
@@ -204,7 +204,7 @@ class TestCases:
         self, store: CaseStore, small_case: Case
     ) -> None:
         added = store.add(small_case)
-        assert store.put_back("small") == added
+        store.put_back("small")
         assert store.load("small") == added
 
     def test_who_read_before_a_removal_cannot_save_after_it(
@@ -222,6 +222,7 @@ class TestCases:
             lambda: store.save(small_case, 1),
             lambda: store.remove("small", 1),
             lambda: store.put_back("small"),
+            lambda: store.raw_text("small"),
         ):
             with pytest.raises(CaseNotFound, match="no case called 'small'"):
                 attempt()
@@ -374,12 +375,25 @@ class TestPreferences:
             store.save(Preferences(), 1)
         assert store.load().version == 0
 
-    def test_a_newer_layout_is_refused(self, engine: Engine, store: PreferenceStore) -> None:
-        store.save(Preferences(), 0)
+    @pytest.mark.parametrize(
+        ("doc", "said"),
+        [
+            ({"schema_version": 2}, "newer version"),
+            ({"deal": {"confidence": "0.999"}}, "deal.confidence"),
+            (RawText('{"currency": "US'), "cut short"),
+        ],
+    )
+    def test_what_cannot_be_read_leaves_the_defaults_and_is_told(
+        self, engine: Engine, store: PreferenceStore, doc: Any, said: str
+    ) -> None:
+        store.save(Preferences(currency="GBP"), 0)
         with transaction(engine) as connection:
-            connection.execute(update(PreferencesRow).values(doc={"schema_version": 2}))
-        with pytest.raises(NewerSchema, match="newer version"):
-            store.load()
+            connection.execute(update(PreferencesRow).values(doc=doc))
+        found = store.load()
+
+        assert (found.preferences, found.version) == (Preferences(), 1)
+        assert said in found.wrong
+        assert store.save(Preferences(currency="EUR"), 1) == store.load()
 
     def test_their_moment_is_aware(
         self, engine: Engine, store: PreferenceStore, clock: Callable[[], datetime]

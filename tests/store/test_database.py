@@ -364,18 +364,6 @@ def test_a_file_of_another_kind_is_refused_and_left_alone(sqlite_url: str) -> No
     assert file_of(sqlite_url).read_text() == writing
 
 
-def test_a_damaged_entry_is_told(sqlite_url: str, opened: Opened, small_case: Case) -> None:
-    store = CaseStore(opened(sqlite_url))
-    store.add(small_case)
-    with raw(sqlite_url) as other:
-        other.execute("UPDATE cases SET doc = substr(doc, 1, 40)")
-        other.commit()
-    with pytest.raises(StoreUnavailable, match="damaged entry") as caught:
-        store.load("small")
-    one_line(caught.value)
-    assert len(store.summaries()) == 1
-
-
 @pytest.mark.parametrize(
     ("url", "said"),
     [

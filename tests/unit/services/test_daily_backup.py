@@ -9,7 +9,6 @@ from typing import Any
 
 import pytest
 
-from appraise.errors import BadCase
 from appraise.services import backup
 from appraise.services.backup import (
     DAYS_KEPT,
@@ -51,25 +50,6 @@ def spoil_a_row(workspace: Workspace) -> None:
 
 
 # --- the good one stays ---------------------------------------------------------------------------
-
-
-def test_a_backup_that_could_not_be_put_back_takes_the_place_of_no_good_one(
-    place: Workspace, tmp_path: Path
-) -> None:
-    """As when the same name is written over every night."""
-    target = tmp_path / "all.zip"
-    write_backup(place, target)
-    before = target.read_bytes()
-    spoil(place)
-    with pytest.raises(BadBackup, match=r"is left as it was.*in the backup: vehicle") as caught:
-        write_backup(place, target, force=True)
-
-    assert "another name" in caught.value.hint
-    assert target.read_bytes() == before
-    assert [one.name for one in tmp_path.iterdir() if one.suffix == ".part"] == []
-    with pytest.raises(BadCase):
-        write_backup(place, tmp_path / "other.zip")
-    assert (tmp_path / "other.zip").exists()
 
 
 def test_what_is_no_backup_when_it_is_read_back_gets_no_name(
@@ -118,15 +98,13 @@ def test_what_was_changed_and_changed_back_is_backed_up_before_it_is_replaced(
     assert place.history.load(first.case.id, 2).title == "Mine"
 
 
-def test_a_days_backup_with_a_car_that_cannot_be_read_is_said_to_be_written(
+def test_a_car_that_cannot_be_read_is_in_the_days_backup_like_any_other(
     place: Workspace, folder: Path
 ) -> None:
     spoil(place)
-    found = daily_backup(place, DAY)
 
-    assert found is not None
-    assert found.message.startswith("today's backup is written, but could not be put back: ")
-    assert (folder / backup_name(DAY)).exists()
+    assert daily_backup(place, DAY) is None
+    assert read_backup(folder / backup_name(DAY)).unreadable == len(place.cases.summaries())
 
 
 # --- the clock ------------------------------------------------------------------------------------

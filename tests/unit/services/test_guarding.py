@@ -22,7 +22,7 @@ from appraise.store.preferences import PreferenceStore
 
 CAR = "auction-engine-lamp"
 READS = {
-    "cases": {"summaries", "removed", "sales", "load"},
+    "cases": {"summaries", "removed", "sales", "load", "raw_text"},
     "preferences": {"load"},
     "files": {"get", "thumbnails"},
     "history": {"latest", "line", "versions", "load", "documents"},
