@@ -9,7 +9,7 @@ from threading import Thread
 import streamlit as st
 
 from appraise import services
-from appraise.errors import AppraiseError, Problem
+from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.choices import Choices
@@ -74,9 +74,8 @@ def first_cars(most: int) -> None:
     """
     cases = _workspace(Settings()).cases
     for one in cases.summaries()[:most]:
-        case = cases.load(one.id).case
-        with suppress(AppraiseError):  # a car without prices has no estimate yet
-            appraisal(case)
+        with suppress(Exception):  # whatever it is, the list tells it beside the car
+            appraisal(cases.load(one.id).case)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)

@@ -13,7 +13,7 @@ from typing import Any
 
 import streamlit as st
 
-from appraise.errors import AppraiseError, BadCase, CaseChangedElsewhere, CaseNotFound
+from appraise.errors import AppraiseError, BadCase, CaseChangedElsewhere, CaseNotFound, NewerSchema
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences, Venue
 from appraise.services.editing import changed
@@ -31,6 +31,7 @@ __all__ = [
     "case",
     "clash",
     "clash_untold",
+    "clashes",
     "close_case",
     "edit",
     "edit_preferences",
@@ -47,6 +48,7 @@ __all__ = [
     "open_case",
     "open_preferences",
     "preferences",
+    "preferences_wrong",
     "remember",
     "save",
     "show_newer",
@@ -90,7 +92,6 @@ class Clash:
 def open_case(case_id: str) -> None:
     """Open a car in this window."""
     st.session_state[CAR] = case_id
-    st.session_state.pop("clash", None)
     st.session_state.pop("undo", None)
     st.session_state["errors"] = {}
 
@@ -112,6 +113,10 @@ def load_open_case() -> StoredCase | None:
     except CaseNotFound:
         close_case()
         notice("That car is not here any more.")
+        return None
+    except (BadCase, NewerSchema) as error:
+        close_case()
+        notice(f"That car cannot be read: {error}", bad=True)
         return None
     before: StoredCase | None = st.session_state.get("stored")
     st.session_state[NEWER] = False
@@ -253,10 +258,14 @@ def save(new: Case, *, fresh_widgets: bool = False, what: str = "saved") -> bool
         kept = cached.workspace().cases.save(
             new, stored.version, what=what, read_at=stored.updated_at
         )
-    except CaseChangedElsewhere:
+    except CaseChangedElsewhere as error:
         _settle_undo(None)
-        theirs = cached.workspace().cases.load(new.id)
-        st.session_state["clash"] = Clash(new, theirs, _both(new, stored.case, theirs.case))
+        try:
+            theirs = cached.workspace().cases.load(new.id)
+        except (BadCase, NewerSchema):
+            notice(f"Not saved: {error}", bad=True)
+            return False
+        _clashes()[new.id] = Clash(new, theirs, _both(new, stored.case, theirs.case))
         st.session_state[UNTOLD] = True
         return False
     except AppraiseError as error:
@@ -319,15 +328,25 @@ def clash_untold() -> bool:
     return bool(st.session_state.pop(UNTOLD, False)) and clash() is not None
 
 
-def clash() -> Clash | None:
-    """Return the clash with another window that waits for a choice, or None."""
-    found: Clash | None = st.session_state.get("clash")
+def _clashes() -> dict[str, Clash]:
+    """Return the clashes that wait for a choice, by car: each stays until it is made."""
+    found: dict[str, Clash] = st.session_state.setdefault("clashes", {})
     return found
+
+
+def clash() -> Clash | None:
+    """Return the clash of the open car with another window, or None."""
+    return _clashes().get(st.session_state.get(CAR, ""))
+
+
+def clashes() -> tuple[Case, ...]:
+    """Return the cars whose clash waits for a choice, as they were to be saved here."""
+    return tuple(one.mine for one in _clashes().values())
 
 
 def keep_theirs() -> None:
     """Take what was saved elsewhere."""
-    st.session_state.pop("clash", None)
+    _clashes().pop(st.session_state[CAR], None)
     _new_widgets()
 
 
@@ -346,9 +365,11 @@ def keep_both() -> None:
 
 
 def _keep_over(found: Clash, case: Case) -> None:
-    st.session_state.pop("clash", None)
+    waiting = _clashes()
+    waiting.pop(case.id, None)
     st.session_state["stored"] = found.theirs
-    save(case, fresh_widgets=True)
+    if not save(case, fresh_widgets=True):
+        waiting.setdefault(case.id, found)  # unless it clashed once more
 
 
 def remember(words: str) -> None:
@@ -420,6 +441,12 @@ def open_preferences() -> Preferences:
         _new_widgets()
     st.session_state[PREFERENCES] = stored
     return stored.preferences
+
+
+def preferences_wrong() -> str:
+    """Return why the defaults that are kept cannot be read; empty if they can."""
+    stored: StoredPreferences = st.session_state[PREFERENCES]
+    return stored.wrong
 
 
 def shown_preferences() -> Preferences:

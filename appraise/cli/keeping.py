@@ -26,7 +26,8 @@ def cars() -> None:
         typer.echo("No cars are kept yet: appraise open")
     for one in found:
         words = f", {one.title}" if one.name != one.title else ""
-        typer.echo(one_line(f"{one.name}: {one.standing}{words}"))
+        wrong = f" (cannot be read: {one.wrong})" if one.wrong else ""
+        typer.echo(one_line(f"{one.name}: {one.standing}{words}{wrong}"))
 
 
 @keeping.command()

@@ -35,15 +35,17 @@ class CarLine:
 
     Attributes
     ----------
+    case : None if it cannot be read; the next step then says why.
     appraisal : None if it cannot be worked out.
     next_step : the next thing to do, in words.
     saved_on : day on which it was last saved.
     """
 
-    case: Case
+    case: Case | None
     appraisal: Appraisal | None
     next_step: str
     saved_on: date
+    title: str
 
 
 def cars_table(lines: Iterable[CarLine]) -> Table:
@@ -74,11 +76,18 @@ def cars_table(lines: Iterable[CarLine]) -> Table:
         Column("Sold on", 12, "day"),
         Column("Last saved on", 12, "day"),
     )
-    return Table("Cars", columns, tuple(map(_car, lines)))
+
+    def row(line: CarLine) -> tuple[Value, ...]:
+        if line.case is not None:
+            return _car(line, line.case)
+        known = {"Title": line.title, "Next": line.next_step, "Last saved on": line.saved_on}
+        return tuple(known.get(one.head) for one in columns)
+
+    return Table("Cars", columns, tuple(map(row, lines)))
 
 
-def _car(line: CarLine) -> tuple[Value, ...]:
-    case, found = line.case, line.appraisal
+def _car(line: CarLine, case: Case) -> tuple[Value, ...]:
+    found = line.appraisal
     car, sale, bought = case.vehicle, case.sale, case.purchase
     outcome = found.outcome if found else None
     entries = case.work.entries

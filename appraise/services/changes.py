@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-from itertools import pairwise
+from itertools import islice, pairwise
 
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.services.editing import differences
 from appraise.services.workspace import Workspace
+from appraise.store.history import SavedVersion
 
-__all__ = ["Change", "as_it_was", "changes_of"]
+__all__ = ["Change", "as_it_was", "changes_of", "readable_versions"]
 
 MOST_SHOWN = 15
 PLUMBING = ("schema version",)
@@ -60,6 +61,16 @@ def _read(workspace: Workspace, case_id: str, version: int) -> Case | None:
         return workspace.history.load(case_id, version)
     except AppraiseError:
         return None
+
+
+def readable_versions(
+    workspace: Workspace, case_id: str, most: int = MOST_SHOWN
+) -> tuple[SavedVersion, ...]:
+    """Return the last saves of a case that can be gone back to, the newest first."""
+    kept = workspace.history.versions(case_id)
+    return tuple(
+        islice((one for one in kept if _read(workspace, case_id, one.version) is not None), most)
+    )
 
 
 def as_it_was(workspace: Workspace, case_id: str, version: int) -> Case:

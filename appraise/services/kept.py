@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from appraise.errors import CaseNotFound
+from appraise.errors import BadCase, CaseNotFound, NewerSchema
 from appraise.models.case import Case
 from appraise.services.casework import example_cases
-from appraise.services.workspace import open_workspace
+from appraise.services.workspace import Workspace, open_workspace
 from appraise.settings import Settings
-from appraise.store.cases import CaseSummary, SaleRecord
+from appraise.store.cases import SaleRecord
 
 __all__ = ["KeptCar", "kept_car", "kept_cars", "kept_sales"]
 
@@ -21,11 +21,13 @@ class KeptCar:
     Attributes
     ----------
     name : what a command takes for it: its id, or its title where an example has that id.
+    wrong : why it cannot be read; empty if it can.
     """
 
     name: str
     title: str
     standing: str
+    wrong: str = ""
 
 
 def kept_cars(settings: Settings) -> tuple[KeptCar, ...]:
@@ -37,12 +39,26 @@ def kept_cars(settings: Settings) -> tuple[KeptCar, ...]:
         The database cannot be opened.
     """
     examples = {one.id for one in example_cases()}
+    workspace = _opened(settings)
+    if workspace is None:
+        return ()
     return tuple(
         KeptCar(
-            one.title if one.id in examples else one.id, one.title, one.standing.replace("_", " ")
+            one.title if one.id in examples else one.id,
+            one.title,
+            one.standing.replace("_", " "),
+            _wrong(workspace, one.id),
         )
-        for one in _summaries(settings)
+        for one in workspace.cases.summaries()
     )
+
+
+def _wrong(workspace: Workspace, case_id: str) -> str:
+    try:
+        workspace.cases.load(case_id)
+    except (BadCase, NewerSchema) as error:
+        return str(error)
+    return ""
 
 
 def kept_car(settings: Settings, name: str) -> Case | None:
@@ -55,7 +71,10 @@ def kept_car(settings: Settings, name: str) -> Case | None:
     BadCase, NewerSchema, StoreUnavailable
         It cannot be read.
     """
-    listed = _summaries(settings)
+    workspace = _opened(settings)
+    if workspace is None:
+        return None
+    listed = workspace.cases.summaries()
     found = [one for one in listed if one.id == name] or [
         one for one in listed if one.title.casefold() == name.casefold()
     ]
@@ -67,7 +86,7 @@ def kept_car(settings: Settings, name: str) -> Case | None:
             where=name,
             hint=f"Say which: {', '.join(one.id for one in found)}",
         )
-    return open_workspace(settings).cases.load(found[0].id).case
+    return workspace.cases.load(found[0].id).case
 
 
 def kept_sales(settings: Settings) -> tuple[SaleRecord, ...]:
@@ -81,8 +100,8 @@ def kept_sales(settings: Settings) -> tuple[SaleRecord, ...]:
     return open_workspace(settings).cases.sales()
 
 
-def _summaries(settings: Settings) -> tuple[CaseSummary, ...]:
+def _opened(settings: Settings) -> Workspace | None:
     """Return what is kept, without making a database where there is none."""
     if not settings.database_url and not (settings.data_folder / "cases.sqlite").exists():
-        return ()
-    return open_workspace(settings).cases.summaries()
+        return None
+    return open_workspace(settings)

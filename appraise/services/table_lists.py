@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, BadCase, NewerSchema
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
@@ -28,15 +29,20 @@ if TYPE_CHECKING:
 __all__ = ["cars_sheet", "catalogue_sheet", "fees_sheet", "rows_sheet"]
 
 WIDTH = 34
+LOG = logging.getLogger(__name__)
 
 
 def cars_sheet(workspace: Workspace, reference: Reference) -> bytes:
     """Return the list of all cars as a spreadsheet, the last saved first."""
     lines = []
     for one in workspace.cases.summaries():
-        case = workspace.cases.load(one.id).case
         saved = one.updated_at.astimezone().date()
-        lines.append(CarLine(case, _priced(case, reference), next_step(case), saved))
+        try:
+            case = workspace.cases.load(one.id).case
+        except (BadCase, NewerSchema) as error:
+            lines.append(CarLine(None, None, f"Cannot be read: {error}", saved, one.title))
+            continue
+        lines.append(CarLine(case, _priced(case, reference), next_step(case), saved, case.title))
     return workbook((cars_table(lines),), title="Cars", on=today())
 
 
@@ -44,6 +50,9 @@ def _priced(case: Case, reference: Reference) -> Appraisal | None:
     try:
         return appraise_case(case, reference)
     except AppraiseError:
+        return None
+    except Exception:
+        LOG.exception("The figures of the car %s cannot be worked out", case.id)
         return None
 
 

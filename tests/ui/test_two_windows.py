@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from appraise.errors import StoreUnavailable
 from appraise.models.findings import Area, Finding, State
+from appraise.store.cases import CaseStore
 
 CAR = "auction-engine-lamp"
 
@@ -95,6 +97,61 @@ def test_nothing_else_can_be_changed_before_the_choice(second: AppTest) -> None:
     """A further change would be saved over the other version, and the first one be lost."""
     for kind in ("number_input", "slider", "selectbox", "text_input"):
         assert not [one for one in second.get(kind) if "deal." in str(one.key)]
+
+
+def test_the_choice_is_still_asked_for_after_the_list_of_cars_and_another_car(
+    screens: Any, second: AppTest, widget: Any, button: Any
+) -> None:
+    screens.turn(second, "cars")
+    assert any("Your change is not saved yet" in one.value for one in second.warning)
+    second.button(key="open:premium-overheats").click().run()
+    assert not second.exception
+    assert not any("saved in another window" in one.value for one in second.warning)
+    screens.turn(second, "bid")
+    widget(second, "number_input", "deal.asking_price").set_value(2750.0).run()
+    assert screens.kept("premium-overheats").deal.asking_price == 2750
+
+    screens.turn(second, "cars")
+    second.button(key=f"clash:{CAR}").click().run()
+    assert any("saved in another window" in one.value for one in second.warning)
+    button(second, "Keep mine instead").click().run()
+    assert (screens.kept(CAR).deal.target_margin, screens.kept(CAR).deal.asking_price) == (
+        1200,
+        1900,
+    )
+    screens.turn(second, "cars")
+    assert not second.warning
+
+
+@pytest.mark.parametrize("pressed", [f"open:{CAR}", "example:premium-overheats"])
+def test_opening_any_car_drops_no_choice(
+    screens: Any, second: AppTest, button: Any, pressed: str
+) -> None:
+    screens.turn(second, "cars")
+    second.button(key=pressed).click().run()
+    screens.turn(second, "cars")
+    second.button(key=f"clash:{CAR}").click().run()
+    button(second, "Keep the one saved elsewhere").click().run()
+
+    assert not second.exception
+    kept = screens.kept(CAR).deal
+    assert (kept.target_margin, kept.asking_price) == (1500, 2200)
+
+
+def test_a_choice_that_cannot_be_saved_is_asked_for_again(
+    screens: Any, second: AppTest, button: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: Any, **__: Any) -> None:
+        raise StoreUnavailable("The database cannot grow: the disk is full.")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(CaseStore, "save", full)
+        button(second, "Keep mine instead").click().run()
+    assert not second.exception
+    assert screens.kept(CAR).deal.asking_price == 2200
+    button(second, "Keep mine instead").click().run()
+
+    assert screens.kept(CAR).deal.asking_price == 1900
 
 
 def test_an_undo_after_another_window_saved_asks_too(screens: Any, button: Any) -> None:

@@ -113,3 +113,22 @@ def test_a_file_goes_before_a_car_of_that_name(run: Run, tmp_path: Path) -> None
     assert "Blue in a file:" in run("check", "blue")[1]
     (tmp_path / "blue").unlink()
     assert "Kept blue:" in run("check", "blue")[1]
+
+
+def test_a_car_that_cannot_be_read_is_listed_and_stops_no_other(run: Run) -> None:
+    keep(id="blue-estate", title="Blue estate")
+    workspace = open_workspace(Settings())
+    with workspace.cases.engine.begin() as connection:
+        connection.exec_driver_sql(
+            "UPDATE cases SET doc = substr(doc, 1, 99) WHERE id = 'blue-estate'"
+        )
+    workspace.cases._engine.dispose()
+    code, out, said = run("cars")
+
+    assert (code, said) == (0, "")
+    assert "blue-estate: prospect, Blue estate (cannot be read: " in out
+    assert len(out.splitlines()) == len(example_cases()) + 1
+    assert run("bid", EXAMPLE.title)[0] == 0
+    code, out, said = run("bid", "blue-estate")
+    assert (code, out, said.count("\n")) == (2, "", 1)
+    assert "cut short" in said

@@ -1,13 +1,14 @@
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import logging
+from collections.abc import Callable, Collection, Sequence
 from functools import partial
 
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
-from appraise.errors import AppraiseError
+from appraise.errors import AppraiseError, CannotPrice
 from appraise.models.case import Case
 from appraise.models.vehicle import Vehicle
 from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
@@ -20,9 +21,11 @@ from ui import cached, show, state
 from ui.new_car import new_car_form
 from ui.presses import press
 from ui.sheets import known, sheet_button, table_button
+from ui.unreadable import unreadable_row
 from ui.words import chance_words, money, name
 
 MOST_SHOWN = 20
+LOG = logging.getLogger("ui.cars")
 
 
 def open_and_look(case_id: str, page: str) -> None:
@@ -93,9 +96,32 @@ def put_back() -> None:
     put_back_one(case_id)
 
 
+def clashes(listed: Collection[str]) -> None:
+    """Say which cars were saved in another window too, and wait for a choice."""
+    for one in state.clashes():
+        if one.id not in listed:
+            continue
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.warning(
+                f"{show.plain(one.title)} was saved in another window after you opened it here. "
+                "Your change is not saved yet.",
+                icon=":material/call_split:",
+            )
+            st.button(
+                "Choose which version to keep",
+                key=f"clash:{one.id}",
+                on_click=open_and_look,
+                args=(one.id, "look"),
+            )
+
+
 def row(summary: CaseSummary) -> Callable[[], None]:
     """Show a car without its figures, and return what fills those in: they may take a moment."""
-    case = cached.workspace().cases.load(summary.id).case
+    try:
+        case = cached.workspace().cases.load(summary.id).case
+    except AppraiseError as error:
+        unreadable_row(summary, str(error), remove)
+        return lambda: None
     car = case.vehicle
     with st.container(border=True):
         st.markdown(f"**{show.plain(case.title)}**")
@@ -132,8 +158,16 @@ def row(summary: CaseSummary) -> Callable[[], None]:
 def figures(case: Case, place: DeltaGenerator) -> None:
     try:
         found = cached.appraisal(case)
-    except AppraiseError:
+    except CannotPrice:
         place.caption("No price yet: no comparable cars.")
+        return
+    except AppraiseError as error:
+        place.warning(f"No figures: {show.plain(str(error))}")
+        return
+    except Exception as error:
+        LOG.exception("The figures of the car %s cannot be worked out", case.id)
+        kind = type(error).__name__
+        place.error(f"No figures: they cannot be worked out ({kind}). Every other car is unharmed.")
         return
     outcome = found.outcome
     parts = []
@@ -197,6 +231,7 @@ if "removed" in st.session_state:
         st.button("Undo", icon=":material/undo:", on_click=put_back)
 
 summaries = cached.workspace().cases.summaries()
+clashes({one.id for one in summaries})
 adding = st.expander("Add a car", icon=":material/add:", on_change="rerun", key="add")
 if adding.open:
     with adding:

@@ -166,6 +166,11 @@ def pick_value(reference: Reference) -> None:
 st.title("Settings")
 show.notices()
 preferences = state.open_preferences()
+if state.preferences_wrong():
+    st.warning(
+        f"Your settings cannot be read: {show.plain(state.preferences_wrong())} These are the "
+        "defaults; the first change replaces what was kept."
+    )
 st.subheader("Every new car starts with this")
 with st.grid(4, min_column_width=160):
     fields.text("currency", owner="preferences", most=3)
