@@ -38,7 +38,8 @@ class Candidate:
 
     Attributes
     ----------
-    fear : its share of the price that a buyer takes off for what is left undone, in [0, 1].
+    bill : what a shop would charge for it, the teardown that it needs apart.
+    opens : that teardown, whoever does the work; none for a finding, whose bill holds its own.
     adds : what an upgrade or preventive job adds to the price; nought for a repair.
     lead : days until its parts are here.
     needs : the finding behind it, if its cause is not known yet.
@@ -56,7 +57,7 @@ class Candidate:
     access: tuple[str, ...] = ()
     requires: tuple[str, ...] = ()
     needs: Needs | None = None
-    fear: float = 0.0
+    opens: tuple[str, ...] = ()
 
     @property
     def repairs(self) -> bool:
@@ -95,6 +96,7 @@ def candidate_of_job(one: JobOutlook, outlook: Outlook) -> Candidate:
         adds=adds,
         lead=lead,
         access=(*access, *(f"tool {name}" for name in drawn.tools)),
+        opens=() if planned.purpose in ADDING else drawn.access,
     )
 
 

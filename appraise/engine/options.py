@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
+from math import inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,14 +25,14 @@ from appraise.engine.candidates import (
 from appraise.engine.forecast import Outlook, outlook_of
 from appraise.engine.lookup import spread_of
 from appraise.engine.margin import paid_for
-from appraise.engine.resale import days_to_sell, fit_market, mended_draws
+from appraise.engine.resale import as_it_stands, days_to_sell, fit_market, mended_draws
 from appraise.engine.selection_items import Access, Clean, Item, Selection
 from appraise.engine.worked import DAYS_A_YEAR
 from appraise.models.case import Case
 from appraise.models.findings import Severity
 from appraise.reference.load import Reference
 
-__all__ = ["Drawn", "Prospects", "prospects_of"]
+__all__ = ["NOT_INSPECTED", "Drawn", "Prospects", "prospects_of"]
 
 Floats = NDArray[np.float64]
 
@@ -47,16 +48,18 @@ class Drawn:
     days: Floats | None
 
 
+NOT_INSPECTED = "what nobody inspected"
+"""The item of a selection that stands for it: no id, which has no spaces."""
+
+
 @dataclass(frozen=True, slots=True)
 class Prospects:
     """All that options are reckoned from: each array (draws,).
 
     Attributes
     ----------
+    access : money and hours of each group, once; by its name in the selection.
     mended : price with everything put right.
-    hassle : share of it that a buyer wants off as long as anything is left.
-    feared : what a buyer takes off for all that is wrong, together.
-    access : hours or money of each group, once; by its name in the selection.
     """
 
     case: Case
@@ -65,8 +68,6 @@ class Prospects:
     access: Mapping[str, tuple[Floats, Floats]]
     covers: Mapping[str, tuple[str, ...]]
     mended: Floats
-    hassle: Floats
-    feared: float
     scrap: float
     sell_days: Floats
 
@@ -91,46 +92,112 @@ class Prospects:
         purchase = self.case.purchase
         return 0.0 if purchase is None else float(paid_for(self.case, purchase.bid))
 
-    def selection(self, *, with_adding: bool = True) -> Selection:
-        """Return the choice as an integer programme on means.
+    def price(self, chosen: Iterable[str], floor: float | None = None) -> Floats:
+        """Return what the next buyer pays once these are done and the rest is left: (draws,).
 
-        A repair gains its share of what the buyer fears; the hassle is spared once nothing is left
-        undone. Commission goes off both.
+        Parameters
+        ----------
+        chosen : names of candidates.
+        floor : what it brings at least; None for scrap.
+        """
+        names = set(chosen)
+        mended = self.mended
+        for one in self.candidates:
+            if one.name in names:
+                mended = mended + one.adds
+        bill = self.bill(self.repairs - names)
+        workshop = self.outlook.bench.workshop
+        least = self.scrap if floor is None else floor
+        return np.maximum(
+            as_it_stands(mended, bill, least, workshop.streams, workshop.lookup), least
+        )
+
+    def bill(self, left: Iterable[str]) -> Floats:
+        """Return what a shop would charge for what is left, each teardown once: (draws,).
+
+        Whoever does the work in the end, the next buyer reckons with a shop, and with all of it.
+        """
+        bench, names = self.outlook.bench, set(left)
+        groups = bench.workshop.lookup.reference.access
+        bill = np.zeros(len(self.mended))
+        needed: set[str] = set()
+        for one in self.candidates:
+            if one.name in names:
+                bill += one.bill
+                needed.update(one.opens)
+        covered = {inner for name in needed for inner in groups[name].covers}
+        for name in sorted(needed - covered):
+            bill += bench.access(name) * bench.shop_rate
+        return bill
+
+    def _worth(self) -> tuple[dict[str, float], float]:
+        """Return what each repair adds to the price on average, and what the last of them adds.
+
+        What a buyer takes off is no sum over the faults: part of it goes off as long as anything at
+        all is left. With ``d(i)`` taken off for fault i left alone and ``D`` for all n of them,
+        ``bonus = (sum d(i) - D) / (n - 1)``, at least 0 and at most the least ``d(i)``; the rest of
+        ``D`` is shared out as ``d(i) - bonus``. So the sum is right for all repairs and for none,
+        of a price that may fall below scrap.
+        """
+        names = sorted(self.repairs)
+        if not names:
+            return {}, 0.0
+        best = float(self.price(names, -inf).mean())
+        whole = max(best - float(self.price((), -inf).mean()), 0.0)
+        alone = np.array(
+            [best - float(self.price(self.repairs - {name}, -inf).mean()) for name in names]
+        )
+        alone = np.maximum(alone, 0.0)
+        bonus = 0.0
+        if len(names) > 1:
+            even = (float(alone.sum()) - whole) / (len(names) - 1)
+            bonus = min(max(even, 0.0), float(alone.min()), whole)
+        shares = alone - bonus
+        if not shares.any():
+            shares = np.ones(len(names))
+        shares *= (whole - bonus) / shares.sum()
+        return dict(zip(names, shares.tolist(), strict=True)), bonus
+
+    def selection(self) -> Selection:
+        """Return the choice as an integer programme on means; see `_worth`.
+
+        What nobody inspected still has to be put right before a sale to a private buyer, as in the
+        estimate before the purchase: it is in every choice, and counts towards the limits.
         """
         deal, work = self.case.deal, self.case.work
         kept = 1 - float(deal.selling_percent) / 100
-        offered = [one for one in self.candidates if with_adding or one.repairs]
-        names = {one.name for one in offered}
-        items = tuple(
+        worth, bonus = self._worth()
+        names = {one.name for one in self.candidates}
+        items = [
             Item(
                 name=one.name,
-                gain=kept * (self.feared * one.fear + float(one.adds.mean())),
+                gain=kept * (worth.get(one.name, 0.0) + float(one.adds.mean())),
                 money=float(one.money.mean()),
                 hours=float(one.hours.mean()),
                 access=one.access,
-                requires=tuple(name for name in one.requires if name in names),
+                requires=one.requires,
                 must=one.must,
             )
-            for one in offered
+            for one in self.candidates
+        ]
+        unseen, unseen_hours = self.outlook.unseen, self.outlook.unseen_hours
+        items.append(
+            Item(NOT_INSPECTED, 0.0, float(unseen.mean()), float(unseen_hours.mean()), must=True)
         )
-        needed = {name for one in offered for name in one.access}
         access = tuple(
             Access(
                 name,
                 float(money.mean()),
                 float(hours.mean()),
-                tuple(inner for inner in self.covers.get(name, ()) if inner in needed),
+                tuple(inner for inner in self.covers.get(name, ()) if inner in self.access),
             )
             for name, (money, hours) in self.access.items()
-            if name in needed
         )
-        repairs = tuple(sorted(self.repairs))
-        bonus = kept * float((self.mended * self.hassle).mean())
         groups = tuple(tuple(name for name in group if name in names) for group in work.at_most_one)
         return Selection(
-            items=items,
+            items=tuple(items),
             access=access,
-            clean=Clean(bonus, repairs) if repairs else None,
+            clean=Clean(kept * bonus, tuple(sorted(self.repairs))) if worth else None,
             at_most_one=tuple(group for group in groups if len(group) > 1),
             hour_cost=self.hour_cost,
             money_limit=None if work.money_limit is None else float(work.money_limit),
@@ -155,14 +222,7 @@ class Prospects:
         if retail:
             money = money + self.outlook.unseen
             hours = hours + self.outlook.unseen_hours
-        left = self.repairs - names
-        price = self.mended
-        if left:
-            share = sum(one.fear for one in self.candidates if one.name in left)
-            price = price * (1 - self.hassle) - self.feared * share
-        for one in picked:
-            price = price + one.adds
-        price = np.maximum(price, self.scrap)
+        price = self.price(names)
         deal = self.case.deal
         waiting = max((one.lead for one in picked), default=0.0)
         days = hours / float(deal.hours_per_day) + waiting + self.sell_days
@@ -252,48 +312,27 @@ def prospects_of(case: Case, reference: Reference) -> Prospects:
     ]
     candidates = with_requirements(candidates, outlook)
     access, covers = access_of(candidates, outlook)
-    bill = outlook.rest.found.bill + _access_bill(candidates, outlook)
-    for one in candidates:
-        if one.repairs and one.needs is None:
-            bill = bill + one.bill
-    feared = float(np.quantile(bill, lookup.number("as_it_stands.eyes"))) if candidates else 0.0
-    total = sum(float(one.bill.mean()) for one in candidates if one.repairs)
-    own, shared = with_own_access(candidates, access, covers)
-    hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
+    own, shared = with_own_access(_billed_together(candidates, outlook), access, covers)
     level = float(case.deal.price_level)
     return Prospects(
         case=case,
         outlook=outlook,
-        candidates=tuple(
-            replace(one, fear=float(one.bill.mean()) / total if total and one.repairs else 0.0)
-            for one in own
-        ),
+        candidates=own,
         access=shared,
         covers=covers,
         mended=mended,
-        hassle=hassle,
-        feared=feared,
         scrap=lookup.entry("scrap.value", case.vehicle.price_class.value) * level,
         sell_days=days_to_sell(case, market.middle, streams, lookup),
     )
 
 
-def _access_bill(candidates: Iterable[Candidate], outlook: Outlook) -> Floats:
-    """Return what a shop would charge for the teardown that the open repairs need: (draws,).
+def _billed_together(candidates: Iterable[Candidate], outlook: Outlook) -> list[Candidate]:
+    """Return the candidates with the findings' bills summing to that of all findings together.
 
-    Whoever does the work in the end, the next buyer reckons with a shop, and with all of it.
+    What several findings share is in the bill of each: each is cut by the same share, draw by draw.
     """
-    bench = outlook.bench
-    groups = bench.workshop.lookup.reference.access
-    needed = {
-        name.removeprefix("shop ")
-        for one in candidates
-        if one.repairs
-        for name in one.access
-        if not name.startswith("tool ")
-    }
-    covered = {inner for name in needed for inner in groups[name].covers}
-    hours = np.zeros(bench.workshop.streams.draws)
-    for name in sorted(needed - covered):
-        hours += bench.access(name)
-    return hours * bench.shop_rate
+    listed = list(candidates)
+    alone = sum((one.bill for one in listed if one.needs is not None), np.zeros(1))
+    together = outlook.rest.found.bill
+    part = np.divide(together, alone, out=np.zeros_like(together), where=alone > 0)
+    return [one if one.needs is None else replace(one, bill=one.bill * part) for one in listed]

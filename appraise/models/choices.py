@@ -55,6 +55,10 @@ class OptionView(Model):
     days: Quantiles | None = Field(description="Days until the money is in hand; none if kept")
     worse_than_selling_now: Decimal = Field(description="Chance of that, in [0, 1]")
     words: str = Field(default="", description="What is special about it")
+    ranked: bool = Field(
+        default=True,
+        description="Whether it can be advised: it keeps the limits, and its worth is said",
+    )
 
 
 class FrontierPoint(Model):
@@ -94,7 +98,7 @@ class Choices(Model):
     spent: Spent
     items: tuple[ItemView, ...]
     options: tuple[OptionView, ...] = Field(
-        description="The highest mean net first; keeping it last if its worth is not said"
+        description="The highest mean net first; those that are not ranked last"
     )
     by_money: tuple[FrontierPoint, ...]
     by_hours: tuple[FrontierPoint, ...]

@@ -12,7 +12,7 @@ import pytest
 
 from appraise.engine import appraise
 from appraise.engine.choose import choices
-from appraise.engine.options import prospects_of
+from appraise.engine.options import NOT_INSPECTED, prospects_of
 from appraise.engine.selection import enumerate_all, net_of
 from appraise.models.case import Case
 from appraise.models.choices import Choices, OptionView
@@ -125,7 +125,7 @@ def test_the_best_is_what_trying_every_set_finds(
     for deal in ({}, {"own_rate": 90}, {"own_rate": 300}, {"holding_per_day": 60}):
         best = option(run(deal=deal), "best")
         selection = prospects_of(car(deal=deal), reference).selection()
-        assert set(best.jobs) == enumerate_all(selection).chosen
+        assert {*best.jobs, NOT_INSPECTED} == enumerate_all(selection).chosen
 
 
 def test_the_best_is_no_worse_than_none_and_all(
@@ -134,8 +134,10 @@ def test_the_best_is_no_worse_than_none_and_all(
     selection = prospects_of(car(), reference).selection()
     best = enumerate_all(selection).net
 
-    assert best >= net_of(selection, frozenset()).net
-    assert best >= net_of(selection, frozenset({"one", "two", "three"})).net
+    for names in ((), ("one", "two", "three")):
+        other = net_of(selection, frozenset({*names, NOT_INSPECTED}))
+        assert not other.problem
+        assert best >= other.net
 
 
 def test_a_job_that_must_be_done_is_in_every_sale_of_a_running_car(
@@ -152,12 +154,59 @@ def test_a_job_that_must_be_done_is_in_every_sale_of_a_running_car(
 
 
 def test_limits_of_money_and_hours_are_kept(run: Callable[..., Choices]) -> None:
-    tight = option(run(money_limit=200), "best")
-    short = option(run(hours_limit=5), "best")
+    """By the money and hours that are shown, what nobody inspected among them."""
+    tight = option(run(money_limit=700), "best")
+    short = option(run(hours_limit=12), "best")
 
     assert "two" not in tight.jobs
     assert "two" not in short.jobs
     assert tight.jobs, "the small ones still fit"
+    assert tight.money.mean <= 700
+    assert short.hours.mean <= 12
+
+
+def near_scrap(car: Callable[..., Case], **more: Any) -> Case:
+    """Return the car as one of a kind that sells for about 900: less than the large job costs."""
+    case = car(**more)
+    like = tuple(one.model_copy(update={"price": one.price / 9}) for one in case.market.comparables)
+    return case.model_copy(update={"market": case.market.model_copy(update={"comparables": like})})
+
+
+def test_near_scrap_doing_nothing_is_advised_and_named(
+    car: Callable[..., Case], reference: Reference
+) -> None:
+    """No buyer pays below scrap, so that a repair adds less than what a buyer fears of it."""
+    found = choices(near_scrap(car), reference, ON)
+    best = option(found, "best")
+
+    assert (best.label, best.jobs) == ("Repair nothing, sell retail", ())
+    assert found.advice.startswith("Selling it as it stands brings most")
+    for one in (option(found, "all repairs"), *found.by_money, *found.by_hours):
+        assert best.net.mean >= one.net.mean
+
+
+def test_near_scrap_with_a_job_that_must_be_done_it_is_not_said_to_pay(
+    car: Callable[..., Case], reference: Reference
+) -> None:
+    must = [JOBS[0] | {"must": True}, *JOBS[1:]]
+    best = option(choices(near_scrap(car, jobs=must), reference, ON), "best")
+
+    assert (best.label, best.jobs) == ("Repair what loses least", ("one",))
+    assert best.words == "Selling it as it stands brings more."
+
+
+def test_what_breaks_a_limit_is_shown_but_not_advised(run: Callable[..., Choices]) -> None:
+    """Nor is keeping it, which takes the same jobs."""
+    worth = {"low": 50_000, "likely": 50_000, "high": 50_000}
+    found = run(money_limit=700, worth_to_keep=worth)
+    whole, keep = option(found, "all repairs"), option(found, "keep")
+
+    for one in (whole, keep):
+        assert not one.ranked
+        assert one.words.startswith("Not ranked: the money limit is 700.00")
+    assert whole.net.mean > option(found, "best").net.mean
+    assert found.options[0].kind == "as it stands"
+    assert found.advice.startswith("Selling it as it stands brings most")
 
 
 def test_limits_that_cannot_be_kept_are_told(run: Callable[..., Choices]) -> None:
