@@ -36,7 +36,7 @@ LEAST_APART = 0.06
 """Share of the width that a number over a point needs on a phone."""
 
 TICKS = {"money": ",.0f", "hours": ",.1~f"}
-UNITS = {"money": "money still to put in", "hours": "own hours still to put in"}
+UNITS = {"money": "money in", "hours": "own hours in"}
 
 
 def _figure(height: int) -> go.Figure:
@@ -56,27 +56,28 @@ def _figure(height: int) -> go.Figure:
 def nets(options: Sequence[OptionView], currency: str) -> Chart:
     """Return the net of each option as a dot with its range, in the order given.
 
-    The middle of selling it as it stands is a line through all of them.
+    The net is the average, by which they are put in order; that of selling it as it stands is a
+    line through all of them.
     """
     figure = _figure(96 + 56 * len(options))
     now = next((one for one in options if one.kind == NOW), None)
     for one in options:
         here = one is now
-        colour = GREY if here else VERMILION if one.net.p50 < 0 else BLUE
+        colour = GREY if here else VERMILION if one.net.mean < 0 else BLUE
         figure.add_scatter(
-            x=[float(one.net.p50)],
+            x=[float(one.net.mean)],
             y=[drawn(one.label, LABEL_LINE)],
             error_x={
                 "type": "data",
                 "symmetric": False,
-                "array": [float(one.net.p90 - one.net.p50)],
-                "arrayminus": [float(one.net.p50 - one.net.p10)],
+                "array": [max(0.0, float(one.net.p90 - one.net.mean))],
+                "arrayminus": [max(0.0, float(one.net.mean - one.net.p10))],
                 "color": colour,
                 "thickness": 3,
                 "width": 6,
             },
             mode="markers+text",
-            text=[money(one.net.p50).replace("-", MINUS)],
+            text=[money(one.net.mean).replace("-", MINUS)],
             textposition="top right",
             cliponaxis=False,
             marker={
@@ -85,13 +86,13 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
                 "color": colour,
             },
             name=drawn(one.label),
-            hovertemplate=f"{drawn(one.label)}<br>middle {money(one.net.p50)}, 8 times in 10 "
-            f"{span(one.net)}, on average {money(one.net.mean)} {currency}<extra></extra>",
+            hovertemplate=f"{drawn(one.label)}<br>on average {money(one.net.mean)} {currency}, "
+            f"{span(one.net)} (8 in 10)<extra></extra>",
         )
     if now is not None:
-        figure.add_vline(x=float(now.net.p50), line={"color": GREY, "dash": "dot", "width": 2})
+        figure.add_vline(x=float(now.net.mean), line={"color": GREY, "dash": "dot", "width": 2})
         figure.add_annotation(
-            x=float(now.net.p50),
+            x=float(now.net.mean),
             y=1.0,
             yref="paper",
             yanchor="bottom",
@@ -110,11 +111,10 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
         range=[min(edges) - room / 4, max(edges) + room],
     )
     figure.update_layout(showlegend=False)
-    listed = "; ".join(f"{one.label} {money(one.net.p50)} ({span(one.net)})" for one in options)
+    listed = "; ".join(f"{one.label} {money(one.net.mean)} ({span(one.net)})" for one in options)
     return Chart(
         figure,
-        f"Net from today in {currency}, the middle and 8 times in 10, the highest average first: "
-        f"{listed}.",
+        f"Net from today in {currency}, on average (8 in 10), the highest first: {listed}.",
     )
 
 

@@ -76,7 +76,7 @@ def _day(found: DayPlan, at: int) -> str:
     day = found.plan.days[at]
     items = []
     for task, steps in groupby(day.steps, key=lambda one: one.task):
-        pieces = [_piece(found, one) for one in steps if one.hours >= LEAST_HOURS]
+        pieces = [_piece(found, one) for one in steps if one.hours >= LEAST_HOURS or not one.access]
         if pieces:
             items.append(f"{found.jobs.get(task, task)}, {', then '.join(pieces)}")
     items += [f"At a shop, {found.jobs.get(one, one)}" for one in day.at_shop]
@@ -90,7 +90,7 @@ def _piece(found: DayPlan, step: Step) -> str:
         label = found.access.get(step.access, step.access)
         label = label[:1].lower() + label[1:]
         return f"first {label}, {step.hours:.1f} h"
-    return f"{step.hours:.1f} h"
+    return f"{step.hours:.1f} h" if step.hours >= LEAST_HOURS else "a moment"
 
 
 def _wait(words: str, names: dict[str, str]) -> str:

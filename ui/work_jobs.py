@@ -190,8 +190,8 @@ def _figures(job: PlannedJob, expected: JobForecast, currency: str) -> str:
         line = f"So far {', '.join(said)}"
         if job.open:
             line += (
-                f"; to come {money(expected.to_come.p50)} {currency} and "
-                f"{expected.hours_to_come.p50:.1f} h"
+                f"; to come {money(expected.to_come.mean)} {currency} and "
+                f"{expected.hours_to_come.mean:.1f} h on average"
             )
         lines.append(line)
     return "  \n".join(show.plain(one) for one in lines)

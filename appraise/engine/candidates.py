@@ -83,7 +83,7 @@ def candidate_of_job(one: JobOutlook, outlook: Outlook) -> Candidate:
             share = streams.amounts(f"adds/{planned.id}", back)
             adds = share * (drawn.money + drawn.hours * rate)
     lead = 0.0 if planned.stage is Stage.STARTED else _lead(one, outlook)
-    whose = "shop " if drawn.by_shop else ""
+    whose, had = "shop " if drawn.by_shop else "", outlook.bench.had
     access = tuple(f"{whose}{name}" for name in drawn.access)
     return Candidate(
         name=planned.id,
@@ -95,7 +95,7 @@ def candidate_of_job(one: JobOutlook, outlook: Outlook) -> Candidate:
         bill=np.zeros(len(money)) if planned.purpose in ADDING else drawn.bill,
         adds=adds,
         lead=lead,
-        access=(*access, *(f"tool {name}" for name in drawn.tools)),
+        access=(*access, *(f"tool {name}" for name in drawn.tools if name not in had)),
         opens=() if planned.purpose in ADDING else drawn.access,
     )
 
@@ -157,25 +157,19 @@ def access_of(
     """
     bench = outlook.bench
     groups = bench.workshop.lookup.reference.access
-    opened = {
-        name
-        for one in bench.jobs
-        if one.planned.stage is Stage.STARTED and not one.by_shop
-        for name in one.access
-    }
     nothing = np.zeros(bench.workshop.streams.draws)
     access: dict[str, tuple[Floats, Floats]] = {}
     covers: dict[str, tuple[str, ...]] = {}
     for name in sorted({name for one in candidates for name in one.access}):
         kind, _, rest = name.partition(" ")
         if kind == "tool" and rest:
-            access[name] = (bench.tool(rest), nothing)
+            access[name] = (adjusted(bench.tool(rest), outlook.money), nothing)
         elif kind == "shop" and rest:
-            hours = adjusted(bench.access(rest), outlook.hours)
-            access[name] = (hours * bench.shop_rate, nothing)
+            labour = bench.access(rest) * bench.shop_rate
+            access[name] = (adjusted(labour, outlook.money), nothing)
             covers[name] = tuple(f"shop {inner}" for inner in groups[rest].covers)
         else:
-            share = PUT_BACK if name in opened else 1.0
+            share = PUT_BACK if name in bench.opened else 1.0
             access[name] = (nothing, adjusted(bench.access(name), outlook.hours) * share)
             covers[name] = tuple(groups[name].covers)
     return access, covers

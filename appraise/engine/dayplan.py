@@ -31,13 +31,16 @@ class _Access:
     covers: dict[str, tuple[str, ...]]
 
 
-def day_plan(bench: Bench, start: date, hours_to_come: Mapping[str, float]) -> Plan:
-    """Return the open jobs day by day.
+def day_plan(
+    bench: Bench, start: date, hours_to_come: Mapping[str, float], today: date | None = None
+) -> Plan:
+    """Return the open jobs day by day, in tenths of an hour, so that what is shown adds up.
 
     Parameters
     ----------
     start : first day of work.
     hours_to_come : own hours still to work on each job, without access; by id of the planned job.
+    today : on which parts are ordered that are not yet; None for the first day of work.
 
     Raises
     ------
@@ -47,20 +50,19 @@ def day_plan(bench: Bench, start: date, hours_to_come: Mapping[str, float]) -> P
     lookup = bench.workshop.lookup
     open_jobs = [one for one in bench.jobs if one.planned.open]
     names = {one.planned.id for one in open_jobs}
-    opened = {
-        name for one in bench.jobs if one.planned.stage is Stage.STARTED for name in one.access
-    }
     groups = lookup.reference.access
     needed = {name for one in open_jobs if not one.by_shop for name in one.access}
     access = _Access(
         {
-            name: bench.workshop.prices.access_hours(name).likely
-            * (PUT_BACK if name in opened else 1)
+            name: _tenths(
+                bench.workshop.prices.access_hours(name).likely
+                * (PUT_BACK if name in bench.opened else 1)
+            )
             for name in needed
         },
         {name: tuple(groups[name].covers) for name in needed},
     )
-    tasks = [_task(one, names, start, hours_to_come, lookup) for one in open_jobs]
+    tasks = [_task(one, names, today or start, hours_to_come, lookup) for one in open_jobs]
     return plan_days(
         tasks, start, float(bench.case.deal.hours_per_day), access.hours, access.covers
     )
@@ -69,7 +71,7 @@ def day_plan(bench: Bench, start: date, hours_to_come: Mapping[str, float]) -> P
 def _task(
     one: PlannedDraws,
     open_names: set[str],
-    start: date,
+    today: date,
     hours_to_come: Mapping[str, float],
     lookup: Lookup,
 ) -> Task:
@@ -80,13 +82,18 @@ def _task(
         shop_days = max(1.0, worked / lookup.number("shop.hours_a_day"))
     return Task(
         name=planned.id,
-        hours=0.0 if one.by_shop else hours_to_come.get(planned.id, 0.0),
+        hours=0.0 if one.by_shop else _tenths(hours_to_come.get(planned.id, 0.0)),
         shop_days=shop_days,
         after=tuple(name for name in planned.after if name in open_names),
-        ready_on=parts_here(one, start, lookup),
+        ready_on=parts_here(one, today, lookup),
         must=planned.must,
         access=() if one.by_shop else one.access,
     )
+
+
+def _tenths(hours: float) -> float:
+    """Return hours in whole tenths, at least one for anything: what a list of days can show."""
+    return max(round(hours, 1), 0.1) if hours > 0 else 0.0
 
 
 def _shop_hours(one: PlannedDraws) -> float:

@@ -11,7 +11,7 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.dayplan import day_plan
+from appraise.engine.dayplan import PUT_BACK, day_plan
 from appraise.engine.learned import Done, Learned, adjusted, learn
 from appraise.engine.lookup import Lookup
 from appraise.engine.margin import landed_cost, landed_lines
@@ -95,7 +95,8 @@ def without_jobs(case: Case) -> Case:
 def outlook_of(case: Case, reference: Reference) -> Outlook:
     """Return what is spent and still to come, on the draws of the case.
 
-    Access and tools are charged to the first job in order that needs them. What the planned jobs
+    Access and tools are charged to the first job in order that needs them: in the budget of all, in
+    what is to come of those that are open. What the planned jobs
     share with findings that have no job yet is counted in both.
 
     Raises
@@ -115,7 +116,7 @@ def outlook_of(case: Case, reference: Reference) -> Outlook:
         new = [name for name in one.tools if name not in tools]
         tools |= set(new)
         money = extra_money + sum(bench.tool(name) for name in new)
-        budgets.append((one.budget + money, one.hours + extra_hours, money))
+        budgets.append((one.budget + money, one.hours + extra_hours))
     done = [
         (one, budget, spent[one.planned.id], worked[one.planned.id])
         for one, budget in zip(bench.jobs, budgets, strict=True)
@@ -125,10 +126,12 @@ def outlook_of(case: Case, reference: Reference) -> Outlook:
     hours_learned = learn(
         _done(budget[1], float(hours)) for one, budget, _, hours in done if not one.by_shop
     )
+    left = _left(bench, groups)
     jobs = tuple(
         _outlook(
             one,
             budget,
+            left.get(one.planned.id),
             spent[one.planned.id],
             worked[one.planned.id],
             case.work.entries,
@@ -137,17 +140,16 @@ def outlook_of(case: Case, reference: Reference) -> Outlook:
         )
         for one, budget in zip(bench.jobs, budgets, strict=True)
     )
-    rest = without_jobs(case)
     doubts = area_doubts(case, bench.workshop.prices, lookup)
-    left = repair(rest, doubts, bench.workshop.streams, bench.workshop.prices, lookup)
+    rest = repair(without_jobs(case), doubts, bench.workshop.streams, bench.workshop.prices, lookup)
     return Outlook(
         bench=bench,
         jobs=jobs,
-        rest=left,
-        without_jobs=adjusted(left.found.money, money_learned),
-        without_hours=adjusted(left.found.hours, hours_learned),
-        unseen=adjusted(left.total.money - left.found.money, money_learned),
-        unseen_hours=adjusted(left.total.hours - left.found.hours, hours_learned),
+        rest=rest,
+        without_jobs=adjusted(rest.found.money, money_learned),
+        without_hours=adjusted(rest.found.hours, hours_learned),
+        unseen=adjusted(rest.total.money - rest.found.money, money_learned),
+        unseen_hours=adjusted(rest.total.hours - rest.found.hours, hours_learned),
         money=money_learned,
         hours=hours_learned,
     )
@@ -177,6 +179,27 @@ def _with_shares(one: PlannedDraws, opens: tuple[str, ...], bench: Bench) -> tup
     return np.zeros_like(hours), hours
 
 
+def _left(bench: Bench, groups: Mapping[str, tuple[str, ...]]) -> dict[str, tuple[Floats, Floats]]:
+    """Return money and hours of access and tools still to come, with the open job that is first.
+
+    What a job done had open is shut again; what a begun one has open is only put back.
+    """
+    jobs = [one for one in bench.jobs if one.planned.open]
+    opens = openings(jobs, groups)
+    tools = set(bench.had)
+    out = {}
+    for one in jobs:
+        new = [name for name in one.tools if name not in tools]
+        tools.update(new)
+        names = opens[one.planned.id]
+        begun = tuple(name for name in names if name in bench.opened and not one.by_shop)
+        money, hours = _with_shares(one, names, bench)
+        _, open_now = _with_shares(one, begun, bench)
+        money = money + sum(bench.tool(name) for name in new)
+        out[one.planned.id] = (money, hours - (1 - PUT_BACK) * open_now)
+    return out
+
+
 def _done(budget: Floats, actual: float) -> Done:
     low, likely, high = (float(one) for one in np.quantile(budget, (0.1, 0.5, 0.9)))
     return Done(likely, low, high, actual)
@@ -184,7 +207,8 @@ def _done(budget: Floats, actual: float) -> Done:
 
 def _outlook(
     one: PlannedDraws,
-    budget: tuple[Floats, Floats, Floats],
+    budget: tuple[Floats, Floats],
+    left: tuple[Floats, Floats] | None,
     paid: Decimal,
     worked: Decimal,
     entries: Iterable[Entry],
@@ -192,16 +216,18 @@ def _outlook(
     hours_learned: Learned,
 ) -> JobOutlook:
     planned = one.planned
-    expected, hours, shared = budget
+    expected, hours = budget
     committed = _committed(planned, entries)
     draws = len(expected)
-    if planned.stage is Stage.DONE:
+    if left is None:
         to_come, hours_to_come, bare = np.full(draws, float(committed)), np.zeros(draws), 0.0
     else:
-        open_money = adjusted(np.maximum(one.money + shared - one.known, 0), money_learned)
+        shared, opening = left
+        open_money = adjusted(np.maximum(one.money - one.known, 0), money_learned)
         to_come = np.maximum(one.known + open_money - float(paid), float(committed))
-        whole = adjusted(hours, hours_learned)
-        hours_to_come = np.maximum(whole - float(worked), 0)
+        to_come = to_come + adjusted(shared, money_learned)
+        hours_to_come = np.maximum(adjusted(one.hours, hours_learned) - float(worked), 0)
+        hours_to_come = hours_to_come + adjusted(opening, hours_learned)
         bare = max(0.0, float(np.median(one.hours)) * hours_learned.factor - float(worked))
     return JobOutlook(one, expected, hours, committed, paid, worked, to_come, hours_to_come, bare)
 
@@ -331,7 +357,7 @@ def _planned_days(case: Case, found: Outlook, on: date) -> tuple[Plan | None, tu
     hours: Mapping[str, float] = {
         one.drawn.planned.id: one.bare_hours for one in found.jobs if one.drawn.planned.open
     }
-    plan = day_plan(found.bench, start, hours)
+    plan = day_plan(found.bench, start, hours, on)
     if plan.problem:
         return None, (Problem("work.jobs", plan.problem),)
     return plan, ()

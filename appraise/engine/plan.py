@@ -74,6 +74,18 @@ class Bench:
     jobs: tuple[PlannedDraws, ...]
     problems: tuple[Problem, ...]
 
+    @property
+    def opened(self) -> frozenset[str]:
+        """Access groups that own hands have open for a begun job."""
+        begun = (one for one in self.jobs if one.planned.stage is Stage.STARTED)
+        return frozenset(name for one in begun if not one.by_shop for name in one.access)
+
+    @property
+    def had(self) -> frozenset[str]:
+        """Special tools that a job done has brought."""
+        done = (one for one in self.jobs if one.planned.stage is Stage.DONE)
+        return frozenset(name for one in done for name in one.tools)
+
     def access(self, name: str) -> Floats:
         """Return the hours of an access group: (draws,)."""
         return self.workshop.access(name)

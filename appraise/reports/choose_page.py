@@ -113,7 +113,8 @@ def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[
             yield from folded(one.words, "      ")
     yield from folded(
         "Low and high: one time in ten below, above. Worse: how often it brings less than selling "
-        "it as it stands. Money in, hours and days: on average. Numbers: the jobs listed below.",
+        "it as it stands. Money in, hours and days: on average, with shared access, tools and what "
+        "nobody inspected. Numbers: the jobs listed below.",
         "  ",
     )
 

@@ -72,7 +72,11 @@ def _money(found: Forecast) -> Iterator[str]:
     yield _range("at the end", found.at_end)
     more = found.at_end.mean - found.budget.mean
     change = "more" if more >= 0 else "less"
-    yield from folded(f"On average {amount(abs(more))} {change} than the budget.", "  ")
+    yield from folded(
+        f"On average {amount(found.to_come.mean)} to come, and {amount(abs(more))} {change} than "
+        "the budget at the end.",
+        "  ",
+    )
     if found.deposits_out:
         yield _plain("deposits out, beside all this", amount(found.deposits_out))
 

@@ -133,6 +133,6 @@ def _row(
     return [
         TICK,
         under(f"{one.label}{must}", ". ".join(said)),
-        amount(one.hours_to_come.p50, 1),
+        amount(one.hours_to_come.mean, 1),
         "",
     ]

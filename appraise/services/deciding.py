@@ -78,10 +78,11 @@ def day_plan_of(case: Case, reference: Reference, on: date | None = None) -> Day
     from appraise.engine.forecast import outlook_of  # noqa: PLC0415
 
     found = outlook_of(case, reference)
-    start = max(on or today(), case.work.start_on or date.min)
+    now = on or today()
+    start = max(now, case.work.start_on or date.min)
     hours = {one.drawn.planned.id: one.bare_hours for one in found.jobs if one.drawn.planned.open}
     try:
-        plan = day_plan(found.bench, start, hours)
+        plan = day_plan(found.bench, start, hours, now)
     except ValueError as error:
         raise AppraiseError(str(error), where="work.jobs") from error
     return DayPlan(

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Literal
 
@@ -44,17 +45,14 @@ def told_apart(options: tuple[OptionView, ...]) -> tuple[list[OptionView], dict[
 def option_card(one: OptionView, same: list[str], labels: dict[str, str], currency: str) -> None:
     with st.container(border=True, height="stretch"):
         st.markdown(f"**{show.plain(one.label)}**")
-        st.metric("Net from today", money(one.net.p50))
-        st.caption(
-            f"{currency}, the middle; 8 times in 10 from {span(one.net)}; on average "
-            f"{money(one.net.mean)}"
-        )
+        st.metric("Net from today", money(one.net.mean))
+        st.caption(f"{currency} on average; {span(one.net)} (8 in 10)")
         lines = []
         if one.kind != NOW:
             lines.append(f"Worse than selling now: **{chance_words(one.worse_than_selling_now)}**")
         lines.append(figure("Worth to keep" if one.kind == "keep" else "Price", one.price))
         lines.append(figure("Money in", one.money))
-        lines.append(figure("Own hours", one.hours))
+        lines.append(figure("Own hours", one.hours, hours))
         if one.days is not None:
             lines.append(figure("Days until paid", one.days))
         st.markdown("  \n".join(lines))
@@ -70,14 +68,24 @@ def option_card(one: OptionView, same: list[str], labels: dict[str, str], curren
             st.caption(show.plain(f"Jobs: {'; '.join(names)}"))
 
 
-def figure(label: str, given: Quantiles) -> str:
-    around = "" if given.p10 == given.p90 else f" ({span(given)})"
-    return f"{label}: **{money(given.p50)}**{around}"
+def figure(label: str, given: Quantiles, shown: Callable[[Decimal], str] = money) -> str:
+    """Return a figure on average, as every list beside it has it, with its range."""
+    around = f" ({shown(given.p10)} to {shown(given.p90)})" if given.p10 != given.p90 else ""
+    return f"{label}: **{shown(given.mean)}**{around}"
+
+
+def hours(given: Decimal) -> str:
+    return f"{given:.1f}"
 
 
 def options_box(found: Choices, labels: dict[str, str]) -> None:
     shown, same = told_apart(found.options)
-    show.chart(charts_choose.nets(shown, found.currency), "nets")
+    ranked = [one for one in shown if one.ranked]
+    show.chart(charts_choose.nets(ranked, found.currency), "nets")
+    st.caption(
+        "Averages, with the range of 8 in 10. Money in and own hours: all from today until the "
+        "sale, with shared access, tools and what nobody inspected."
+    )
     with st.grid(4 if len(shown) == FOUR else 3, min_column_width=230):
         for one in shown:
             option_card(one, same.get(one.kind, []), labels, found.currency)
@@ -137,7 +145,7 @@ def frontier_box(found: Choices, labels: dict[str, str]) -> None:
 
 def outlay(point: FrontierPoint, currency: str) -> str:
     return (
-        f"**{money(point.money)} {currency}, {point.hours:.1f} h: net {money(point.net.mean)}** "
+        f"**{money(point.money)} {currency}, {hours(point.hours)} h: net {money(point.net.mean)}** "
         f"({span(point.net)})"
     )
 
@@ -198,7 +206,7 @@ def weigh(case: Case) -> None:
     frontier_box(found, labels)
     items_box(case, found)
     now = next(one for one in found.options if one.kind == "as it stands")
-    earned_view(case, now.price.p50)
+    earned_view(case, now.price.mean)
 
 
 case = show.need_car("Choose")

@@ -111,11 +111,11 @@ def test_the_rows_of_what_is_to_come_add_up_to_the_whole(name: str) -> None:
 def test_more_or_less_than_the_budget_is_said() -> None:
     more = HALF_FOUND.at_end.mean - HALF_FOUND.budget.mean
     assert more > 0
-    assert f"On average {amount(more)} more than the budget." in forecast_page(HALF, HALF_FOUND)
+    assert f"{amount(more)} more than the budget at the end." in forecast_page(HALF, HALF_FOUND)
     swapped = HALF_FOUND.model_copy(
         update={"at_end": HALF_FOUND.budget, "budget": HALF_FOUND.at_end}
     )
-    assert f"On average {amount(more)} less than the budget." in forecast_page(HALF, swapped)
+    assert f"{amount(more)} less than the budget at the end." in forecast_page(HALF, swapped)
 
 
 def test_where_the_budget_comes_from_is_said() -> None:

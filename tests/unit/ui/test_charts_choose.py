@@ -80,10 +80,10 @@ def markers(chart: Any) -> list[Any]:
 # --- net of each option -----------------------------------------------------------------------
 
 
-def test_each_option_is_a_dot_at_its_middle_between_its_tenths_in_the_order_given() -> None:
+def test_each_option_is_a_dot_at_its_average_between_its_tenths_in_the_order_given() -> None:
     dots = markers(charts_choose.nets(OPTIONS, "USD"))
 
-    assert [one.x[0] for one in dots] == [5000.0, 1400.0, 5400.0]
+    assert [one.x[0] for one in dots] == [float(one.net.mean) for one in OPTIONS]
     for dot, given in zip(dots, OPTIONS, strict=True):
         assert dot.x[0] + dot.error_x.array[0] == float(given.net.p90)
         assert dot.x[0] - dot.error_x.arrayminus[0] == float(given.net.p10)
@@ -96,7 +96,7 @@ def test_selling_as_it_stands_is_a_line_and_has_another_shape_not_colour_alone()
 
     assert now.marker.symbol not in (best.marker.symbol, keep.marker.symbol)
     (line,) = chart.figure.layout.shapes
-    assert (line.x0, line.x1) == (1400.0, 1400.0)
+    assert line.x0 == line.x1 == float(OPTIONS[1].net.mean)
     assert [one.text for one in chart.figure.layout.annotations] == ["sold as it stands"]
 
 
@@ -126,13 +126,13 @@ def test_without_selling_as_it_stands_there_is_no_line() -> None:
     assert len(markers(chart)) == 2
 
 
-def test_the_words_of_the_options_name_each_middle_with_its_tenths() -> None:
+def test_the_words_of_the_options_name_each_average_with_its_tenths() -> None:
     words = charts_choose.nets(OPTIONS, "EUR").words
 
     assert "EUR" in words
     for one in OPTIONS:
         net = one.net
-        assert f"{one.label} {net.p50:,} ({net.p10:,} to {net.p90:,})" in words
+        assert f"{one.label} {net.mean:,} ({net.p10:,} to {net.p90:,})" in words
 
 
 def test_text_that_looks_like_markup_is_drawn_as_text() -> None:
