@@ -25,7 +25,13 @@ from appraise.engine.candidates import (
 from appraise.engine.forecast import Outlook, outlook_of
 from appraise.engine.lookup import spread_of
 from appraise.engine.margin import paid_for
-from appraise.engine.resale import as_it_stands, days_to_sell, fit_market, mended_draws
+from appraise.engine.resale import (
+    as_it_stands,
+    days_to_sell,
+    fit_market,
+    mended_draws,
+    unseen_bill,
+)
 from appraise.engine.selection_items import Access, Clean, Item, Selection
 from appraise.engine.worked import DAYS_A_YEAR
 from appraise.models.case import Case
@@ -92,13 +98,16 @@ class Prospects:
         purchase = self.case.purchase
         return 0.0 if purchase is None else float(paid_for(self.case, purchase.bid))
 
-    def price(self, chosen: Iterable[str], floor: float | None = None) -> Floats:
+    def price(
+        self, chosen: Iterable[str], floor: float | None = None, unseen: float = 0.0
+    ) -> Floats:
         """Return what the next buyer pays once these are done and the rest is left: (draws,).
 
         Parameters
         ----------
         chosen : names of candidates.
         floor : what it brings at least; None for scrap.
+        unseen : what a shop would charge for what nobody inspected, if that is left as it is.
         """
         names = set(chosen)
         mended = self.mended
@@ -109,8 +118,14 @@ class Prospects:
         workshop = self.outlook.bench.workshop
         least = self.scrap if floor is None else floor
         return np.maximum(
-            as_it_stands(mended, bill, least, workshop.streams, workshop.lookup), least
+            as_it_stands(mended, bill, least, workshop.streams, workshop.lookup, unseen=unseen),
+            least,
         )
+
+    @property
+    def _unseen_bill(self) -> float:
+        lookup = self.outlook.bench.workshop.lookup
+        return unseen_bill(self.case, self.outlook.rest.by_area.values(), lookup)
 
     def bill(self, left: Iterable[str]) -> Floats:
         """Return what a shop would charge for what is left, each teardown once: (draws,).
@@ -222,7 +237,7 @@ class Prospects:
         if retail:
             money = money + self.outlook.unseen
             hours = hours + self.outlook.unseen_hours
-        price = self.price(names)
+        price = self.price(names, unseen=0.0 if retail else self._unseen_bill)
         deal = self.case.deal
         waiting = max((one.lead for one in picked), default=0.0)
         days = hours / float(deal.hours_per_day) + waiting + self.sell_days
