@@ -220,7 +220,7 @@ def _point(found: Prospects, choice: Choice) -> FrontierPoint:
     return FrontierPoint(
         money=cents(float(drawn.money.mean())),
         hours=cents(float(drawn.hours.mean())),
-        net=quantiles(drawn.net, thin=THIN),
+        net=quantiles(drawn.net),
         jobs=_in_order(found, choice.chosen),
     )
 

@@ -43,7 +43,7 @@ def test_the_same_jobs_take_and_bring_the_same_wherever_they_stand(
     assert both
     for option, point in both:
         assert (option.money.mean, option.hours.mean) == (point.money, point.hours)
-        assert option.net.mean == point.net.mean
+        assert option.net == point.net
         net, spent, hours = money(option.net.mean), money(option.money.mean), option.hours.mean
         assert f"Money in: **{spent}**" in told
         assert f"Own hours: **{hours:.1f}**" in told
