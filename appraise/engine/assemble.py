@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from appraise.engine.lookup import Lookup
 from appraise.engine.margin import (
     HIGHEST_BID,
+    Accepted,
     budget_for,
     expected_shortfall,
     given_acceptance,
@@ -18,6 +19,7 @@ from appraise.engine.margin import (
     lines_paid,
     paid_for,
 )
+from appraise.engine.reach import Reach
 from appraise.engine.returns import annualised
 from appraise.engine.shares import Alone, alone_of, doubt_of, drivers
 from appraise.engine.summary import cents, quantiles, share
@@ -48,6 +50,8 @@ Floats = NDArray[np.float64]
 
 CURVE_POINTS = 41
 BAND_POINTS = 25
+POINTS_A_CHANCE = 3
+"""Of so many points of the curve one chance is worked out, and those of all marked bids."""
 
 
 def appraise(case: Case, reference: Reference) -> Appraisal:
@@ -77,6 +81,7 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
         seed=case.seed,
         draws=case.draws,
         walk_away_price=walk_away,
+        walk_away_error=None if walk_away is None else cents(worked.walk_away_error),
         walk_away_words=_walk_away_words(case, walk_away, worked.budget),
         asking_price=case.deal.asking_price,
         judged=worked.judged,
@@ -122,6 +127,7 @@ def _outcome(money: Worked, bid: Decimal) -> Outcome:
     interest = float((landed * (money.rest.growth - 1)).mean())
     mean = float(margin.mean())
     kept = 1 - float(deal.selling_percent) / 100
+    known = _if_seller_knows(money, landed, float(bid))
     steps = [
         ("Sale, mended", float(money.mended.mean())),
         ("Selling costs", -float(money.selling.mean())),
@@ -139,23 +145,28 @@ def _outcome(money: Worked, bid: Decimal) -> Outcome:
         landed_lines=tuple(Line(label=label, amount=amount) for label, amount in lines),
         margin=quantiles(margin),
         margin_unpaid=quantiles(unpaid),
-        chance_of_loss=share(float((margin < 0).mean())),
-        chance_of_target=share(float((margin >= float(deal.target_margin)).mean())),
+        chance_of_loss=share(1 - money.reach.chance(landed, 0.0)),
+        chance_of_target=share(money.reach.chance(landed, float(deal.target_margin))),
         shortfall=cents(expected_shortfall(margin)),
         per_own_hour=cents(float(unpaid.mean()) / hours) if hours > 0 else None,
         annualised=_annualised(mean, at_risk, days),
         money_at_risk=cents(at_risk),
         break_even_resale=cents(float(money.mended.mean()) - mean / kept),
-        if_seller_knows=_if_seller_knows(money, margin, float(bid)),
+        if_seller_knows=None if known is None else cents(known.margin),
+        seller_accepts=share(0.0 if known is None else known.chance),
         steps=tuple(Line(label=label, amount=cents(amount)) for label, amount in steps if amount),
     )
 
 
-def _if_seller_knows(money: Worked, margin: Floats, bid: float) -> Decimal | None:
-    """Return the mean margin if accepted by a seller who knows what a shop would really charge."""
-    worth = np.maximum(money.mended - money.repair.total.bill, 0)
-    found = given_acceptance(margin, worth, bid)
-    return None if found is None else cents(found)
+def _if_seller_knows(money: Worked, landed: float, bid: float) -> Accepted | None:
+    """Return what is left if a seller accepts who knows the faults, but not how the sale will go.
+
+    To such a seller the car is worth what it brings on average less a shop's bill for the faults of
+    that draw; the margin is averaged over the sale as well.
+    """
+    worth = np.maximum(float(money.mended.mean()) - money.repair.total.bill, 0)
+    margin = money.reach.net() - landed * money.reach.growth
+    return given_acceptance(margin, worth, bid)
 
 
 def _annualised(margin: float, at_risk: float, days: float) -> Decimal | None:
@@ -176,26 +187,31 @@ def _curve(money: Worked) -> tuple[BidPoint, ...]:
     top = max([*marks, float(even or 0), 100.0]) * 1.15
     bids = {Decimal(round(at)) for at in np.linspace(max(1.0, top / 50), top, CURVE_POINTS)}
     bids |= {Decimal(str(mark)) for mark in marks}
-    rest = money.rest
-    room = np.sort(rest.net / rest.growth)
+    rest, reach = money.rest, money.reach
     target = float(deal.target_margin)
-    for_target = (
-        np.sort((rest.net - target) / rest.growth) if deal.finance_percent else room - target
-    )
     net, growth = float(rest.net.mean()), float(rest.growth.mean())
     shown = sorted(one for one in bids if one <= HIGHEST_BID)
     landed = [float(paid_for(case, bid)) for bid in shown]
-    lost = (np.searchsorted(room, landed, side="left") / len(room)).tolist()
-    missed = (np.searchsorted(for_target, landed, side="left") / len(room)).tolist()
+    known = {
+        *landed[::POINTS_A_CHANCE],
+        landed[-1],
+        *(float(paid_for(case, Decimal(str(one)))) for one in marks),
+    }
+    kept, met = (_chances_at(landed, sorted(known), reach, goal) for goal in (0.0, target))
     return tuple(
         BidPoint(
             bid=bid,
-            chance_of_loss=share(lost[at]),
-            chance_of_target=share(1 - missed[at]),
+            chance_of_loss=share(1 - kept[at]),
+            chance_of_target=share(met[at]),
             mean_margin=cents(net - landed[at] * growth),
         )
         for at, bid in enumerate(shown)
     )
+
+
+def _chances_at(landed: list[float], known: list[float], reach: Reach, goal: float) -> Floats:
+    """Return the chance of a margin at landed costs, by straight lines between those known."""
+    return np.interp(landed, known, [reach.chance(one, goal) for one in known])
 
 
 def _repair(money: Worked, each: Mapping[str, Alone]) -> Repair:
@@ -291,22 +307,31 @@ def _resale(money: Worked) -> Resale:
 
 
 def _seller(money: Worked, resale: Resale) -> SellerView | None:
+    """Return how much trouble the asking price admits, and how that compares with what was found.
+
+    Sellers of sound cars ask less than the middle too: what buyers want off for ordinary hassle,
+    and how far one like car in ten is priced below the middle, are taken off before a price is
+    said to admit more trouble than was found.
+    """
     case, market, work = money.case, money.market, money.repair
     asking = case.deal.asking_price
     if asking is None:
         return None
     admitted = market.middle - float(asking)
-    below = float((work.bill <= admitted).mean())
-    beyond = admitted - float(np.median(work.bill))
+    hassle = market.middle * money.lookup.spread("as_it_stands.hassle").likely
+    ordinary = hassle + float(resale.mended.p50 - resale.mended.p10)
+    beyond = admitted - ordinary
     verdict: Verdict
     if admitted <= 0:
         verdict, words = "less", "The seller asks the price of a sound car and admits no trouble."
-    elif below < 0.2:  # noqa: PLR2004
+    elif float((work.bill <= admitted).mean()) < 0.2:  # noqa: PLR2004
         verdict = "less"
         words = "The seller's price admits less trouble than was found."
-    elif below <= 0.9 or beyond < float(resale.mended.p50 - resale.mended.p10):  # noqa: PLR2004
+    elif beyond <= 0 or float((work.bill <= beyond).mean()) <= 0.9:  # noqa: PLR2004
         verdict = "within"
         words = "The seller's price admits about the trouble that was found."
+        if not work.bill.any():
+            words = "The seller's price is within what like cars without a fault are offered at."
     else:
         verdict = "more"
         words = (
@@ -316,7 +341,8 @@ def _seller(money: Worked, resale: Resale) -> SellerView | None:
     return SellerView(
         asking=asking,
         admitted=cents(admitted),
-        percentile=share(below),
+        ordinary=cents(ordinary),
+        percentile=share(float((work.bill <= admitted).mean())),
         verdict=verdict,
         words=words,
     )

@@ -17,6 +17,7 @@ from appraise.models.deal import Deal, FeeSchedule
 
 __all__ = [
     "HIGHEST_BID",
+    "Accepted",
     "Rest",
     "budget_for",
     "expected_shortfall",
@@ -180,8 +181,16 @@ def expected_shortfall(margin: Floats, share: float = TENTH) -> float:
     return (float(below.sum()) + edge * (count - len(below))) / count
 
 
-def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float | None:
-    """Return the expected margin in the draws where a seller who knows the car's worth accepts.
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """What a seller's acceptance means: how likely it is, and the mean margin if it comes."""
+
+    chance: float
+    margin: float
+
+
+def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> Accepted | None:
+    """Return the chance that a seller who knows the car's worth accepts, and the margin then.
 
     A seller who knows what is wrong takes a bid only when the car is worth less to them: being
     accepted is news, and bad news (winner's curse).
@@ -189,19 +198,21 @@ def given_acceptance(margin: Floats, seller_value: Floats, bid: float) -> float 
     Parameters
     ----------
     margin : (draws,) the buyer's margin at `bid`.
-    seller_value : (draws,) what the car is worth to the seller.
+    seller_value : (draws,) what the car is worth to the seller, by what the seller knows.
     bid : what the seller is offered.
 
     Returns
     -------
-    The mean margin over those draws, or None if the seller never accepts.
+    None if the seller never accepts.
 
     References
     ----------
     samuelson-bazerman-1985
     """
     accepted = seller_value <= bid
-    return float(margin[accepted].mean()) if accepted.any() else None
+    if not accepted.any():
+        return None
+    return Accepted(float(accepted.mean()), float(margin[accepted].mean()))
 
 
 def mean_error(draws: Floats, mean: float | None = None) -> float:

@@ -30,6 +30,7 @@ __all__ = [
     "days_to_sell",
     "fit_market",
     "mended_draws",
+    "sale_scores",
     "unseen_bill",
 ]
 
@@ -409,15 +410,23 @@ def _leave_one_out(rows: Rows, agreeing: Floats, prior: Prior) -> float | None:
     return float(np.average(misses, weights=agreeing))
 
 
+def sale_scores(market: MarketFit, streams: Streams) -> tuple[Floats, float]:
+    """Return how well the sale goes, as Student-t scores (draws,), and the log price of one score.
+
+    The scores are held between the 1-in-1,000 quantiles and hang on nothing else in the case.
+    """
+    _, _, scale = market.fit.at(np.array([1.0, 0.0, 0.0]))
+    return streams.students("resale/price", market.fit.freedom, EDGE), scale
+
+
 def mended_draws(market: MarketFit, streams: Streams) -> Floats:
     """Return the sold price of this car, mended: (draws,).
 
     Student-t about the line, held between the 1-in-1,000 quantiles, times what the doubt about
     each adjustment adds.
     """
-    middle, _, scale = market.fit.at(np.array([1.0, 0.0, 0.0]))
-    scores = streams.students("resale/price", market.fit.freedom, EDGE)
-    out = middle + scale * scores
+    scores, scale = sale_scores(market, streams)
+    out = float(market.fit.coefficients[0]) + scale * scores
     for one in market.adjustments:
         likely = log(one.spread.likely)
         if one.spread.is_fixed:

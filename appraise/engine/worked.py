@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,8 +12,10 @@ from numpy.typing import NDArray
 from appraise.engine.check import check_case
 from appraise.engine.draws import Streams
 from appraise.engine.lookup import Lookup
-from appraise.engine.margin import Rest, budget_for, extra_paid, highest_bid
+from appraise.engine.margin import Rest, extra_paid, highest_bid
+from appraise.engine.needs import needs_of_areas
 from appraise.engine.pricing import PriceList
+from appraise.engine.reach import Reach, rounded_down
 from appraise.engine.repair import RepairDraws, repair
 from appraise.engine.resale import (
     MarketFit,
@@ -20,8 +23,10 @@ from appraise.engine.resale import (
     days_to_sell,
     fit_market,
     mended_draws,
+    sale_scores,
     unseen_bill,
 )
+from appraise.engine.rows import Rows
 from appraise.engine.unseen import AreaDoubt, area_doubts
 from appraise.errors import Problem
 from appraise.models.appraisal import Judged
@@ -45,7 +50,12 @@ class Worked:
     selling : what the sale costs.
     own_hours_paid : own hours at the own rate.
     rest, unpaid : all but the landed cost, with own hours paid and not.
+    reach : the chance of a margin at a landed cost, the luck of the sale integrated out.
+    picks : for each finding and area, the draws in which each of its jobs is needed.
     budget : the most that the car may cost landed.
+    limit : the highest whole bid within it.
+    walk_away : the same, down to a round step.
+    walk_away_error : Monte-Carlo standard error of the limit.
     judged, price : the price whose outcome is shown, and which one that is.
     """
 
@@ -64,8 +74,12 @@ class Worked:
     holding: Floats
     rest: Rest
     unpaid: Rest
+    reach: Reach
+    picks: tuple[tuple[Rows, ...], ...]
     budget: float
+    limit: int | None
     walk_away: int | None
+    walk_away_error: float
     judged: Judged
     price: Decimal | None
     problems: tuple[Problem, ...]
@@ -105,8 +119,24 @@ def work_out(case: Case, reference: Reference) -> Worked:
     unpaid = mended - selling - work.total.money - holding
     rest = Rest(unpaid - paid_hours, growth)
     unseen = unseen_bill(case, work.by_area.values(), lookup)
-    budget = budget_for(rest, float(deal.target_margin), float(deal.confidence))
-    walk_away = highest_bid(deal, budget - float(extra_paid(case)))
+    scores, scale = sale_scores(market, streams)
+    reach = Reach(
+        level=np.log(mended) - scale * scores + log(1 - float(deal.selling_percent) / 100),
+        scale=scale,
+        freedom=market.fit.freedom,
+        lift=float(np.exp(scale * scores).mean()),
+        cost=work.total.money + paid_hours + holding + float(deal.selling_flat),
+        growth=growth,
+    )
+    target = float(deal.target_margin)
+    budget = reach.limit(target, float(deal.confidence))
+    limit = highest_bid(deal, budget - float(extra_paid(case)))
+    picks = tuple(
+        tuple(dict.fromkeys(need.at for need in needs.needs))
+        for needs in (*work.needs, *needs_of_areas(doubts, streams))
+    )
+    error = reach.error(budget, target, picks)
+    walk_away = rounded_down(limit, error)
     judged, price = _price_judged(case, walk_away)
     return Worked(
         case=case,
@@ -124,8 +154,12 @@ def work_out(case: Case, reference: Reference) -> Worked:
         holding=holding,
         rest=rest,
         unpaid=Rest(unpaid, growth),
+        reach=reach,
+        picks=picks,
         budget=budget,
+        limit=limit,
         walk_away=walk_away,
+        walk_away_error=error,
         judged=judged,
         price=price,
         problems=tuple(problems),

@@ -167,6 +167,9 @@ class Outcome(Model):
     if_seller_knows: Decimal | None = Field(
         description="Mean margin if the seller knows what is wrong and accepts"
     )
+    seller_accepts: Decimal = Field(
+        description="Chance that a seller who knows what is wrong accepts"
+    )
     steps: tuple[Line, ...] = Field(description="From the sale to the margin, on average")
 
 
@@ -192,6 +195,9 @@ class SellerView(Model):
 
     asking: Decimal = Field(description="Asking price")
     admitted: Decimal = Field(description="Price as good less the asking price")
+    ordinary: Decimal = Field(
+        description="Of that, what like cars without a fault are offered below: hassle and spread"
+    )
     percentile: Decimal = Field(description="Share of the repair bills below that, 0 to 1")
     verdict: Verdict
     words: str
@@ -204,7 +210,12 @@ class Appraisal(Model):
     currency: str
     seed: int
     draws: int
-    walk_away_price: int | None = Field(description="Highest bid that still pays, or none")
+    walk_away_price: int | None = Field(
+        description="Highest bid that still pays, down to a round step, or none"
+    )
+    walk_away_error: Decimal | None = Field(
+        description="Monte-Carlo standard error of the highest bid that still pays"
+    )
     walk_away_words: str
     asking_price: Decimal | None
     judged: Judged

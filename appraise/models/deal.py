@@ -58,6 +58,11 @@ class Deal(Model):
     """What is asked for the car, and what buying, owning, mending and selling it cost."""
 
     asking_price: Money | None = Field(default=None, description="Asking price")
+    goes_for: Range | None = Field(
+        default=None,
+        description="Price it may go for; three equal amounts for a fixed price, empty for what "
+        "adverts are sold at",
+    )
     seller: Words = Field(default="", description="Seller's name")
     venue: Words = Field(default="", description="Bought from")
     fees: tuple[FeeSchedule, ...] = Field(

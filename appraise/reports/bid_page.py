@@ -33,8 +33,8 @@ def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
     ]
     if outcome.if_seller_knows is not None:
         lines.append(
-            "  mean margin if the seller knows what is wrong and accepts: "
-            f"{outcome.if_seller_knows:,.0f}"
+            f"  a seller who knows what is wrong accepts in {outcome.seller_accepts:.0%} of cases; "
+            f"mean margin then: {outcome.if_seller_knows:,.0f}"
         )
     return lines
 

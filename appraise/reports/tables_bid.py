@@ -98,6 +98,7 @@ def estimate_table(appraisal: Appraisal) -> Table:
         _sure("Walk-away price", money, appraisal.walk_away_price),
     ]
     for words, outcome in _outcomes(appraisal):
+        accepts = outcome.seller_accepts * 100
         rows += [
             _sure(f"{words}: bid", money, outcome.bid),
             _sure(f"{words}: landed cost", money, outcome.landed_cost),
@@ -109,6 +110,7 @@ def estimate_table(appraisal: Appraisal) -> Table:
             _sure(f"{words}: money at risk", money, outcome.money_at_risk),
             _sure(f"{words}: breaks even at a sale of", money, outcome.break_even_resale),
             _sure(f"{words}: an own hour earns", money, outcome.per_own_hour),
+            _sure(f"{words}: chance that a seller who knows accepts", "%", accepts),
             _sure(f"{words}: margin if the seller knows", money, outcome.if_seller_knows),
         ]
     kind: Kind = "number"

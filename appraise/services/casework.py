@@ -197,6 +197,7 @@ def bid_summary(appraisal: Appraisal, told: Told) -> dict[str, Any]:
         "case": appraisal.case_id,
         "currency": appraisal.currency,
         "walk_away_price": appraisal.walk_away_price,
+        "walk_away_error": _float(appraisal.walk_away_error),
         "walk_away_words": appraisal.walk_away_words,
         "asking_price": _float(appraisal.asking_price),
         "judged_at": appraisal.judged,
@@ -204,6 +205,8 @@ def bid_summary(appraisal: Appraisal, told: Told) -> dict[str, Any]:
         "margin_without_own_hours": None if outcome is None else pick(outcome.margin_unpaid, four),
         "chance_of_loss": None if outcome is None else float(outcome.chance_of_loss),
         "chance_of_target": None if outcome is None else float(outcome.chance_of_target),
+        "if_seller_knows": None if outcome is None else _float(outcome.if_seller_knows),
+        "seller_accepts": None if outcome is None else float(outcome.seller_accepts),
         "repair": {
             **pick(appraisal.repair.money, four),
             "own_hours": pick(appraisal.repair.own_hours, four),

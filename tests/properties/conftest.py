@@ -138,6 +138,7 @@ def fees(draw: st.DrawFn) -> list[Raw]:
 def deals(draw: st.DrawFn) -> Raw:
     return {
         "asking_price": draw(st.none() | cents(9000, 1)),
+        "goes_for": draw(st.none() | ranges(most=9000)),
         "fees": draw(fees()),
         "tax_percent": str(Decimal(draw(st.integers(0, 100))) / 10),
         "tax_on_fees": draw(st.booleans()),

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from appraise.engine import appraise
 from appraise.engine.repair import RepairDraws
+from appraise.engine.worked import work_out
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 
@@ -43,7 +44,8 @@ def amounts(raw: Raw, names: tuple[str, ...], factor: int) -> Raw:
 def in_other_money(raw: Raw, factor: int) -> Raw:
     """Return the case with every amount and the price level times `factor`, in another money."""
     deal = amounts(raw["deal"], AMOUNTS, factor)
-    deal |= {"shop_rate": times(deal["shop_rate"], factor), "price_level": factor}
+    deal |= {name: times(deal[name], factor) for name in ("shop_rate", "goes_for")}
+    deal |= {"price_level": factor}
     deal["fees"] = [
         one
         | {"steps": [amounts(step, ("starts_at", "flat", "cap"), factor) for step in one["steps"]]}
@@ -95,11 +97,13 @@ def test_the_currency_scales_the_whole_result(
             assert float(getattr(theirs, key)) == expected, path
     assert other.resale.per_year == one.resale.per_year
     assert other.resale.leave_one_out == one.resale.leave_one_out
-    if one.walk_away_price is None:
+    # Before it is brought down to a step, which is round in either money.
+    limit = work_out(Case.model_validate(raw), reference).limit
+    scaled = work_out(Case.model_validate(in_other_money(raw, factor)), reference).limit
+    if limit is None:
         # Amounts below one whole unit may be bids in the smaller money.
-        assert other.walk_away_price is None or other.walk_away_price <= factor
+        assert scaled is None or scaled <= factor
         return
-    assert other.walk_away_price is not None
-    # Whole units either way, and fees and tax rounded to the cent.
-    low, high = factor * one.walk_away_price, factor * (one.walk_away_price + 1)
-    assert low - 1 <= other.walk_away_price <= high + 1
+    assert scaled is not None
+    # Whole units either way; fees, tax and the limit itself to the cent.
+    assert factor * limit - 1 <= scaled <= factor * (limit + 1) + 1

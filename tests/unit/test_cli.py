@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib.machinery import ModuleSpec
+from math import ceil
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -21,8 +22,11 @@ from appraise.errors import AppraiseError
 USAGE_ERROR = 2
 PROMISED = {
     "walk_away_price",
+    "walk_away_error",
     "asking_price",
     "margin",
+    "if_seller_knows",
+    "seller_accepts",
     "chance_of_loss",
     "chance_of_target",
     "repair",
@@ -165,15 +169,19 @@ def test_the_same_case_gives_the_same_json_twice(run: Run, written: Any) -> None
     assert run("bid", name, "--json") == run("bid", name, "--json")
 
 
-def test_at_the_walk_away_price_the_goal_holds_and_one_unit_above_it_does_not(
+def test_at_the_walk_away_price_the_goal_holds_and_one_step_above_it_does_not(
     run: Run, written: Any
 ) -> None:
-    """Without an asking price the bid is judged at the walk-away price."""
+    """Without an asking price the bid is judged at the walk-away price.
+
+    It is printed down to a step of at least four standard errors; twenty are above any step.
+    """
     without = small_case(deal={"target_margin": "500", "confidence": "0.7"})
     found = strict(run("bid", written(without), "--json").out)
     price = found["walk_away_price"]
+    step = max(5, ceil(20 * found["walk_away_error"]))
     dearer = small_case(
-        deal={"target_margin": "500", "confidence": "0.7", "asking_price": price + 1}
+        deal={"target_margin": "500", "confidence": "0.7", "asking_price": price + step}
     )
     above = strict(run("bid", written(dearer), "--json").out)
 

@@ -1,11 +1,11 @@
 from __future__ import annotations
 
-from decimal import Decimal
+from decimal import ROUND_CEILING, Decimal
 from functools import partial
 
 import streamlit as st
 
-from appraise.models.appraisal import Appraisal
+from appraise.models.appraisal import Appraisal, Outcome
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
 from appraise.services.casework import today
@@ -18,12 +18,18 @@ from ui.sheets import table_button
 from ui.words import about, money, percent, span
 
 MOST_SENSE = 5
+TWO_SIDED = Decimal("1.96")
 BEHIND = (
     "Estimate",
     "What each bid leads to",
     "From the sale to the margin",
     "What makes it uncertain",
 )  # the tables behind the numbers and charts of this page
+
+
+def within(error: Decimal | None) -> Decimal:
+    """Return how far off a number may be 95 times in 100: 1.96 standard errors, rounded up."""
+    return ((error or Decimal(0)) * TWO_SIDED).to_integral_value(ROUND_CEILING)
 
 
 def headline(case: Case, appraisal: Appraisal) -> None:
@@ -37,6 +43,9 @@ def headline(case: Case, appraisal: Appraisal) -> None:
         if price is not None and appraisal.at_walk_away is not None:
             landed = appraisal.at_walk_away.landed_cost
             st.caption(f"With fees, tax and transport {money(landed)} {case.currency}.")
+            st.caption(
+                f"Rounded down; the draws leave ±{money(within(appraisal.walk_away_error))} (95 %)."
+            )
 
 
 def at_price(case: Case, appraisal: Appraisal) -> None:
@@ -75,12 +84,18 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
             f"That is {earned:.0%} on {money(outcome.money_at_risk)} at risk in about "
             f"{days:.0f} days" + annual(outcome.annualised) + "."
         )
-    if outcome.if_seller_knows is not None:
-        extra.append(
-            "If the seller knows what is wrong and takes this price, expect "
-            f"{money(outcome.if_seller_knows)}."
-        )
+    extra.append(seller_words(outcome))
     st.write(" ".join(extra))
+
+
+def seller_words(outcome: Outcome) -> str:
+    """Say how likely a seller who knows the faults takes the price, and what is left then."""
+    if outcome.if_seller_knows is None:
+        return "A seller who knows what is wrong would not take this price."
+    return (
+        f"A seller who knows what is wrong takes this price in {outcome.seller_accepts:.0%} of "
+        f"cases; the average margin is then {money(outcome.if_seller_knows)}."
+    )
 
 
 def annual(rate: Decimal | None) -> str:
@@ -96,12 +111,18 @@ def seller(appraisal: Appraisal) -> None:
         return
     st.subheader("What the seller's price admits")
     bill = appraisal.repair.shop_bill
-    st.write(
+    words = (
         f"{view.words} Like cars in order bring {money(view.admitted + view.asking)} "
         f"{appraisal.currency}; less the asking price of {money(view.asking)} that is "
-        f"{money(view.admitted)}. A shop's bill for what can be seen is about {money(bill.p50)} "
-        f"({span(bill)}), and {view.percentile:.0%} of such bills stay below it."
+        f"{money(view.admitted)}. Ordinary hassle and the spread of prices of like cars explain "
+        f"{money(view.ordinary)}."
     )
+    if bill.p90:
+        words += (
+            f" A shop's bill for what can be seen is about {money(bill.p50)} ({span(bill)}), and "
+            f"{view.percentile:.0%} of such bills stay below {money(view.admitted)}."
+        )
+    st.write(words)
 
 
 def made_of(case: Case, appraisal: Appraisal) -> None:
@@ -162,10 +183,11 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
         with listed:
             show.sources(appraisal, cached.reference())
             table_button(case, "Values used")
-            st.caption(
-                f"{appraisal.draws:,} draws, seed {appraisal.seed}; the mean margin is exact to "
-                + (f"{outcome.margin.mean_error} {case.currency}." if outcome else "a few units.")
-            )
+            words = f"{appraisal.draws:,} draws, seed {appraisal.seed}"
+            if outcome:
+                error = money(within(outcome.margin.mean_error))
+                words += f"; the mean margin is exact to ±{error} {case.currency} (95 %)"
+            st.caption(f"{words}.")
 
 
 case = show.need_car("Bid")
@@ -187,6 +209,8 @@ if case is not None:
     if costs.open:
         with costs:
             venue_chooser(case)
+            if case.standing is Standing.PROSPECT:
+                fields.optional_range("deal", "goes_for", usual=": what adverts are sold at")
             deal_fields("case", "deal")
     if appraisal is not None:
         at_price(case, appraisal)

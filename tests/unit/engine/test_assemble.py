@@ -9,10 +9,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from appraise import services
 from appraise.engine import appraise
 from appraise.engine.assemble import _annualised
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
+from appraise.models.findings import Area
 from appraise.reference.load import Reference
 
 COSTS = {
@@ -127,7 +129,8 @@ def test_the_sellers_percentile_is_the_share_of_bills_that_the_price_admits(
         assert seller.verdict == "less"
     if float(seller.admitted) > float(bill.p90):
         assert seller.percentile >= Decimal("0.9")
-        assert seller.verdict == "more"
+        beyond = seller.admitted - seller.ordinary
+        assert (seller.verdict == "more") == (beyond > bill.p90)
     if float(bill.p10) < float(seller.admitted) < float(bill.p50):
         assert Decimal("0.1") <= seller.percentile <= Decimal("0.5")
 
@@ -139,7 +142,55 @@ def test_a_seller_who_knows_leaves_less_than_one_who_does_not(
     outcome = run(5, asking_price=5500).outcome
     assert outcome is not None
     assert outcome.if_seller_knows is not None
+    assert 0 < outcome.seller_accepts < 1
     assert outcome.if_seller_knows < outcome.margin.mean
+
+
+def test_a_seller_who_knows_the_faults_does_not_know_how_the_sale_will_go(
+    case_of: Callable[..., Case], job: Callable[..., Any], reference: Reference
+) -> None:
+    """A fault of 3,000 at a shop or none, evenly: the seller of a bad car takes 6,500, no other.
+
+    The price after repair is about 7,900. On average over the sale a bad car is worth 4,900 to its
+    seller and a good one 7,900, so half of them accept, and the margin is that of the bad car.
+    """
+    fault = {
+        "id": "fault",
+        "area": "brakes",
+        "state": "suspect",
+        "chance": "0.5",
+        "jobs": [{"job": "big"}],
+    }
+    deal = {"asking_price": 6500, "done_by": "shop", "selling_percent": 5}
+    areas = [
+        {"id": f"fine-{area.value}", "area": area.value, "state": "fine", "look": "measured"}
+        for area in Area
+    ]
+    case = case_of([fault, *areas], [job("big", parts=[3000])], deal=deal)
+    found = appraise(case, reference)
+    outcome = found.outcome
+    assert outcome is not None
+    assert outcome.if_seller_knows is not None
+    bill = float(found.repair.shop_bill.p90)
+    mean = float(found.resale.mended.mean)
+
+    assert mean - bill < 6500 < mean - 500
+    # A measured look leaves a few hidden faults, which the seller knows as well.
+    assert float(outcome.seller_accepts) == pytest.approx(0.5, abs=0.05)
+    expected = 0.95 * mean - 6500 - bill
+    assert float(outcome.if_seller_knows) == pytest.approx(expected, abs=250)
+
+
+def test_a_car_with_nothing_found_is_not_told_that_its_price_admits_far_more(
+    reference: Reference,
+) -> None:
+    """Its seller asks 23 % less than the middle: hassle, and like cars that are priced lower."""
+    case = next(one for one in services.example_cases() if one.id == "dusk-kerbside")
+    seller = appraise(case, reference).seller
+    assert seller is not None
+    assert 0 < seller.admitted < seller.ordinary
+    assert seller.verdict == "within"
+    assert "trouble that was found" not in seller.words
 
 
 def test_chances_of_loss_rise_along_the_curve(run: Callable[..., Appraisal]) -> None:

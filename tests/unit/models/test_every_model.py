@@ -156,6 +156,7 @@ FULL = {
         "asking_price": "5000.00",
         "fees": [{"name": "Gate", "steps": [{"starts_at": 0, "flat": "75", "cap": "80"}]}],
         "shop_rate": RANGE,
+        "goes_for": RANGE,
         "confidence": "0.80",
         "target_margin": "-100.00",
     },
