@@ -1,30 +1,27 @@
 """Which check is worth its price, for the decision of the moment, on the draws of the case.
 
-Before the purchase: buy at this price, or do not and earn the margin wanted elsewhere. After it:
-which repair to try first. The draws are shared: an outcome reweighs them, nothing is simulated
-anew.
+Before the purchase: how high to bid. After it: which repair to try first. The draws are shared:
+an outcome reweighs them, nothing is simulated anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from appraise.engine.bidding import Bidding
 from appraise.engine.causes import (
     NOTHING,
     Odds,
     best_order,
     chances_of,
     outcome_chances,
-    perfect_value,
-    sample_value,
     speaks_to,
 )
 from appraise.engine.cautions import on_this_car
-from appraise.engine.margin import highest_bid, paid_for
+from appraise.engine.margin import paid_for
 from appraise.engine.needs import Needs
 from appraise.engine.pricing import PriceList
 from appraise.engine.summary import cents, share
@@ -50,30 +47,6 @@ MINUTES = 60.0
 LEAST_NAMED = 0.2
 
 
-@dataclass(frozen=True, slots=True)
-class Sorted:
-    """Room for the landed cost in each draw, in falling order: what the budget is read from."""
-
-    room: Floats
-    order: NDArray[np.intp]
-
-    @classmethod
-    def of(cls, worked: Worked) -> Sorted:
-        """Sort the draws of a case once."""
-        room = (worked.rest.net - float(worked.case.deal.target_margin)) / worked.rest.growth
-        order = np.argsort(-room, kind="stable")
-        return cls(room[order], order)
-
-    def budget(self, weights: Floats, confidence: float) -> float:
-        """Return the budget had the draws these weights: (draws,) in the case's order.
-
-        The largest landed cost that at least `confidence` of the weight leaves room for.
-        """
-        reached = np.cumsum(weights[self.order])
-        place = int(np.searchsorted(reached, confidence * reached[-1] * (1 - 1e-12)))
-        return float(self.room[min(place, len(self.room) - 1)])
-
-
 def diagnose(case: Case, reference: Reference, only: str | None = None) -> Diagnosis:
     """Return the odds of causes and the worth of checks for a case's findings.
 
@@ -81,8 +54,8 @@ def diagnose(case: Case, reference: Reference, only: str | None = None) -> Diagn
     ----------
     case : the car.
     reference : causes, checks and the rest.
-    only : id of the one finding wanted, with the walk-away price after each outcome; all of them
-        without those prices if None.
+    only : id of the one finding wanted, with the walk-away price after each outcome of every
+        check; if None all of them, with those of the check that is advised alone.
 
     Raises
     ------
@@ -91,47 +64,40 @@ def diagnose(case: Case, reference: Reference, only: str | None = None) -> Diagn
     """
     worked = work_out(case, reference)
     findings = {one.id: one for one in case.findings}
-    falling = Sorted.of(worked) if only is not None else None
+    owned = worked.judged == "price paid"
+    bidding = Bidding.of(worked)
     return Diagnosis(
-        decision="which repair first" if worked.judged == "price paid" else "buy or not",
+        decision="which repair first" if owned else "how high to bid",
         price=worked.price,
+        walk_away_price=worked.walk_away,
+        short_counts=None if owned or not len(bidding.edges) else cents(bidding.short),
         findings=tuple(
-            _diagnosed(worked, needs, findings[needs.id], reference, falling)
+            _diagnosed(bidding, needs, findings[needs.id], reference, every=only is not None)
             for needs in worked.repair.needs
             if only in (None, needs.id)
         ),
     )
 
 
-def check_values(worked: Worked, needs: Needs, checks: Iterable[Check]) -> Floats:
-    """Return what each check on a finding is worth before it is paid for: (checks,).
+def check_values(bidding: Bidding, needs: Needs, checks: Iterable[Check]) -> tuple[Floats, float]:
+    """Return what each check on a finding is worth before it is paid for, and certainty.
 
-    Before a purchase the actions are to buy at the price judged and not to buy; after it, to try
-    the repairs in the best order that the odds then give.
+    Before a purchase the action is the bid; after it, to try the repairs in the best order that
+    the odds then give.
+
+    Returns
+    -------
+    ((checks,), worth of knowing the cause for certain).
     """
-    odds = needs.odds
+    odds, worked = needs.odds, bidding.worked
     assert odds is not None  # noqa: S101 - findings have odds, only areas have none
     rows = [chances_of(check, odds.causes) for check in checks]
-    if worked.judged == "price paid":
-        costs = _trial_costs(worked, needs)
-        return np.array([_saved(odds, costs, one) for one in rows])
-    worth = _worth_of_buying(worked, needs)
-    return np.array([sample_value(worth, one) for one in rows])
-
-
-def _worth_of_buying(worked: Worked, needs: Needs) -> Floats:
-    """Return (actions, causes): what buying brings beyond the margin wanted, and nought.
-
-    The margin wanted is what money and hours can earn elsewhere: not buying is worth that.
-    """
-    beyond = _margin(worked) - float(worked.case.deal.target_margin)
-    bought = [float(beyond[rows].sum()) / len(beyond) for rows in needs.cause_rows]
-    return np.array([bought, [0.0] * len(bought)])
-
-
-def _margin(worked: Worked) -> Floats:
-    landed = 0.0 if worked.price is None else float(paid_for(worked.case, worked.price))
-    return worked.rest.margin(landed)
+    if worked.judged != "price paid":
+        return bidding.worths(bidding.known(needs), rows)
+    costs = _trial_costs(worked, needs)
+    now = odds.after[:-1]
+    certain = max(0.0, best_order(now, costs).cost - float(now @ costs))
+    return np.array([_saved(odds, costs, one) for one in rows]), certain
 
 
 def _trial_costs(worked: Worked, needs: Needs) -> Floats:
@@ -156,22 +122,23 @@ def _saved(odds: Odds, costs: Floats, likelihood: Floats) -> float:
 
 
 def _diagnosed(
-    worked: Worked,
-    needs: Needs,
-    finding: Finding,
-    reference: Reference,
-    falling: Sorted | None,
+    bidding: Bidding, needs: Needs, finding: Finding, reference: Reference, *, every: bool
 ) -> FindingDiagnosis:
-    odds = needs.odds
+    odds, worked = needs.odds, bidding.worked
     assert odds is not None  # noqa: S101 - findings have odds, only areas have none
     checks = [one for one in reference.checks.values() if applies(one, odds)]
-    values = check_values(worked, needs, checks)
+    values, certain = check_values(bidding, needs, checks)
     done = {one.check: one.outcome for one in finding.results}
     listed = [
-        _check_worth(worked, needs, check, float(value), done.get(check.id, ""), falling)
+        _check_worth(worked, check, float(value), done.get(check.id, ""))
         for check, value in zip(checks, values, strict=True)
     ]
     listed.sort(key=lambda one: (bool(one.done), -one.net, one.minutes, one.id))
+    advised = listed[0] if listed and not listed[0].done and listed[0].net > 0 else None
+    for place, one in enumerate(listed):
+        if every or one is advised:
+            views = _outcomes(bidding, needs, reference.checks[one.id])
+            listed[place] = one.model_copy(update={"outcomes": views})
     costs = _trial_costs(worked, needs)
     order = best_order(odds.after[:-1], costs)
     for used in (one.id for one in checks):
@@ -186,7 +153,7 @@ def _diagnosed(
             )
         ),
         problem=odds.problem,
-        most=cents(_most(worked, needs, odds, costs)),
+        most=cents(certain),
         checks=tuple(listed),
         advice=_advice(listed, worked),
         trials=tuple(
@@ -219,14 +186,6 @@ def applies(check: Check, odds: Odds) -> bool:
     return spoken >= LEAST_NAMED and speaks_to(check, odds.causes)
 
 
-def _most(worked: Worked, needs: Needs, odds: Odds, costs: Floats) -> float:
-    """Return the worth of knowing the cause for certain, for the decision of the moment."""
-    if worked.judged != "price paid":
-        return perfect_value(_worth_of_buying(worked, needs))
-    known = float(odds.after[:-1] @ costs)
-    return max(0.0, best_order(odds.after[:-1], costs).cost - known)
-
-
 def check_cost(check: Check, case: Case, prices: PriceList) -> float:
     """Return what a check costs: money, tools that are not owned, and time at the own rate."""
     deal = case.deal
@@ -237,54 +196,42 @@ def check_cost(check: Check, case: Case, prices: PriceList) -> float:
     return float(check.cost) * float(deal.price_level) + tools + time
 
 
-def _check_worth(
-    worked: Worked,
-    needs: Needs,
-    check: Check,
-    value: float,
-    done: str,
-    falling: Sorted | None,
-) -> CheckWorth:
-    minutes = float(check.minutes.likely)
+def _check_worth(worked: Worked, check: Check, value: float, done: str) -> CheckWorth:
     cost = check_cost(check, worked.case, worked.prices)
     return CheckWorth(
         id=check.id,
         label=check.label,
         how=check.how,
         needs=check.needs,
-        minutes=cents(minutes),
+        minutes=cents(float(check.minutes.likely)),
         cost=cents(cost),
         worth=cents(value),
         net=cents(value - cost),
-        outcomes=_outcomes(worked, needs, check, falling) if falling is not None else (),
+        outcomes=(),
         cautions=on_this_car(check.cautions, worked.case.vehicle),
         done=done,
     )
 
 
-def _outcomes(
-    worked: Worked, needs: Needs, check: Check, falling: Sorted
-) -> tuple[OutcomeView, ...]:
-    odds = needs.odds
+def _outcomes(bidding: Bidding, needs: Needs, check: Check) -> tuple[OutcomeView, ...]:
+    odds, worked = needs.odds, bidding.worked
     assert odds is not None  # noqa: S101 - findings have odds, only areas have none
     likelihood = chances_of(check, odds.causes)
-    margin = _margin(worked)
-    weights = np.zeros((len(check.outcomes), len(margin)))
-    for place, rows in enumerate(needs.cause_rows):
-        weights[:, rows] = likelihood[place][:, None]
+    landed = 0.0 if worked.price is None else float(paid_for(worked.case, worked.price))
+    margin = worked.reach.net() - landed * worked.reach.growth
+    holds = np.array(needs.cause_rows, dtype=float)
     out = []
-    for place, outcome in enumerate(check.outcomes):
-        weight = weights[place]
-        total = float(weight.sum())
+    for outcome, chances in zip(check.outcomes, likelihood.T, strict=True):
+        weights = chances @ holds
+        total = float(weights.sum())
         if total <= 0:
             continue
-        budget = falling.budget(weight, float(worked.case.deal.confidence))
         out.append(
             OutcomeView(
                 outcome=outcome,
                 chance=share(total / len(margin)),
-                mean_margin=cents(float(np.einsum("i,i", weight, margin)) / total),
-                walk_away_price=highest_bid(worked.case.deal, budget),
+                mean_margin=cents(float(weights @ margin) / total),
+                walk_away_price=bidding.walk_away(weights),
             )
         )
     return tuple(out)
@@ -296,11 +243,23 @@ def _advice(listed: list[CheckWorth], worked: Worked) -> str:
     if not open_checks:
         return "No check in the catalogue tells these causes apart any further."
     best = open_checks[0]
-    if best.net > 0:
-        return (
-            f"{best.label}: worth {best.worth:,.0f} on average, costs {best.cost:,.0f} "
-            f"({best.minutes:.0f} minutes)."
-        )
-    if worked.judged == "price paid":
-        return "Stop checking: no check saves more in trial repairs than it costs."
-    return "Stop checking: no result would change whether to buy at this price by enough to pay."
+    owned = worked.judged == "price paid"
+    if best.net <= 0:
+        if owned:
+            return "Stop checking: no check saves more in trial repairs than it costs."
+        return "Stop checking: no result would move the walk-away price by enough to pay."
+    words = (
+        f"{best.label}: worth {best.worth:,.0f} on average, costs {best.cost:,.0f} "
+        f"({best.minutes:.0f} minutes)."
+    )
+    if owned:
+        return words
+    leads = ", ".join(
+        f"{_bid(one.walk_away_price)} after {one.outcome!r} ({float(one.chance):.0%})"
+        for one in best.outcomes
+    )
+    return f"{words} Walk-away price: {_bid(worked.walk_away)} now; {leads}."
+
+
+def _bid(price: int | None) -> str:
+    return "no bid" if price is None else f"{price:,}"

@@ -39,7 +39,9 @@ class CheckWorth(Model):
     needs: str
     minutes: Decimal
     cost: Decimal = Field(description="Money, tools not owned, and time at the own rate")
-    worth: Decimal = Field(description="Expected value of what it would show")
+    worth: Decimal = Field(
+        description="What it earns on average by moving the walk-away price, or saves in repairs"
+    )
     net: Decimal = Field(description="Worth less cost")
     outcomes: tuple[OutcomeView, ...]
     cautions: tuple[str, ...]
@@ -73,6 +75,11 @@ class FindingDiagnosis(Model):
 class Diagnosis(Model):
     """All findings with causes, with the decision that checks are weighed against."""
 
-    decision: Literal["buy or not", "which repair first"]
-    price: Decimal | None = Field(description="Price at which buying is decided")
+    decision: Literal["how high to bid", "which repair first"]
+    price: Decimal | None = Field(description="Asking price, price paid or walk-away price")
+    walk_away_price: int | None = Field(description="Walk-away price by what is known now")
+    short_counts: Decimal | None = Field(
+        description="How many units beyond the margin wanted one short of it outweighs, as the "
+        "certainty wanted implies; none where bids are not weighed"
+    )
     findings: tuple[FindingDiagnosis, ...]

@@ -78,8 +78,7 @@ def checks_page(diagnosis: Diagnosis, currency: str, reference: Reference) -> st
 
     Each check names its cautions below it; what they say stands once, at the foot.
     """
-    price = "" if diagnosis.price is None else f" at {diagnosis.price:,.0f} {currency}"
-    lines = [f"Weighed for: {diagnosis.decision}{price}"]
+    lines = [f"Weighed for: {diagnosis.decision}{_at(diagnosis, currency)}"]
     for found in diagnosis.findings:
         lines += ["", *_finding(found, currency, reference)]
     if not diagnosis.findings:
@@ -92,6 +91,15 @@ def checks_page(diagnosis: Diagnosis, currency: str, reference: Reference) -> st
 
 def _todo(found: FindingDiagnosis) -> list[CheckWorth]:
     return [one for one in found.checks if not one.done][:MOST_CHECKS]
+
+
+def _at(diagnosis: Diagnosis, currency: str) -> str:
+    """Say at which price, or from which limit, the decision is weighed."""
+    if diagnosis.decision == "which repair first":
+        return "" if diagnosis.price is None else f" at {diagnosis.price:,.0f} {currency}"
+    limit = diagnosis.walk_away_price
+    now = "no bid works" if limit is None else f"{limit:,} {currency}"
+    return f"; walk-away price now: {now}"
 
 
 def _finding(found: FindingDiagnosis, currency: str, reference: Reference) -> list[str]:

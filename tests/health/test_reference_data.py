@@ -94,7 +94,7 @@ CHECK_SUMS: dict[str, str] = {
     "papers.toml": "115d152071cfc44f",
     "price_classes.toml": "dd8a262e7594d2a9",
     "readiness.toml": "d83e706b3f427b6c",
-    "sources.toml": "4c6118482bcaadbf",
+    "sources.toml": "d8dfa5f69a00cc93",
     "sources_limits.toml": "0d4999128567a9a9",
     "thresholds.toml": "f701cf59de268298",
     "tools.toml": "43e18b354713b843",

@@ -134,7 +134,7 @@ def papers(case: Case, reference: Reference) -> None:
 
 
 def checks(case: Case, reference: Reference) -> None:
-    checks_page(services.diagnose_case(case, reference), case.currency)
+    checks_page(services.diagnose_case(case, reference), case.currency, reference)
 
 
 def forecast(case: Case, reference: Reference) -> None:

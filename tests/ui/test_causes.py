@@ -157,18 +157,22 @@ def test_entering_without_an_outcome_says_to_choose_one_and_keeps_nothing(
     assert screens.version(CAR) == version
 
 
-def test_stop_checking_is_shown_when_nothing_is_worth_its_price(window: AppTest, said: Any) -> None:
-    assert "Stop checking: no result would change whether to buy at this price" in said(window)
+def test_stop_checking_is_shown_when_nothing_is_worth_its_price(screens: Any, said: Any) -> None:
+    ask(screens, 3200)
+
+    assert "Stop checking: no result would move the walk-away price" in said(
+        screens.window("causes", CAR)
+    )
 
 
-def test_a_check_worth_its_price_is_advised_where_the_decision_hangs_on_it(
-    screens: Any, said: Any
+def test_a_check_worth_its_price_is_advised_with_the_price_that_each_result_leads_to(
+    screens: Any, window: AppTest, said: Any
 ) -> None:
-    case = ask(screens, 3200)
-    (found,) = cached.diagnosis(case, "misfire").findings
-    window = screens.window("causes", CAR)
+    diagnosis = cached.diagnosis(screens.kept(CAR), "misfire")
+    (found,) = diagnosis.findings
 
     assert found.checks[0].net > 0
+    assert f"Walk-away price: {diagnosis.walk_away_price:,} now" in found.advice
     assert "Stop checking" not in said(window)
     assert found.advice in said(window)
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 import streamlit as st
 
 from appraise.errors import AppraiseError, BadCase
-from appraise.models.diagnosis import CheckWorth, FindingDiagnosis
+from appraise.models.diagnosis import CheckWorth, Diagnosis, FindingDiagnosis
 from appraise.reports.wording import NEEDS
 from appraise.services import enter_result, today, without_result
 from ui import cached, charts, show, state
@@ -141,6 +141,24 @@ def trials(found: FindingDiagnosis, currency: str) -> None:
         )
 
 
+def weighed(diagnosis: Diagnosis, found: FindingDiagnosis, currency: str) -> str:
+    """Say for which decision checks are weighed, and what certainty would be worth."""
+    most = f"Knowing the cause for certain would be worth {money(found.most)}."
+    if diagnosis.decision == "which repair first":
+        return f"Weighed for: which repair first. {most}"
+    limit = diagnosis.walk_away_price
+    now = "no bid works" if limit is None else f"{money(limit)} {currency}"
+    words = f"Weighed for: how high to bid. Walk-away price now: {now}. {most}"
+    if diagnosis.short_counts is None:
+        return f"{words} Enter the asking price, or the price it may go for, to weigh checks."
+    return (
+        f"{words} A check is worth what bidding up to the new walk-away price brings on average: "
+        "the car goes for about the asking price, or the price you say, and at the certainty "
+        f"wanted 1 short of the margin wanted counts as much as {diagnosis.short_counts:.1f} "
+        "beyond it."
+    )
+
+
 case = show.need_car("Causes")
 if case is not None:
     trouble = [one for one in case.findings if one.trouble]
@@ -163,12 +181,7 @@ if case is not None:
             found = diagnosis.findings[0]
             if found.problem:
                 st.warning(show.plain(found.problem), icon=":material/warning:")
-            if diagnosis.price is not None:
-                st.caption(
-                    f"Weighed for: {diagnosis.decision}, at {money(diagnosis.price)} "
-                    f"{case.currency}. Knowing the cause for certain would be worth "
-                    f"{money(found.most)}."
-                )
+            st.caption(weighed(diagnosis, found, case.currency))
             show.chart(charts.odds(found), "odds")
             st.markdown(f"**{show.plain(found.advice)}**")
             done(found)

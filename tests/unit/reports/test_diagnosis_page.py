@@ -15,6 +15,7 @@ REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
 OWNED = services.diagnose_case(EXAMPLES["farm-truck-owned"], REFERENCE)
 LAMP = services.diagnose_case(EXAMPLES["auction-engine-lamp"], REFERENCE)
+HOPELESS = services.diagnose_case(EXAMPLES["premium-overheats"], REFERENCE)
 WHINE = next(one for one in OWNED.findings if one.id == "axle-whine")
 
 
@@ -90,9 +91,12 @@ def test_the_page_names_the_decision_and_its_price() -> None:
     assert checks_page(OWNED, "USD", REFERENCE).startswith(
         "Weighed for: which repair first at 3,400 USD\n"
     )
-    assert checks_page(LAMP, "GBP", REFERENCE).startswith("Weighed for: buy or not at 2,200 GBP\n")
-    unpriced = LAMP.model_copy(update={"price": None})
-    assert checks_page(unpriced, "USD", REFERENCE).startswith("Weighed for: buy or not\n")
+    limit = f"{LAMP.walk_away_price:,} GBP"
+    words = f"Weighed for: how high to bid; walk-away price now: {limit}\n"
+    assert checks_page(LAMP, "GBP", REFERENCE).startswith(words)
+    assert checks_page(HOPELESS, "USD", REFERENCE).startswith(
+        "Weighed for: how high to bid; walk-away price now: no bid works\n"
+    )
 
 
 def test_every_cause_with_any_chance_is_shown_and_no_other() -> None:
@@ -147,8 +151,8 @@ def test_a_finding_that_nothing_tells_apart_says_so_without_a_table() -> None:
 
 
 def test_stop_checking_is_said_where_nothing_is_worth_its_price() -> None:
-    assert "> Stop checking: no result would change whether to buy" in checks_page(
-        LAMP, "USD", REFERENCE
+    assert "> Stop checking: no result would move the walk-away price" in checks_page(
+        HOPELESS, "USD", REFERENCE
     )
 
 
