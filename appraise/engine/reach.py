@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
+from math import ceil
 
 import numpy as np
 from numpy.typing import NDArray
@@ -224,7 +225,7 @@ def _between(centred: Floats, values: Iterable[Rows]) -> float:
 def rounded_down(limit: int | None, error: float) -> int | None:
     """Return a limit down to a round step of at least four standard errors: never overstated.
 
-    The steps are 1, 5, 10, 20, 50, 100 and so on; a limit below one step stays as it is.
+    The steps are 1, 5, 10, 20, 30 and so on; a limit below one step stays as it is.
 
     Examples
     --------
@@ -240,11 +241,4 @@ def rounded_down(limit: int | None, error: float) -> int | None:
 def step_of(error: float) -> int:
     """Return the step in which a limit with that standard error is printed."""
     least = FOUR * error
-    if least <= 1:
-        return 1
-    step, factors = 5, (2.0, 2.0, 2.5)
-    turn = 0
-    while step < least:
-        step = round(step * factors[turn % 3])
-        turn += 1
-    return step
+    return next((step for step in (1, 5) if least <= step), ceil(least / 10) * 10)
