@@ -168,7 +168,8 @@ def test_a_car_put_back_on_the_list_can_be_saved_as_it_was_read(
 ) -> None:
     workspace.cases.add(small_case)
     workspace.cases.remove(small_case.id, 1)
-    back = workspace.cases.put_back(small_case.id)
+    workspace.cases.put_back(small_case.id)
+    back = workspace.cases.load(small_case.id)
 
     kept = workspace.cases.save(back.case, back.version, read_at=back.updated_at)
     assert kept.version == 4

@@ -20,7 +20,8 @@ from appraise.services import changed
 CAR = "auction-engine-lamp"
 OWNED = "farm-truck-owned"
 AREA = Area.BRAKES
-THIRD = Decimal(1) / 3
+THIRD = Decimal("0.333333333333")
+"""In as many digits as a number may have."""
 EIGHTH = Decimal("0.125")
 FINE = Range(
     low=Decimal("0.12345"),

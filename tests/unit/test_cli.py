@@ -206,9 +206,9 @@ def test_no_bid_that_works_is_an_answer(run: Run, written: Any) -> None:
     ("field", "value"),
     [
         ("hours_per_day", "0.1"),
-        ("price_level", "0.000000001"),
-        ("confidence", "0.000000001"),
-        ("confidence", "0.999999999"),
+        ("price_level", "0.001"),
+        ("confidence", "0.5"),
+        ("confidence", "0.99"),
         ("finance_percent", "100"),
         ("asking_price", "100000000"),
         ("asking_price", "0"),
