@@ -80,11 +80,8 @@ def cars_table(lines: Iterable[CarLine]) -> Table:
     def row(line: CarLine) -> tuple[Value, ...]:
         if line.case is not None:
             return _car(line, line.case)
-        known: dict[str, Value] = {
-            "Title": line.title,
-            "Next": line.next_step,
-            "Last saved on": line.saved_on,
-        }
+        known: dict[str, Value] = {"Title": line.title, "Next": line.next_step}
+        known["Last saved on"] = line.saved_on
         return tuple(known.get(one.head) for one in columns)
 
     return Table("Cars", columns, tuple(map(row, lines)))

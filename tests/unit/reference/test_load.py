@@ -17,7 +17,12 @@ from appraise.models.findings import Area
 from appraise.models.jobs import HoursFamily, PartFamily
 from appraise.models.ranges import Range
 from appraise.models.vehicle import PriceClass
-from appraise.reference.load import Reference, load_reference, read_reference
+from appraise.reference.load import (
+    Reference,
+    check_own_values,
+    load_reference,
+    read_reference,
+)
 from appraise.reference.schema import Kind
 
 CLASSES = ", ".join(f"{one.value} = 1" for one in PriceClass)
@@ -645,3 +650,24 @@ def test_an_own_file_that_is_not_text_is_refused_by_its_path(tmp_path: Path) -> 
     with pytest.raises(BadReference, match="is not text in UTF-8") as refused:
         load_reference(path)
     assert [one.where for one in refused.value.problems] == [str(path)]
+
+
+@pytest.mark.parametrize(
+    ("figures", "words"),
+    [
+        ('id = "suspect.chance"\nvalue = 1e300', "not between"),
+        ('id = "suspect.chance"\nvalue = 1e-30', "not between"),
+        ('id = "suspect.chance"\nvalue = 0.3333333333333333', "more than 12 digits"),
+        ('id = "suspect.chance"\nvalue = 1.5', "out of bounds for a chance"),
+        ('id = "shop.rate"\nrange = [1e-320, 80, 165]', "not between"),
+        ('id = "shop.rate"\nrange = [0.001, 80, 165]', "more than 10,000 times low"),
+        ('id = "resale.scale"\npoints = [[0, 0.1], [9, 100]]', "out of bounds for a log"),
+        ('id = "shop.hours_a_day"\nvalue = 0', "out of bounds for a hours"),
+    ],
+)
+def test_an_own_figure_beyond_what_its_unit_can_mean_is_refused(figures: str, words: str) -> None:
+    with pytest.raises(BadReference) as refused:
+        check_own_values(f"[[value]]\n{figures}\n")
+
+    assert words in str(refused.value)
+    assert figures.split('"')[1] in str(refused.value)
