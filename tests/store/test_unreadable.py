@@ -138,6 +138,22 @@ def test_a_backup_brings_it_back_as_it_was(
     assert other.history.load(BAD, 1).id == BAD
 
 
+def test_a_restore_over_it_keeps_it_in_a_backup_of_its_own(
+    spoilt: Workspace, tmp_path: Path
+) -> None:
+    before = spoilt.cases.raw_text(BAD)
+    file = tmp_path / "all.zip"
+    write_backup(spoilt, file)
+    spoilt.cases.remove(BAD, 2)
+    restore(spoilt, file, over=True)
+
+    assert spoilt.cases.raw_text(BAD) == before
+    assert len(spoilt.cases.summaries()) == 2
+    (safety,) = (spoilt.settings.data_folder / "backups").iterdir()
+    restore(spoilt, safety, over=True)
+    assert [one.id for one in spoilt.cases.removed()] == [BAD]
+
+
 def test_the_days_backup_and_what_is_cleared_away_go_on(spoilt: Workspace) -> None:
     assert daily_backup(spoilt, date(2026, 3, 1)) is None
     photo = spoilt.files.put(b"%PDF-1.4", "application/pdf", None)
