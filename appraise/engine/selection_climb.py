@@ -14,7 +14,7 @@ from appraise.engine.selection_value import Counted, Places
 __all__ = ["CENT", "Climb", "Weighed"]
 
 CENT = 0.01
-CLIMBED = 2
+CLIMBED = 3
 
 
 class Weighed(NamedTuple):
@@ -45,7 +45,7 @@ class Climb:
     def best(self, starts: Iterable[Iterable[str]]) -> Weighed | None:
         """Return the best set that is found, or None if none keeps the rules and limits.
 
-        From the two best of the starts one job is added or given up, with what it requires, as
+        From the three best of the starts one job is added or given up, with what it requires, as
         long as the net rises by a cent; from the better top one is also put in another's place. No
         proof that nothing better exists; the tests say how close it comes.
 
