@@ -27,11 +27,12 @@ judging = typer.Typer()
 def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption = False) -> None:
     """Work out the highest price that still pays, with its risk."""
     from appraise import services  # noqa: PLC0415
+    from appraise.services.telling import told_of  # noqa: PLC0415
 
     reference = services.reference_values(own_file(own_values))
     loaded, sales = case_and_sales(case)
     appraisal = services.appraise_case(loaded, reference)
-    told = services.told_of(loaded, reference, appraisal, sales)
+    told = told_of(loaded, reference, appraisal, sales)
     if as_json:
         typer.echo(json.dumps(services.bid_summary(appraisal, told), indent=2))
     else:

@@ -450,7 +450,8 @@ def as_it_stands(
 
     The next buyer sees the symptom, not the cause, and fears ``F``: the mean of the worst fifth of
     the bills, and what nobody inspected at its mean. With ``P`` the mean price mended, ``m`` the
-    most that fear takes off and ``c`` the share of bills above 0, the price is
+    most that fear takes off, and ``c`` the mean share of the hassle that a bill brings (all of it
+    from a fifth of the hassle on), the price is
     ``mended (1 - hassle c - m (1 - exp(-F / (m P))))``, never below scrap. A bill small beside
     the price goes off in full; one that is not, less and less, because cheap cars are repaired
     cheaply or driven as they are. Continuous in chance and amount, and never higher for more fear.
@@ -471,8 +472,10 @@ def as_it_stands(
         return mended
     most = lookup.number("as_it_stands.most")
     off = most * -expm1(-feared / (most * price))
-    trouble = np.count_nonzero(bill > 0) / len(bill)
-    hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
+    spread = lookup.spread("as_it_stands.hassle")
+    hassle = streams.amounts("resale/hassle", spread)
+    whole = spread.likely * price * lookup.number("as_it_stands.hassle_bill")
+    trouble = float(np.minimum(bill / whole, 1.0).mean())
     return np.maximum(mended * (1 - off - hassle * trouble), scrap)
 
 

@@ -105,8 +105,8 @@ Commission = Annotated[Decimal, Field(ge=0, le=90), SANE]
 Chance = Annotated[Decimal, Field(ge=0, le=1), SANE]
 """A probability in [0, 1]."""
 
-Certainty = Annotated[Decimal, Field(ge=0.5, le=0.99), SANE]
-"""How sure one wants to be: from even odds to what 1,000 draws can still tell."""
+Certainty = Annotated[Decimal, Field(ge=0.1, le=0.99), SANE]
+"""How sure one wants to be: from one in ten to what 1,000 draws can still tell."""
 
 Factor = Annotated[Decimal, Field(ge=0.001, le=1000), SANE]
 """What amounts are multiplied by."""

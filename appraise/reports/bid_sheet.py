@@ -19,7 +19,7 @@ from appraise.reports.wording import chance_words, percent, sentence
 
 __all__ = ["bid_sheet"]
 
-MOST_WARNINGS, MANY_WARNINGS = 6, 3
+MOST_WARNINGS, MANY_WARNINGS = 6, 2
 BIDS, FEW_BIDS = 9, 3
 MOST_FINDINGS, LEAST_FINDINGS, FINDINGS_A_WARNING = 9, 2, 2
 """Stops are all shown; bids and findings make room for them, so that it stays one page."""
@@ -59,7 +59,7 @@ def _blocks(case: Case, appraisal: Appraisal, told: Told) -> Iterable[Block]:
         items += [item(f"and {more} more, on the screen")] if more > 0 else []
         yield listed("Stops and warnings" if owned else "Before you bid", items)
     yield _bids(case, appraisal, BIDS if len(grave) <= MANY_WARNINGS else FEW_BIDS)
-    room = MOST_FINDINGS - FINDINGS_A_WARNING * len(grave)
+    room = MOST_FINDINGS - FINDINGS_A_WARNING * len(grave) - len(told.laws)
     yield _repair(case, appraisal, max(LEAST_FINDINGS, room))
     blind = [one.label for one in appraisal.repair.by_area if not one.look]
     if blind:

@@ -32,7 +32,6 @@ from appraise.services.diagnosing import (
 )
 from appraise.services.editing import changed, new_case, next_step, put_finding, without_finding
 from appraise.services.pasting import Pasted, PastedRow, paste_comparables
-from appraise.services.telling import told_of
 
 __all__ = [
     "Pasted",
@@ -61,7 +60,6 @@ __all__ = [
     "symptoms_for",
     "text_of",
     "today",
-    "told_of",
     "without_finding",
     "without_result",
 ]

@@ -192,7 +192,7 @@ def failure(work: Callable[[], Any]) -> str:
     ("way", "value"),
     [
         (("deal", "confidence"), "1e-30"),
-        (("deal", "confidence"), "0.499"),
+        (("deal", "confidence"), "0.099"),
         (("deal", "confidence"), "0.999"),
         (("deal", "selling_percent"), "99.999999999999999"),
         (("deal", "selling_percent"), "91"),

@@ -207,7 +207,7 @@ def test_no_bid_that_works_is_an_answer(run: Run, written: Any) -> None:
     [
         ("hours_per_day", "0.1"),
         ("price_level", "0.001"),
-        ("confidence", "0.5"),
+        ("confidence", "0.1"),
         ("confidence", "0.99"),
         ("finance_percent", "100"),
         ("asking_price", "100000000"),

@@ -148,7 +148,7 @@ WRONG = [
     ("deal.transport", "five", "deal.transport", "'five'"),
     ("deal.transport", True, "deal.transport", "rue"),
     ("deal.asking_price", "-1", "deal.asking_price", "-1"),
-    ("deal.confidence", 0, "deal.confidence", "0.5"),
+    ("deal.confidence", 0, "deal.confidence", "0.1"),
     ("deal.confidence", 1, "deal.confidence", "0.99"),
     ("deal.confidence", 1.5, "deal.confidence", "1.5"),
     ("deal.confidence", NAN, "deal.confidence", "not a finite number"),

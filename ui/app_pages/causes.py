@@ -152,9 +152,10 @@ def weighed(diagnosis: Diagnosis, found: FindingDiagnosis, currency: str) -> str
     if diagnosis.short_counts is None:
         return f"{words} Enter the asking price, or the price it may go for, to weigh checks."
     return (
-        f"{words} A check is worth the average gain of bidding up to the walk-away price after its "
-        "result. The car is taken to go for about the asking price. The certainty wanted makes "
-        f"each {currency} short of the profit wanted count as {diagnosis.short_counts:.1f} above it."
+        f"{words} A check is worth the average gain of bidding up to the walk-away price after "
+        "its result. The car is taken to go for about the asking price. The certainty wanted "
+        f"makes each {currency} short of the profit wanted count as much as "
+        f"{diagnosis.short_counts:.1f} above it."
     )
 
 

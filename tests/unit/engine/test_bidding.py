@@ -43,7 +43,7 @@ def suspect(case_of: Callable[..., Case], job: Callable[..., Any]) -> Callable[.
             ],
         }
         jobs = [
-            job(name, hours=(1, 3, 6), parts=[tuple(cost * np.array([0.7, 1, 1.6]))])
+            job(name, hours=(1, 3, 6), parts=[tuple((cost * np.array([0.7, 1, 1.6])).round(1))])
             for name, cost in zip("abc", generator.uniform(50, 3000, 3).round(), strict=True)
         ]
         deal = {

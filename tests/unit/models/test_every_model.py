@@ -20,6 +20,7 @@ from appraise import services
 from appraise.errors import Problem
 from appraise.models.base import Model
 from appraise.models.case import Case
+from appraise.models.choices import CheckBefore
 from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services.bookkeeping import add_entry
@@ -276,6 +277,9 @@ def every_instance() -> dict[type[Model], Model]:
         *examples,
         full,
         Preferences(venues=(Venue(name="Yard", fees=fees),), deal=full.deal),
+        CheckBefore(
+            finding="f", finding_label="F", check="c", label="C", worth=Decimal(9), cost=Decimal(4)
+        ),
     ]
     return {type(one): one for root in roots for one in reachable(root)}
 

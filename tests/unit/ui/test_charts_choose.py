@@ -108,7 +108,7 @@ def test_a_loss_takes_the_colour_of_a_loss_and_keeps_its_sign() -> None:
 
     assert bar.marker.color == bar.error_x.color == charts_choose.VERMILION
     assert won.marker.color != charts_choose.VERMILION
-    assert bar.text == ("\N{MINUS SIGN}400",)
+    assert bar.text == ("\N{MINUS SIGN}380",)
 
 
 def test_a_net_at_the_right_edge_has_room_for_its_figure_on_a_phone() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 import pandas as pd
 import pytest
 
+from appraise.errors import BadCase
 from appraise.models.deal import FeeSchedule
 from ui.deal import read_fees
 
@@ -44,8 +45,13 @@ def test_what_is_left_empty_is_nothing_and_no_cap() -> None:
 
 
 @pytest.mark.parametrize("name", [None, float("nan"), "", "   "])
-def test_a_row_without_a_name_is_passed_over(name: Any) -> None:
-    assert read_fees(frame((name, 0.0, 65.0, 0.0, None))) == []
+def test_a_row_without_a_name_is_told_and_not_dropped(name: Any) -> None:
+    with pytest.raises(BadCase, match="a row of fees has no name"):
+        read_fees(frame((name, 0.0, 65.0, 0.0, None)))
+
+
+def test_a_row_with_nothing_in_it_is_no_row() -> None:
+    assert read_fees(frame((None, None, None, None, None))) == []
 
 
 def test_amounts_are_read_to_the_cent_without_the_noise_of_floats() -> None:
