@@ -131,7 +131,7 @@ def _place(*, lan: bool, address: str) -> tuple[str, dict[str, str] | None]:
         raise AppraiseError(
             f"{place!r} is no address", where="--address", hint="Give one such as 192.168.1.20"
         ) from error
-    from appraise.services.signing_in import sign_in_kind  # noqa: PLC0415 - only for several people
+    from appraise.accounts.signing_in import sign_in_kind  # noqa: PLC0415 - only for several people
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()

@@ -7,9 +7,9 @@ from pathlib import Path
 import streamlit as st
 
 from appraise.reports.wording import ESTIMATE
-from ui import signed_in, state
-from ui.left_behind import carry_over
-from ui.presses import told_or_forgotten
+from ui.session import signed_in, state
+from ui.session.presses import told_or_forgotten
+from ui.widgets.left_behind import carry_over
 
 icon = Path(__file__).with_name("icon.png")
 st.set_page_config(page_title="Appraise", page_icon=str(icon), layout="wide")

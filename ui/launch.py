@@ -13,10 +13,10 @@ from starlette.middleware import Middleware
 
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, SIGN_IN, server_options
-from ui.own_origin import OwnOrigin
-from ui.uploads import OnlyFromPeople
+from ui.session.own_origin import OwnOrigin
+from ui.session.uploads import OnlyFromPeople
+from ui.session.whole_presses import install
 from ui.warming import warmed
-from ui.whole_presses import install
 
 
 def say(error: Exception) -> bool:

@@ -39,9 +39,9 @@ def warm() -> None:
     gc.disable()
     try:
         # The page imports these as well; importing them here is half of the work.
-        import ui.new_car  # noqa: PLC0415
-        import ui.sheets  # noqa: PLC0415
-        from ui import cached  # noqa: PLC0415
+        import ui.cars.new_car  # noqa: PLC0415
+        import ui.widgets.sheets  # noqa: PLC0415
+        from ui.session import cached  # noqa: PLC0415
 
         with suppress(AppraiseError):
             cached.what_stays()
@@ -54,8 +54,8 @@ def warm() -> None:
         sys.setswitchinterval(USUAL)
     sleep(AFTER)
     # And what the pages after it need, when the first one is there.
-    import ui.charts  # noqa: PLC0415
-    import ui.work_parts  # noqa: F401, PLC0415
+    import ui.plots.bid  # noqa: PLC0415
+    import ui.repair.parts  # noqa: F401, PLC0415
 
     gc.freeze()
 

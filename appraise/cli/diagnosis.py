@@ -59,7 +59,7 @@ def answers(
     """Read a scan tool's raw answers: codes, live values, monitors, a recent clear."""
     from appraise import services  # noqa: PLC0415
     from appraise.reports.answers_page import answers_page  # noqa: PLC0415
-    from appraise.services.scanning import read_scan  # noqa: PLC0415
+    from appraise.services.inspection.scanning import read_scan  # noqa: PLC0415
 
     reference = services.reference_values(own_file(own_values))
     car = open_case(case).vehicle
@@ -92,7 +92,7 @@ def log(
     from appraise import services  # noqa: PLC0415
     from appraise.reports.cautions import caution_lines  # noqa: PLC0415
     from appraise.reports.log_page import log_page  # noqa: PLC0415
-    from appraise.services.log_views import (  # noqa: PLC0415
+    from appraise.services.inspection.log_views import (  # noqa: PLC0415
         log_view,
         remember_columns,
         remembered_columns,

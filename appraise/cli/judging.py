@@ -27,7 +27,7 @@ judging = typer.Typer()
 def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption = False) -> None:
     """Work out the highest price that still pays, with its risk."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services.telling import told_of  # noqa: PLC0415
+    from appraise.services.output.telling import told_of  # noqa: PLC0415
 
     reference = services.reference_values(own_file(own_values))
     loaded, sales = case_and_sales(case)
@@ -62,7 +62,7 @@ def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
     """Say what the papers of a car prove, and where they contradict each other."""
     from appraise import services  # noqa: PLC0415
     from appraise.reports.papers_page import papers_page  # noqa: PLC0415
-    from appraise.services.paperwork import examine  # noqa: PLC0415
+    from appraise.services.inspection.paperwork import examine  # noqa: PLC0415
 
     loaded = open_case(case)
     found = examine(loaded, services.reference_values(own_file(own_values)))

@@ -18,7 +18,7 @@ keeping = typer.Typer()
 @keeping.command()
 def cars() -> None:
     """List the cars that are kept, with the name that other commands take for each."""
-    from appraise.services.kept import kept_cars  # noqa: PLC0415
+    from appraise.services.records.kept import kept_cars  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     found = kept_cars(Settings())
@@ -40,8 +40,8 @@ def backup(
 ) -> None:
     """Write everything that is kept into one file: cars, history, photos, own values."""
     from appraise.services import today  # noqa: PLC0415
-    from appraise.services.backup import backup_name, write_backup  # noqa: PLC0415
-    from appraise.services.workspace import open_workspace  # noqa: PLC0415
+    from appraise.services.records.backup import backup_name, write_backup  # noqa: PLC0415
+    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     target = file or Path(backup_name(today()))
@@ -58,9 +58,9 @@ def restore(
     ] = False,
 ) -> None:
     """Put a backup back, once all of it was checked."""
-    from appraise.services.backup import restore as put_back  # noqa: PLC0415
-    from appraise.services.people_log import note  # noqa: PLC0415
-    from appraise.services.workspace import open_workspace  # noqa: PLC0415
+    from appraise.accounts.log import note  # noqa: PLC0415
+    from appraise.services.records.backup import restore as put_back  # noqa: PLC0415
+    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()

@@ -57,7 +57,7 @@ def case_and_sales(name: str) -> tuple[Case, tuple[SaleRecord, ...]]:
     try:
         return load_case_file(name), ()
     except CaseNotFound:
-        from appraise.services.kept import kept_car, kept_sales  # noqa: PLC0415
+        from appraise.services.records.kept import kept_car, kept_sales  # noqa: PLC0415
         from appraise.settings import Settings  # noqa: PLC0415
 
         found = kept_car(Settings(), name)

@@ -35,7 +35,7 @@ def forecast(
 ) -> None:
     """Say where the budget of an owned car's repair stands, and where it will end."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services.deciding import forecast_case  # noqa: PLC0415
+    from appraise.services.ownership.deciding import forecast_case  # noqa: PLC0415
 
     loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
@@ -60,7 +60,7 @@ def choose(
 ) -> None:
     """Weigh what to do with an owned car: sell as it stands, mend some or all, break, keep."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services.deciding import choose_case  # noqa: PLC0415
+    from appraise.services.ownership.deciding import choose_case  # noqa: PLC0415
 
     loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
@@ -92,7 +92,7 @@ def parts(
 ) -> None:
     """List an owned car's parts to buy, cores to give back, and the work day by day."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services import printing  # noqa: PLC0415
+    from appraise.services.output import printing  # noqa: PLC0415
 
     loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
@@ -131,7 +131,7 @@ def sheet(
 ) -> None:
     """Write a paper (PDF): the bid sheet, the work sheet or the buyer's sheet."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services import printing  # noqa: PLC0415
+    from appraise.services.output import printing  # noqa: PLC0415
 
     printing.free_place(file, ".pdf", "the file", force=force)
     loaded, sales = case_and_sales(case)

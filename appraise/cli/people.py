@@ -35,8 +35,8 @@ def add(
     ] = False,
 ) -> None:
     """Add somebody who may sign in; asks for a password twice."""
-    from appraise.services.people import add_person  # noqa: PLC0415
-    from appraise.services.people_log import note  # noqa: PLC0415
+    from appraise.accounts.log import note  # noqa: PLC0415
+    from appraise.accounts.people import add_person  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()
@@ -49,7 +49,7 @@ def add(
 @people.command("list")
 def list_people() -> None:
     """List those who may sign in, with what they may do."""
-    from appraise.services.people import read_people  # noqa: PLC0415
+    from appraise.accounts.people import read_people  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     for one in read_people(Settings().people):
@@ -60,8 +60,8 @@ def list_people() -> None:
 @people.command()
 def remove(name: NameArgument) -> None:
     """Take somebody off the list; a window where they are signed in is closed to them."""
-    from appraise.services.people import remove_person  # noqa: PLC0415
-    from appraise.services.people_log import note  # noqa: PLC0415
+    from appraise.accounts.log import note  # noqa: PLC0415
+    from appraise.accounts.people import remove_person  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()
@@ -73,8 +73,8 @@ def remove(name: NameArgument) -> None:
 @people.command("password")
 def new_password(name: NameArgument, *, password_stdin: StdinOption = False) -> None:
     """Give somebody another password; asks for it twice."""
-    from appraise.services.people import set_password  # noqa: PLC0415
-    from appraise.services.people_log import note  # noqa: PLC0415
+    from appraise.accounts.log import note  # noqa: PLC0415
+    from appraise.accounts.people import set_password  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()
@@ -89,8 +89,8 @@ def new_role(
     role: Annotated[str, typer.Argument(metavar="ROLE", help="look (and save nothing) or edit.")],
 ) -> None:
     """Let somebody edit, or only look, from now on."""
-    from appraise.services.people import set_role  # noqa: PLC0415
-    from appraise.services.people_log import note  # noqa: PLC0415
+    from appraise.accounts.log import note  # noqa: PLC0415
+    from appraise.accounts.people import set_role  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()
@@ -104,8 +104,8 @@ def show_log(
     most: Annotated[int, typer.Option(min=1, help="So many lines, the newest first.")] = 50,
 ) -> None:
     """Say who did what: cars changed, who signed in or failed to, settings, backups."""
-    from appraise.services.doings import doings  # noqa: PLC0415
-    from appraise.services.workspace import open_workspace  # noqa: PLC0415
+    from appraise.services.records.doings import doings  # noqa: PLC0415
+    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     for one in doings(open_workspace(Settings()), most):

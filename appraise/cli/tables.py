@@ -29,8 +29,8 @@ def write_tables(
 ) -> None:
     """Write everything that is known of a car as tables of a spreadsheet (xlsx)."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services import tables as service  # noqa: PLC0415
-    from appraise.services.printing import free_place  # noqa: PLC0415
+    from appraise.services.output import tables as service  # noqa: PLC0415
+    from appraise.services.output.printing import free_place  # noqa: PLC0415
 
     free_place(file, ".xlsx", "the file", force=force)
     loaded = open_case(case)

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from appraise.engine.assemble import appraise
+from appraise.engine.bid.appraisal import appraise
 
 __all__ = ["appraise"]

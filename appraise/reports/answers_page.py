@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from appraise.engine.codes import Message
-from appraise.engine.inspection import Gate
-from appraise.engine.live_data import Reading
-from appraise.engine.readiness import ClearSign
+from appraise.engine.scan.inspection import Gate
+from appraise.engine.scan.live_data import Reading
+from appraise.engine.scan.readiness import ClearSign
+from appraise.engine.scan.trouble_codes import Message
 from appraise.errors import one_line
 
 __all__ = ["answers_page", "reading_words"]

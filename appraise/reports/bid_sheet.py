@@ -7,7 +7,7 @@ from datetime import date
 from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
-from appraise.engine.margin import landed_cost
+from appraise.engine.money.margin import landed_cost
 from appraise.models.appraisal import Appraisal, BidPoint
 from appraise.models.case import Case
 from appraise.models.findings import Area

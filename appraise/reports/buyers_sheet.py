@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from appraise.engine.marks import marks_of
+from appraise.engine.papers.priced_brand import marks_of
 from appraise.errors import one_line
 from appraise.models.case import Case
 from appraise.models.vehicle import TitleBrand

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from appraise.engine.codes import family
+from appraise.engine.scan.trouble_codes import family
 from appraise.errors import one_line
 from appraise.models.diagnosis import CheckWorth, Diagnosis, FindingDiagnosis
 from appraise.reference.load import Reference

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.pressure import KPA_PER_PSI, LocalPressure
-from appraise.engine.pulls import Pull, find_pulls, overlay, plateau
+from appraise.engine.measure.full_load import Pull, find_pulls, overlay, plateau
+from appraise.engine.measure.manifold import KPA_PER_PSI, LocalPressure
 from appraise.errors import Problem, one_line
 
 __all__ = ["LogView", "log_page"]

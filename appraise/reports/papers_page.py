@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from appraise.engine.claims import Strength
-from appraise.engine.odometer import Reading
-from appraise.engine.title import Item
+from appraise.engine.papers.evidence import Strength
+from appraise.engine.papers.odometer import Reading
+from appraise.engine.papers.title import Item
 from appraise.errors import Problem, one_line
 from appraise.models.case import Case
 

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any, Protocol
 
-from appraise.engine.schedule import Day, Plan, Step
+from appraise.engine.work.schedule import Day, Plan, Step
 from appraise.models.case import Case
 from appraise.reports.columns import amount, clip, folded, left, right, title_lines
 

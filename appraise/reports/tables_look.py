@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
-from appraise.engine.proof import Verdict
+from appraise.engine.measure.limits import Verdict
 from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 
-from appraise.engine.schedule import Plan
+from appraise.engine.work.schedule import Plan
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, Itemised
 from appraise.models.ledger import EntryKind

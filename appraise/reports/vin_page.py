@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from appraise.engine.vin import read_vin
-from appraise.engine.vin_number import CheckDigit, Vin
-from appraise.engine.vin_pair import compare
+from appraise.engine.papers.vin import read_vin
+from appraise.engine.papers.vin_compare import compare
+from appraise.engine.papers.vin_parts import CheckDigit, Vin
 from appraise.errors import Problem, one_line
 
 __all__ = ["compare_page", "vin_page"]

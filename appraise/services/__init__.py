@@ -1,12 +1,12 @@
 """What the program can do: one function for each thing a person wants of it.
 
-What needs the database stands in `appraise.services.workspace`, so that the command line does not
+What needs the database stands in `appraise.services.records`, so that the command line does not
 pay for it.
 """
 
 from __future__ import annotations
 
-from appraise.services.casework import (
+from appraise.services.cases.casework import (
     appraise_case,
     bid_summary,
     case_schema,
@@ -20,7 +20,14 @@ from appraise.services.casework import (
     text_of,
     today,
 )
-from appraise.services.diagnosing import (
+from appraise.services.cases.editing import (
+    changed,
+    new_case,
+    next_step,
+    put_finding,
+    without_finding,
+)
+from appraise.services.inspection.diagnosing import (
     code_group,
     codes_in,
     diagnose_case,
@@ -30,8 +37,7 @@ from appraise.services.diagnosing import (
     symptoms_for,
     without_result,
 )
-from appraise.services.editing import changed, new_case, next_step, put_finding, without_finding
-from appraise.services.pasting import Pasted, PastedRow, paste_comparables
+from appraise.services.inspection.pasting import Pasted, PastedRow, paste_comparables
 
 __all__ = [
     "Pasted",

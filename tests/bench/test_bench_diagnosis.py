@@ -12,14 +12,14 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
-from appraise.engine.bidding import Bidding
-from appraise.engine.causes import speaks_to
-from appraise.engine.diagnosis import check_values, diagnose
-from appraise.engine.worked import work_out
+from appraise.engine.bid.diagnosis import check_values, diagnose
+from appraise.engine.bid.simulation import work_out
+from appraise.engine.bid.value_of_checks import Bidding
+from appraise.engine.faults.odds import speaks_to
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
 from appraise.services import enter_result, example_cases
-from ui import cached
+from ui.session import cached
 
 FINDINGS = 40
 CHECKS = 60

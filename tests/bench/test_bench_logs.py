@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.services.logs import read_log
+from appraise.intake.logs.read import read_log
 
 ROWS = 200_000
 MOST_MEGABYTES = 300
@@ -22,7 +22,7 @@ HEADINGS = (
 MEASURE = """
 import re, resource, sys
 from pathlib import Path
-from appraise.services.logs import read_log
+from appraise.intake.logs.read import read_log
 log = read_log(Path(sys.argv[1]))
 status = Path("/proc/self/status")
 if status.exists():

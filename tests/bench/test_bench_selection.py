@@ -7,7 +7,7 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from appraise.engine.selection import (
+from appraise.engine.decide.selection import (
     Access,
     Clean,
     Frontier,

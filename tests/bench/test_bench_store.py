@@ -12,13 +12,13 @@ from sqlalchemy import insert
 from streamlit.testing.v1 import AppTest
 
 from appraise.services import example_cases
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.database import open_database, transaction
 from appraise.store.documents import to_document
 from appraise.store.tables import CaseRow
-from ui import cached
+from ui.session import cached
 
 APP = Path(__file__).parents[2] / "ui" / "app.py"
 CARS = 5_000

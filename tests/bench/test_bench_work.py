@@ -7,12 +7,12 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.choose import choices
-from appraise.engine.forecast import forecast
+from appraise.engine.decide.choose import choices
+from appraise.engine.work.forecast import forecast
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
 from appraise.services import example_cases
-from appraise.services.diagnosing import fits
+from appraise.services.inspection.diagnosing import fits
 
 JOBS, ENTRIES = 30, 300
 ON = date(2026, 11, 25)

@@ -35,7 +35,7 @@ from playwright.sync_api import Error as PlaywrightError
 
 from appraise.models.case import Case
 from appraise.services import example_cases
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
 CHROMIUM = Path("/usr/bin/chromium")

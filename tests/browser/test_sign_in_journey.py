@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-from appraise.services.people import add_person
+from appraise.accounts.people import add_person
 from appraise.settings import Settings
 
 WORDS = {"Ada": "four words are long", "Bo": "some other long words"}

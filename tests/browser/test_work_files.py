@@ -13,7 +13,7 @@ from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from appraise.services.files import checked
+from appraise.intake.files import checked
 
 CAR = "estate-half-mended"
 PHONE: Any = {"width": 390, "height": 844}

@@ -14,8 +14,8 @@ from appraise import services
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.findings import State
-from appraise.services.deciding import choose_case, forecast_case
-from appraise.services.owning import itemise_case
+from appraise.services.ownership.deciding import choose_case, forecast_case
+from appraise.services.ownership.owning import itemise_case
 
 CASES = {case.id: case for case in services.example_cases()}
 REFERENCE = services.reference_values()

@@ -8,10 +8,10 @@ from appraise import services
 from appraise.models.case import Case, Standing
 from appraise.models.findings import State
 from appraise.models.work import Stage
-from appraise.services.deciding import choose_case
-from appraise.services.owning import buy, itemise_case
-from appraise.services.proving import proof_of
-from appraise.services.shopping import cores_to_return, part_rows
+from appraise.services.ownership.deciding import choose_case
+from appraise.services.ownership.owning import buy, itemise_case
+from appraise.services.ownership.proving import proof_of
+from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 REFERENCE = services.reference_values()
 OWNED = {case.id: case for case in services.example_cases() if case.standing is Standing.OWNED}

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from importlib import import_module
 from pathlib import Path
-from pkgutil import iter_modules
+from pkgutil import walk_packages
 from types import FunctionType, ModuleType
 
 import pytest
@@ -39,8 +39,8 @@ KNOWN_IDS = {*REFERENCE.sources, *REFERENCE.values}
 
 
 def modules() -> list[ModuleType]:
-    names = [one.name for one in iter_modules(appraise.engine.__path__)]
-    return [import_module(f"appraise.engine.{name}") for name in names]
+    found = walk_packages(appraise.engine.__path__, "appraise.engine.")
+    return [import_module(one.name) for one in found]
 
 
 def public_functions() -> Iterator[tuple[str, FunctionType]]:

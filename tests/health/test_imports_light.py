@@ -76,7 +76,9 @@ def test_the_screens_answer_before_they_can_count(tmp_path: Path) -> None:
 
 
 def test_the_list_of_cars_does_without_pandas(tmp_path: Path) -> None:
-    found = imported("import ui.cached, ui.new_car, ui.sheets, ui.show", tmp_path)
+    found = imported(
+        "import ui.session.cached, ui.cars.new_car, ui.widgets.sheets, ui.widgets.show", tmp_path
+    )
 
     assert "pandas" not in found
     assert {"sqlalchemy", "scipy"} <= found

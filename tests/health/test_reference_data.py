@@ -20,11 +20,11 @@ from typing import Any
 import pytest
 
 import appraise.engine
-from appraise.engine.draws import Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.pricing import PriceList
-from appraise.engine.repair import Tally, repair
-from appraise.engine.unseen import area_doubts
+from appraise.engine.catalogue.prices import PriceList
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Streams
+from appraise.engine.faults.unseen import area_doubts
+from appraise.engine.repair.repair import Tally, repair
 from appraise.models.case import Case
 from appraise.models.jobs import Job, PartFamily, System
 from appraise.models.ranges import Range

@@ -10,11 +10,11 @@ import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
-from appraise.engine.draws import Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.pricing import PriceList
-from appraise.engine.repair import RepairDraws, repair
-from appraise.engine.unseen import area_doubts
+from appraise.engine.catalogue.prices import PriceList
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Streams
+from appraise.engine.faults.unseen import area_doubts
+from appraise.engine.repair.repair import RepairDraws, repair
 from appraise.models.case import Case
 from appraise.models.findings import Area, Look
 from appraise.models.vehicle import TitleBrand

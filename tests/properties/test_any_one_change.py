@@ -26,13 +26,13 @@ from appraise.reports.diagnosis_page import checks_page
 from appraise.reports.forecast_page import forecast_page
 from appraise.reports.papers_page import papers_page
 from appraise.reports.parts_page import parts_page
-from appraise.services import printing
-from appraise.services.deciding import choose_case, day_plan_of, earned_by, forecast_case
-from appraise.services.owning import buy, itemise_case
-from appraise.services.paperwork import examine
-from appraise.services.proving import unproved
-from appraise.services.tables import car_tables
-from appraise.services.working import plan_from_findings
+from appraise.services.inspection.paperwork import examine
+from appraise.services.output import printing
+from appraise.services.output.tables import car_tables
+from appraise.services.ownership.deciding import choose_case, day_plan_of, earned_by, forecast_case
+from appraise.services.ownership.owning import buy, itemise_case
+from appraise.services.ownership.proving import unproved
+from appraise.services.ownership.working import plan_from_findings
 
 CHANGES, BATCHES, SEED = 3_000, 10, 26
 ON = date(2026, 12, 1)

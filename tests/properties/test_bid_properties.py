@@ -11,9 +11,9 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from appraise.engine import appraise
-from appraise.engine.margin import highest_bid, landed_cost
-from appraise.engine.repair import RepairDraws
-from appraise.engine.worked import work_out
+from appraise.engine.bid.simulation import work_out
+from appraise.engine.money.margin import highest_bid, landed_cost
+from appraise.engine.repair.repair import RepairDraws
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.deal import Deal

@@ -9,9 +9,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.choose import choices
-from appraise.engine.options import prospects_of
-from appraise.engine.selection import net_of
+from appraise.engine.decide.choose import choices
+from appraise.engine.decide.options import prospects_of
+from appraise.engine.decide.selection import net_of
 from appraise.models.case import Case
 from appraise.models.choices import Choices
 from appraise.models.findings import Area

@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from appraise.engine import appraise
-from appraise.engine.repair import RepairDraws
-from appraise.engine.worked import work_out
+from appraise.engine.bid.simulation import work_out
+from appraise.engine.repair.repair import RepairDraws
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

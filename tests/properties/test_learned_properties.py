@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.learned import (
+from appraise.engine.work.learning import (
     LEAST_SD,
     PRIOR_SD,
     Done,

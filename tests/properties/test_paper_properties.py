@@ -9,10 +9,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from appraise.engine import appraise
-from appraise.engine.claims import claim_factors, strength_of
-from appraise.engine.draws import Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.needs import needs_of_findings
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Streams
+from appraise.engine.faults.needed_jobs import needs_of_findings
+from appraise.engine.papers.evidence import claim_factors, strength_of
 from appraise.models.case import Case
 from appraise.models.papers import PaperKind
 from appraise.reference.load import Reference

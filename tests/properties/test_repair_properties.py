@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from appraise.engine.repair import RepairDraws, Tally
+from appraise.engine.repair.repair import RepairDraws, Tally
 from appraise.models.case import Case
 
 Mend = Callable[..., RepairDraws]

@@ -14,7 +14,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from appraise.engine.returns import (
+from appraise.engine.money.returns import (
     HIGHEST,
     LOWEST,
     CashFlow,

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.schedule import Day, Plan, Task, order_of, plan_days
-from appraise.engine.tasks import teardown
+from appraise.engine.work.schedule import Day, Plan, Task, order_of, plan_days
+from appraise.engine.work.tasks import teardown
 
 START = date(2026, 6, 1)
 ACCESS = {"a_off": 0.5, "b_off": 1.25, "c_out": 3.0, "d_out": 1.0, "e_out": 4.5}

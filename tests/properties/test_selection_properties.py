@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from appraise.engine.selection import (
+from appraise.engine.decide.selection import (
     Access,
     Choice,
     Clean,

@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.worked import work_out
+from appraise.engine.bid.simulation import work_out
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
 

@@ -7,8 +7,8 @@ from itertools import count
 import numpy as np
 import pytest
 
-from appraise.engine.draws import Streams
-from appraise.engine.margin import given_acceptance, shrink
+from appraise.engine.draws.streams import Streams
+from appraise.engine.money.margin import given_acceptance, shrink
 
 # Expected maximum of n standard normals: 0.56419 for 2 ... (order statistics, e.g. Harter 1961;
 # recomputed). Russell and Norvig, Artificial Intelligence, section 16.3: the best of 3 estimates

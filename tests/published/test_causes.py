@@ -7,7 +7,7 @@ from itertools import permutations
 import numpy as np
 import pytest
 
-from appraise.engine.causes import (
+from appraise.engine.faults.odds import (
     best_order,
     expected_cost,
     outcome_chances,

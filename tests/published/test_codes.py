@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from obd.decoders import parse_dtc
 
-from appraise.engine.codes import decode_message, decode_two_bytes, encode, family
+from appraise.engine.scan.trouble_codes import decode_message, decode_two_bytes, encode, family
 
 PUBLISHED = "43 06 01 43 01 96 02 34 02 CD 03 57 0A 24"
 """Test suite of the open library scapy, contrib/automotive/obd."""

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import special
 
-from appraise.engine.draws import Streams
-from appraise.engine.margin import quantile_error
-from appraise.engine.shapes import correlated_sd, triangular_moments, triangular_quantile
+from appraise.engine.draws.order_statistics import quantile_error
+from appraise.engine.draws.ranges import correlated_sd, triangular_moments, triangular_quantile
+from appraise.engine.draws.streams import Streams
 
 # PMBOK Guide, 5th edition, figures 11-13 and 11-17, in millions: design, build, test.
 BUDGET = {"design": (4, 6, 10), "build": (16, 20, 35), "test": (11, 15, 23)}

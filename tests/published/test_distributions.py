@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 from scipy import integrate, special, stats
 
-from appraise.engine.draws import Spread, Streams
-from appraise.engine.shapes import (
+from appraise.engine.draws.ranges import (
     Z90,
     pert_moments,
     pert_parameters,
@@ -20,6 +19,7 @@ from appraise.engine.shapes import (
     two_piece_moments,
     two_piece_spreads,
 )
+from appraise.engine.draws.streams import Spread, Streams
 
 TENTHS = [(50.0, 100.0, 300.0), (90.0, 100.0, 105.0), (100.0, 100.0, 250.0), (40.0, 100.0, 100.0)]
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import special
 
-from appraise.engine.learned import Done, coverage, crps_of_draws, learn, shrunk_by_system
-from appraise.engine.shapes import Z90
+from appraise.engine.draws.ranges import Z90
+from appraise.engine.work.learning import Done, coverage, crps_of_draws, learn, shrunk_by_system
 
 
 def job(surprise: float, sd: float) -> Done:

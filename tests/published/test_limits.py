@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from appraise.engine.measures import (
+from appraise.engine.measure.formulas import (
     compression,
     days_to_half,
     imbalance_percent,
@@ -17,10 +17,10 @@ from appraise.engine.measures import (
     stopping_deceleration,
     toe_factor,
 )
-from appraise.engine.proof import Verdict, verdict
+from appraise.engine.measure.limits import Verdict, verdict
+from appraise.intake.units import convert_value, parse_measure
 from appraise.reference.load import load_reference
 from appraise.reference.schema import Kind, Limit
-from appraise.services.units import convert_value, parse_measure
 
 LIMITS = load_reference().limits
 

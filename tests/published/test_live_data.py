@@ -11,8 +11,8 @@ from types import SimpleNamespace
 import pytest
 from obd.commands import __mode1__ as commands
 
-from appraise.engine.live_data import Reading, decode, decode_answer, supported
-from appraise.engine.pids import PIDS
+from appraise.engine.scan.live_data import Reading, decode, decode_answer, supported
+from appraise.engine.scan.pids import PIDS
 
 
 def readings(text: str) -> tuple[Reading, ...]:

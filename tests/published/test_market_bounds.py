@@ -12,8 +12,8 @@ from math import exp
 import numpy as np
 import pytest
 
-from appraise.engine.lookup import Lookup
-from appraise.engine.shapes import two_piece
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.ranges import two_piece
 from appraise.models.findings import Area
 from appraise.reference.load import load_reference
 

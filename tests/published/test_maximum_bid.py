@@ -11,17 +11,17 @@ import numpy as np
 import pytest
 from scipy import special, stats
 
-from appraise.engine.draws import Streams
-from appraise.engine.margin import (
+from appraise.engine.draws.order_statistics import quantile_error
+from appraise.engine.draws.ranges import triangular_quantile
+from appraise.engine.draws.streams import Streams
+from appraise.engine.money.margin import (
     HIGHEST_BID,
     Rest,
     budget_for,
     fee_due,
     highest_bid,
     landed_cost,
-    quantile_error,
 )
-from appraise.engine.shapes import triangular_quantile
 from appraise.models.deal import Deal
 
 # PMBOK Guide, 5th edition, figure 11-13: design, build, test, in millions.

@@ -7,8 +7,8 @@ from decimal import Decimal
 
 import pytest
 
-from appraise.engine.odometer import CHECK, Reading, whole
-from appraise.engine.odometer_law import (
+from appraise.engine.papers.odometer import CHECK, Reading, whole
+from appraise.engine.papers.odometer_law import (
     FORBIDDEN,
     PENALTIES,
     STATEMENT,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from appraise.engine.pressure import (
+from appraise.engine.measure.manifold import (
     KPA_PER_INHG,
     KPA_PER_PSI,
     Outside,

@@ -7,8 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from appraise.engine.pressure import local_pressure
-from appraise.engine.pulls import (
+from appraise.engine.measure.full_load import (
     Pull,
     PullRules,
     against_target,
@@ -16,7 +15,8 @@ from appraise.engine.pulls import (
     overlay,
     plateau,
 )
-from appraise.services.logs import read_log
+from appraise.engine.measure.manifold import local_pressure
+from appraise.intake.logs.read import read_log
 
 STEP = 0.1
 LOCAL = local_pressure(logged_kpa=100.0)

@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import pytest
 from obd.decoders import status as by_library
 
-from appraise.engine.inspection import gate_rules, inspection_gate, jurisdictions
-from appraise.engine.monitors import MonitorStatus, monitor_status
-from appraise.engine.readiness import Snapshot, Thresholds, recently_cleared
+from appraise.engine.scan.inspection import gate_rules, inspection_gate, jurisdictions
+from appraise.engine.scan.monitors import MonitorStatus, monitor_status
+from appraise.engine.scan.readiness import Snapshot, Thresholds, recently_cleared
 from appraise.models.vehicle import Fuel
 from appraise.reference.load import Reference, load_reference
 

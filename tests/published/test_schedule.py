@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from appraise.engine.schedule import Task, plan_days
+from appraise.engine.work.schedule import Task, plan_days
 
 Network = dict[str, tuple[int, str]]
 

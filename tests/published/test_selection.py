@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from appraise.engine.selection import (
+from appraise.engine.decide.selection import (
     Access,
     Item,
     Selection,

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from appraise.engine.seller_rules import (
+from appraise.engine.papers.seller_rules import (
     GUIDE,
     PENALTIES,
     Count,

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import special
 
-from appraise.engine.draws import Streams
-from appraise.engine.shapes import pert_moments, pert_quantile
+from appraise.engine.draws.ranges import pert_moments, pert_quantile
+from appraise.engine.draws.streams import Streams
 
 Triple = tuple[float, float, float]
 

@@ -6,8 +6,8 @@ from decimal import Decimal
 
 import pytest
 
-from appraise.engine.brands import BRANDS, find_brand
-from appraise.engine.title import TitleFacts, federal_salvage, right_to_sell
+from appraise.engine.papers.title import TitleFacts, federal_salvage, right_to_sell
+from appraise.engine.papers.title_brands import BRANDS, find_brand
 from appraise.models.vehicle import TitleBrand
 
 D20 = """

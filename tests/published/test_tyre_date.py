@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from appraise.engine.tyre_date import age, date_window, read_date_code, read_number
+from appraise.engine.measure.tire_date import age, date_window, read_date_code, read_number
 
 ON = date(2026, 6, 30)
 

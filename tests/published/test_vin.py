@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 from vininfo import Vin as SecondVin
 from vininfo.dicts import COUNTRIES
 
-from appraise.engine.vin import read_vin
-from appraise.engine.vin_number import VALUES, WEIGHTS, check_digit, model_years
-from appraise.engine.wmi import ALLOCATIONS, ORDER, maker_place
+from appraise.engine.papers.vin import read_vin
+from appraise.engine.papers.vin_country import ALLOCATIONS, ORDER, maker_place
+from appraise.engine.papers.vin_parts import VALUES, WEIGHTS, check_digit, model_years
 
 CFR = "1G4AH59H45G118341"
 OUTLINE = "1J9RP1A36A1644345"

@@ -16,8 +16,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.diagnosis import diagnose
-from appraise.engine.worked import work_out
+from appraise.engine.bid.diagnosis import diagnose
+from appraise.engine.bid.simulation import work_out
 from appraise.models.case import Case
 from appraise.models.findings import Area
 from appraise.reference.load import load_reference

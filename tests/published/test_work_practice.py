@@ -12,10 +12,10 @@ from typing import Any
 import pytest
 
 from appraise import services
-from appraise.engine.plan import bench_of, openings
+from appraise.engine.work.plan import bench_of, openings
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
-from appraise.services.working import add_job
+from appraise.services.ownership.working import add_job
 
 NEAR = 1.5
 """A figure of practice is good to half as much again, no better."""

@@ -18,9 +18,9 @@ from PIL import Image
 from typer.main import get_command
 
 from appraise import cli
-from appraise.services.backup import BadBackup, restore, write_backup
-from appraise.services.backup_file import MANIFEST
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.backup import BadBackup, restore, write_backup
+from appraise.services.records.backup_file import MANIFEST
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
 Members = dict[str, bytes]

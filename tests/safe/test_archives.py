@@ -18,9 +18,9 @@ from zipfile import ZIP_DEFLATED, ZIP_STORED, ZipFile, ZipInfo
 
 import pytest
 
-from appraise.services.backup import read_backup, restore
-from appraise.services.backup_file import LARGEST_READ, MANIFEST, MOST_MEMBERS
-from appraise.services.workspace import Workspace
+from appraise.services.records.backup import read_backup, restore
+from appraise.services.records.backup_file import LARGEST_READ, MANIFEST, MOST_MEMBERS
+from appraise.services.records.workspace import Workspace
 
 Members = dict[str, bytes]
 ODD = r"is no backup|is damaged|holds what no backup holds|packed as no backup"

@@ -21,9 +21,9 @@ import pytest
 from PIL import Image
 
 from appraise.errors import BadFile
+from appraise.intake.files import UNPACKED, Checked, checked
+from appraise.intake.pictures import MOST_PASSES, MOST_PIECES
 from appraise.models.files import MEGABYTE
-from appraise.services.files import UNPACKED, Checked, checked
-from appraise.services.pictures import MOST_PASSES, MOST_PIECES
 
 MANY = "more pieces than any camera makes"
 SECONDS = 3.0

@@ -17,12 +17,12 @@ import numpy as np
 import pytest
 
 from appraise.errors import AppraiseError
+from appraise.intake.file_names import ENDINGS, clean_name, ending_of, name_to_save
 from appraise.models.files import MediaType
-from appraise.services import printing
-from appraise.services.backup import backup_name, extra_backup, restore, write_backup
-from appraise.services.file_names import ENDINGS, clean_name, ending_of, name_to_save
-from appraise.services.log_views import remember_columns
-from appraise.services.workspace import Workspace, save_own_text
+from appraise.services.inspection.log_views import remember_columns
+from appraise.services.output import printing
+from appraise.services.records.backup import backup_name, extra_backup, restore, write_backup
+from appraise.services.records.workspace import Workspace, save_own_text
 
 DEVICES = ("con", "PRN", "aux", "Nul", "com1", "COM9", "lpt1", "LPT9", "com¹", "lpt³", "CONIN$")
 """Windows documentation, "Naming Files, Paths, and Namespaces"."""

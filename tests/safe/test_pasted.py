@@ -17,12 +17,18 @@ import pytest
 
 from appraise import services
 from appraise.errors import AppraiseError
-from appraise.services.log_layout import LONGEST_CELL, MOST_COLUMNS, find_layout
-from appraise.services.log_views import log_view
-from appraise.services.logs import BadLog, read_log
-from appraise.services.pasting import LONGEST_LINE, MOST_LINES, SHOWN, Pasted, paste_comparables
-from appraise.services.scanning import read_scan
-from appraise.services.units import parse_measure
+from appraise.intake.logs.layout import LONGEST_CELL, MOST_COLUMNS, find_layout
+from appraise.intake.logs.read import BadLog, read_log
+from appraise.intake.units import parse_measure
+from appraise.services.inspection.log_views import log_view
+from appraise.services.inspection.pasting import (
+    LONGEST_LINE,
+    MOST_LINES,
+    SHOWN,
+    Pasted,
+    paste_comparables,
+)
+from appraise.services.inspection.scanning import read_scan
 
 SECONDS = 3.0
 """Of the processor; without the bounds most of these took minutes, some days."""

@@ -20,8 +20,8 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from appraise.services.backup import restore
-from appraise.services.workspace import Workspace
+from appraise.services.records.backup import restore
+from appraise.services.records.workspace import Workspace
 
 Members = dict[str, bytes]
 Packed = Callable[..., Path]

@@ -19,6 +19,7 @@ from typing import Any
 import pytest
 
 from appraise import cli, services
+from appraise.accounts.people import read_people
 from appraise.errors import AppraiseError, BadCase, BadReference
 from appraise.given import (
     LONGEST_LINE,
@@ -34,8 +35,7 @@ from appraise.given import (
 from appraise.models.case import MOST_CHOICES, MOST_WORKED_OUT, Case
 from appraise.models.preferences import Preferences
 from appraise.reference.load import LARGEST_OWN, check_own_values, load_reference
-from appraise.services.log_views import remembered_columns
-from appraise.services.people import read_people
+from appraise.services.inspection.log_views import remembered_columns
 
 DEMO = services.load_case_file("demo")
 SECONDS = 3.0

@@ -19,9 +19,9 @@ import tomli_w
 
 from appraise import services
 from appraise.reference.load import Reference
-from appraise.services.table_lists import catalogue_sheet, rows_sheet
-from appraise.services.tables import table_sheet
-from appraise.services.workspace import own_entry
+from appraise.services.output.table_lists import catalogue_sheet, rows_sheet
+from appraise.services.output.tables import table_sheet
+from appraise.services.records.workspace import own_entry
 
 ON = date(2026, 11, 27)
 FORMULAS = (

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from appraise.services import example_cases
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 ROOT = Path(__file__).parents[2]

@@ -20,11 +20,11 @@ import tomli_w
 from pydantic import ValidationError
 
 from appraise import services
+from appraise.accounts import people
 from appraise.models import base
 from appraise.models.case import Case
-from appraise.services import people
-from appraise.services.backup import write_backup
-from appraise.services.workspace import open_workspace, own_entry
+from appraise.services.records.backup import write_backup
+from appraise.services.records.workspace import open_workspace, own_entry
 from appraise.settings import Settings
 
 MARK = "zqx"

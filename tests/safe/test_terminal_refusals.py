@@ -19,8 +19,8 @@ import tomli_w
 from typer.main import get_command
 
 from appraise import cli, services
-from appraise.services.backup import write_backup
-from appraise.services.workspace import open_workspace
+from appraise.services.records.backup import write_backup
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 MARK = "zqx"

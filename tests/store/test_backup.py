@@ -16,7 +16,7 @@ from PIL import Image
 from sqlalchemy import Engine
 
 from appraise.models.case import Case
-from appraise.services.backup import (
+from appraise.services.records.backup import (
     DAYS_KEPT,
     MANIFEST,
     BadBackup,
@@ -26,7 +26,7 @@ from appraise.services.backup import (
     restore,
     write_backup,
 )
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore

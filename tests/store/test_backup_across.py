@@ -15,8 +15,8 @@ from sqlalchemy import Engine, event
 
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
-from appraise.services.backup import restore, write_backup
-from appraise.services.workspace import Workspace
+from appraise.services.records.backup import restore, write_backup
+from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore

@@ -12,8 +12,8 @@ import pytest
 from sqlalchemy import Engine, event
 
 from appraise.models.case import Case
-from appraise.services.tidying import tidy
-from appraise.services.workspace import Workspace
+from appraise.services.records.tidying import tidy
+from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore

@@ -10,15 +10,15 @@ from pathlib import Path
 import pytest
 
 from appraise.services import example_cases
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 OPENER = """
 import sys
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
-import appraise.services.casework
-appraise.services.casework.example_cases()
+import appraise.services.cases.casework
+appraise.services.cases.casework.example_cases()
 print("ready", flush=True)
 sys.stdin.readline()
 workspace = open_workspace(Settings())

@@ -22,9 +22,10 @@ import pytest
 from pwdlib import PasswordHash
 from pwdlib.hashers.argon2 import Argon2Hasher
 
-from appraise.errors import AppraiseError, StoreUnavailable
-from appraise.services import held_file, people, people_log
-from appraise.services.people import (
+from appraise.accounts import log as people_log
+from appraise.accounts import people
+from appraise.accounts.log import note, read_log
+from appraise.accounts.people import (
     add_person,
     find_person,
     hasher,
@@ -33,7 +34,8 @@ from appraise.services.people import (
     set_password,
     set_role,
 )
-from appraise.services.people_log import note, read_log
+from appraise.errors import AppraiseError, StoreUnavailable
+from appraise.files import held_file
 
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="needs processes that fork")
 

@@ -11,7 +11,7 @@ from appraise.errors import BadCase
 from appraise.models.case import Case, Standing
 from appraise.models.findings import Area, Finding, State
 from appraise.services import case_text, read_case
-from appraise.services.backup_file import LONGEST_LINE
+from appraise.services.records.backup_file import LONGEST_LINE
 from appraise.store.cases import CaseStore
 from appraise.store.documents import LARGEST_DOCUMENT
 

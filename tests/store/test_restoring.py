@@ -12,8 +12,8 @@ from sqlalchemy import Engine, event
 from appraise.errors import AppraiseError, CaseChangedElsewhere, StoreUnavailable
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
-from appraise.services.backup import BadBackup, read_backup, restore, write_backup
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.backup import BadBackup, read_backup, restore, write_backup
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore

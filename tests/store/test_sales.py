@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import Engine
 
 from appraise.models.case import Case
-from appraise.services.selling import deals_of, seller_counts
+from appraise.services.inspection.selling import deals_of, seller_counts
 from appraise.store.cases import CaseStore
 
 OWNED = {"purchase": {"bid": "500.00", "bought_on": "2025-01-05"}}

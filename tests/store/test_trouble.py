@@ -23,8 +23,8 @@ from sqlalchemy import Connection, Engine, event
 
 from appraise.errors import StoreUnavailable
 from appraise.models.case import Case
-from appraise.services.backup import BadBackup, write_backup
-from appraise.services.workspace import open_workspace
+from appraise.services.records.backup import BadBackup, write_backup
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore

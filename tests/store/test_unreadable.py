@@ -13,8 +13,8 @@ from sqlalchemy import Engine, update
 
 from appraise.errors import BadCase, CaseNotFound, NewerSchema
 from appraise.models.case import SCHEMA_VERSION, Case
-from appraise.services.backup import daily_backup, read_backup, restore, write_backup
-from appraise.services.workspace import Workspace
+from appraise.services.records.backup import daily_backup, read_backup, restore, write_backup
+from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.database import transaction

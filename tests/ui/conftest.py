@@ -17,9 +17,9 @@ from streamlit.testing.v1 import AppTest, app_test, local_script_runner
 
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
-from ui import cached
+from ui.session import cached
 
 APP = Path(__file__).parents[2] / "ui" / "app.py"
 SECONDS = 30  # a run's own limit; the default of 3 is short for the first run on a shared machine

@@ -10,8 +10,8 @@ import pytest
 from appraise import services
 from appraise.models.jobs import DoneBy
 from appraise.reports.wording import sentence
-from appraise.services.telling import told_of
-from ui import cached
+from appraise.services.output.telling import told_of
+from ui.session import cached
 
 CAR = "auction-engine-lamp"
 

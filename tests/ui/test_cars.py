@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.vehicle import Distance, Fuel, Vehicle
 from appraise.services import case_text, example_cases, new_case, today
-from ui import cached
+from ui.session import cached
 
 CAR = "auction-engine-lamp"
 

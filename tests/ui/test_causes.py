@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.findings import CheckResult, Finding
 from appraise.settings import Settings
-from ui import cached
+from ui.session import cached
 
 CAR = "auction-engine-lamp"
 OWNED = "farm-truck-owned"

@@ -14,10 +14,10 @@ from appraise.models.choices import Choices
 from appraise.models.work import Purpose
 from appraise.reports.wording import chance_words
 from appraise.services import changed, today
-from appraise.services.deciding import choose_case
-from appraise.services.working import add_upgrade, plan_from_findings, start_bypass
-from ui import cached
-from ui.show import plain
+from appraise.services.ownership.deciding import choose_case
+from appraise.services.ownership.working import add_upgrade, plan_from_findings, start_bypass
+from ui.session import cached
+from ui.widgets.show import plain
 
 CAR = "farm-truck-owned"
 TEXT = "**bold** [a link](http://example.org) :red[x] <b>y</b>"

@@ -11,8 +11,8 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.case import Case, Standing
 from appraise.services import changed, today
-from appraise.services.working import start_bypass
-from ui import cached
+from appraise.services.ownership.working import start_bypass
+from ui.session import cached
 
 CAR = "farm-truck-owned"
 

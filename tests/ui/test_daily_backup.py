@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from appraise.services import today
-from appraise.services.backup import backup_name, read_backup
+from appraise.services.records.backup import backup_name, read_backup
 
 
 @pytest.fixture

@@ -8,13 +8,13 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from appraise.accounts.log import read_log
+from appraise.accounts.people import add_person
 from appraise.errors import StoreUnavailable
-from appraise.services.people import add_person
-from appraise.services.people_log import read_log
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
-from ui import signed_in
-from ui.signed_in import Door
+from ui.session import signed_in
+from ui.session.signed_in import Door
 
 ADA, BO = "four words are long", "some other long words"
 

@@ -12,9 +12,9 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.files import MOST_FILES, Attachment
 from appraise.services import changed
-from appraise.services.workspace import attachment
-from ui import cached
-from ui.state import DRAFTS
+from appraise.services.records.workspace import attachment
+from ui.session import cached
+from ui.session.state import DRAFTS
 
 CAR = "auction-engine-lamp"
 PAPER = "service-invoice"

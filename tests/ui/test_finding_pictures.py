@@ -12,10 +12,10 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.files import Attachment
 from appraise.models.findings import Area, Finding
-from appraise.services.workspace import attachment
+from appraise.services.records.workspace import attachment
 from appraise.store.files import FileStore
-from ui import cached
-from ui.state import DRAFTS
+from ui.session import cached
+from ui.session.state import DRAFTS
 
 CAR = "auction-engine-lamp"
 LABEL = "Add photos or PDFs: each is kept up to 20 MB"

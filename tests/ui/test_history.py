@@ -6,7 +6,7 @@ from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
-from ui import cached
+from ui.session import cached
 
 CAR = "auction-engine-lamp"
 

@@ -11,11 +11,12 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.errors import AppraiseError
 from appraise.services import today
-from appraise.services.backup import DAYS_KEPT, backup_name, daily_backup, read_backup
-from appraise.services.backup_file import BadBackup
-from appraise.services.workspace import open_workspace
+from appraise.services.records.backup import DAYS_KEPT, backup_name, daily_backup, read_backup
+from appraise.services.records.backup_file import BadBackup
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
-from ui import keeping, signed_in
+from ui.session import signed_in
+from ui.settings import keeping
 
 
 @pytest.fixture

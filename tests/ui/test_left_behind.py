@@ -10,7 +10,7 @@ from streamlit.proto.WidgetStates_pb2 import WidgetState
 from streamlit.testing.v1 import AppTest
 
 from appraise.services import changed
-from ui.tables import _applied
+from ui.widgets.tables import _applied
 
 CAR = "auction-engine-lamp"
 AREA = "brakes"

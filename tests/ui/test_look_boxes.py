@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.findings import Area, Finding, Look, State
 from appraise.models.vehicle import Fuel
-from ui import cached
+from ui.session import cached
 
 CAR = "dusk-kerbside"
 PADS = "rule.pad_thickness"

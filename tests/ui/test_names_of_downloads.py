@@ -17,7 +17,7 @@ import streamlit as st
 from appraise.models.case import Case
 from appraise.models.files import LONGEST_NAME, Attachment
 from appraise.services import today
-from ui import cached
+from ui.session import cached
 
 ROOT = Path(__file__).parents[2] / "ui"
 MADE_BY = {"clean_name", "name_to_save"}

@@ -21,8 +21,9 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
-from appraise.services.workspace import own_entry
-from ui import cached, charts
+from appraise.services.records.workspace import own_entry
+from ui.plots import bid as charts
+from ui.session import cached
 from ui.words import APART, plain
 
 MARK = "zqx"

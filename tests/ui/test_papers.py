@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.papers import Claimed, LineKind, Paid, Paper, PaperKind
 from appraise.services import changed
-from ui.show import plain
+from ui.widgets.show import plain
 
 CAR = "auction-engine-lamp"
 HYBRID = "hybrid-battery-lamp"

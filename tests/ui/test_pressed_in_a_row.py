@@ -25,7 +25,7 @@ from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 from websockets.sync.client import ClientConnection, connect
 
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
 ID = re.compile(r"\$\$ID-[0-9a-f]{32}-([\w: .\-]+)")

@@ -13,10 +13,10 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.work import PlannedJob, Stage
 from appraise.services import changed, today
-from appraise.services.proving import finish_job
-from appraise.services.working import plan_from_findings, start_bypass
-from ui import cached
-from ui.show import plain
+from appraise.services.ownership.proving import finish_job
+from appraise.services.ownership.working import plan_from_findings, start_bypass
+from ui.session import cached
+from ui.widgets.show import plain
 
 CAR = "farm-truck-owned"
 PADS = "rear-pads-and-discs"

@@ -11,8 +11,8 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.work import PlannedJob, Stage
 from appraise.services import changed
-from appraise.services.working import add_job
-from ui import cached
+from appraise.services.ownership.working import add_job
+from ui.session import cached
 
 CAR = "farm-truck-owned"
 JOB = "front-pads"

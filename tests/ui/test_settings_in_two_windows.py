@@ -8,7 +8,7 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from appraise.models.preferences import Preferences, Venue
-from ui import cached
+from ui.session import cached
 
 NORTH, SOUTH = "North yard", "South yard"
 MINE, THEIRS = "# mine\n", "# theirs\n"

@@ -14,9 +14,9 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from appraise.services import changed, today
-from appraise.services import tables as service
-from appraise.services.workspace import save_own_text
-from ui import cached
+from appraise.services.output import tables as service
+from appraise.services.records.workspace import save_own_text
+from ui.session import cached
 
 CONFIG = Path(__file__).parents[2] / "ui" / ".streamlit" / "config.toml"
 LAMP, HALF = "auction-engine-lamp", "estate-half-mended"
@@ -183,7 +183,7 @@ def test_no_table_is_made_while_a_page_is_drawn(
 
     monkeypatch.setattr(service, "_gather", made)
     monkeypatch.setattr(service, "workbook", made)
-    monkeypatch.setattr("appraise.services.table_lists.workbook", made)
+    monkeypatch.setattr("appraise.services.output.table_lists.workbook", made)
     for page, car, folds, _ in OFFERED:
         opened(screens, page, car, folds)
     opened(screens, "cars", None, {})

@@ -11,12 +11,12 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from appraise.accounts.people import add_person, remove_person, set_password, set_role
 from appraise.errors import AppraiseError
-from appraise.services.people import add_person, remove_person, set_password, set_role
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
-from ui import cached, signed_in
-from ui.signed_in import LONGEST, Door
+from ui.session import cached, signed_in
+from ui.session.signed_in import LONGEST, Door
 
 CAR = "auction-engine-lamp"
 ADA, BO = "four words are long", "some other long words"

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from appraise.services.people import add_person
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.accounts.people import add_person
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
 CAR = "auction-engine-lamp"

@@ -12,11 +12,11 @@ from sqlalchemy import update
 from streamlit.testing.v1 import AppTest
 
 from appraise import services
-from appraise.services.table_lists import cars_sheet
+from appraise.services.output.table_lists import cars_sheet
 from appraise.store.database import transaction
 from appraise.store.raw import RawText
 from appraise.store.tables import CaseRow, HistoryRow
-from ui import cached
+from ui.session import cached
 
 CAR = "auction-engine-lamp"
 WAYS = {

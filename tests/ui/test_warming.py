@@ -13,7 +13,8 @@ from appraise import services
 from appraise.errors import StoreUnavailable
 from appraise.models.appraisal import Appraisal
 from appraise.services import example_cases
-from ui import cached, warming
+from ui import warming
+from ui.session import cached
 
 
 @pytest.fixture(autouse=True)

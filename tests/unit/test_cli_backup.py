@@ -10,8 +10,8 @@ import pytest
 
 from appraise import cli
 from appraise.services import today
-from appraise.services.backup import backup_name, read_backup
-from appraise.services.workspace import open_workspace
+from appraise.services.records.backup import backup_name, read_backup
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 Run = Callable[..., tuple[int, str, str]]

@@ -12,7 +12,7 @@ import pytest
 from appraise import cli
 from appraise.models.case import Case
 from appraise.services import example_cases
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 Run = Callable[..., tuple[int, str, str]]

@@ -14,8 +14,8 @@ from pathlib import Path
 import pytest
 
 from appraise import cli
+from appraise.accounts.people import hasher, read_people
 from appraise.services import example_cases
-from appraise.services.people import hasher, read_people
 from appraise.settings import Settings
 
 GOOD = "four words are long"

@@ -11,7 +11,7 @@ import openpyxl
 import pytest
 
 from appraise import cli, services
-from appraise.services import printing, tables
+from appraise.services.output import printing, tables
 
 CAR = "estate-half-mended"
 ON = ("--on", "2026-11-22")

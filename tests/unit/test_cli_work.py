@@ -22,8 +22,8 @@ import pytest
 from appraise import cli, services
 from appraise.models.choices import Choices
 from appraise.models.forecast import Forecast
-from appraise.services import printing
-from appraise.services.casework import today
+from appraise.services.cases.casework import today
+from appraise.services.output import printing
 
 CAR = "estate-half-mended"
 ON = ("--on", "2026-11-22")

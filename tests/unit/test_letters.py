@@ -13,9 +13,9 @@ from pydantic import TypeAdapter, ValidationError
 import appraise
 from appraise import letters, services
 from appraise.errors import one_line, plain_json
+from appraise.intake.file_names import name_to_save
 from appraise.models.base import Label, Note, Words
-from appraise.services.file_names import name_to_save
-from appraise.services.workspace import open_workspace
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 LINE, LABEL, NOTE = TypeAdapter(Words), TypeAdapter(Label), TypeAdapter(Note)

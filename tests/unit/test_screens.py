@@ -16,9 +16,9 @@ import pytest
 from streamlit import config
 
 from appraise import cli, screens
+from appraise.accounts.people import add_person
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, ANYWHERE, server_options
-from appraise.services.people import add_person
 from appraise.settings import Settings
 
 ROOT = Path(__file__).parents[2]

@@ -15,14 +15,14 @@ import pytest
 from pypdf import PdfReader
 
 from appraise import cli, services
-from appraise.engine.cautions import READY, on_this_car
+from appraise.engine.catalogue.cautions import READY, on_this_car
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead, closing, job_behind
 from appraise.reports.paper import parts_paper
 from appraise.reports.sheets import parts_sheet
 from appraise.reports.wording import ESTIMATE
-from appraise.services import printing
+from appraise.services.output import printing
 
 CASES = {case.id: case for case in services.example_cases()}
 OWNED = ("estate-half-mended", "farm-truck-owned")

@@ -8,13 +8,15 @@ import streamlit as st
 from appraise.models.appraisal import Appraisal, Outcome
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
-from appraise.services.casework import today
-from appraise.services.printing import bid_sheet
-from appraise.services.telling import told_of
-from ui import cached, charts, fields, show
-from ui.deal import deal_fields, venue_chooser
-from ui.print_button import print_button
-from ui.sheets import table_button
+from appraise.services.cases.casework import today
+from appraise.services.output.printing import bid_sheet
+from appraise.services.output.telling import told_of
+from ui.bid.deal import deal_fields, venue_chooser
+from ui.plots import bid as charts
+from ui.session import cached
+from ui.widgets import fields, show
+from ui.widgets.print_button import print_button
+from ui.widgets.sheets import table_button
 from ui.words import about, money, percent, span
 
 MOST_SENSE = 5

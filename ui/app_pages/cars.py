@@ -9,19 +9,20 @@ from streamlit.delta_generator import DeltaGenerator
 from streamlit.runtime.uploaded_file_manager import UploadedFile
 
 from appraise.errors import AppraiseError, CannotPrice
+from appraise.intake.file_names import name_to_save
 from appraise.models.case import Case
 from appraise.models.vehicle import Vehicle
 from appraise.services import case_text, example_cases, new_case, next_step, read_case, today
-from appraise.services.file_names import name_to_save
-from appraise.services.selling import SellerCounts, seller_counts
-from appraise.services.table_lists import cars_sheet
-from appraise.services.workspace import add_copy
+from appraise.services.inspection.selling import SellerCounts, seller_counts
+from appraise.services.output.table_lists import cars_sheet
+from appraise.services.records.workspace import add_copy
 from appraise.store.cases import CaseSummary
-from ui import cached, show, state
-from ui.new_car import new_car_form
-from ui.presses import press
-from ui.sheets import known, sheet_button, table_button
-from ui.unreadable import unreadable_row
+from ui.cars.new_car import new_car_form
+from ui.cars.unreadable import unreadable_row
+from ui.session import cached, state
+from ui.session.presses import press
+from ui.widgets import show
+from ui.widgets.sheets import known, sheet_button, table_button
 from ui.words import chance_words, money, name
 
 MOST_SHOWN = 20

@@ -6,9 +6,11 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.diagnosis import CheckWorth, Diagnosis, FindingDiagnosis
 from appraise.reports.wording import NEEDS
 from appraise.services import enter_result, today, without_result
-from ui import cached, charts, show, state
-from ui.refusals import refuse, refused, settled
-from ui.sheets import table_button
+from ui.plots import bid as charts
+from ui.session import cached, state
+from ui.widgets import show
+from ui.widgets.refusals import refuse, refused, settled
+from ui.widgets.sheets import table_button
 from ui.words import money
 
 

@@ -11,10 +11,12 @@ from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case, Standing
 from appraise.models.choices import Choices, FrontierPoint, ItemView, OptionView
 from appraise.reports.tables_choose import ADDING, returned
-from ui import cached, charts_choose, show
-from ui.choose_form import breaking_box, limits_box, sale_box
-from ui.earned_view import earned_view
-from ui.sheets import table_button
+from ui.decide.choose_form import breaking_box, limits_box, sale_box
+from ui.decide.earned_view import earned_view
+from ui.plots import decide as charts_choose
+from ui.session import cached
+from ui.widgets import show
+from ui.widgets.sheets import table_button
 from ui.words import chance_words, money, span
 
 NOW = "as it stands"

@@ -7,14 +7,15 @@ from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Look, State
 from appraise.reference.load import Reference
 from appraise.services import put_finding, without_finding
-from appraise.services.editing import areas_looked_at, free_id
-from ui import cached, show, state
-from ui.car import car_fields, standing_fields
-from ui.files_form import forget_drafts, small_pictures
-from ui.findings import finding_form, remove_finding
-from ui.history_view import history_view
-from ui.measuring import codes_box, measurements_box, symptoms_box
-from ui.whole_presses import whole
+from appraise.services.cases.editing import areas_looked_at, free_id
+from ui.inspection.car import car_fields, standing_fields
+from ui.inspection.findings import finding_form, remove_finding
+from ui.inspection.history_view import history_view
+from ui.inspection.measuring import codes_box, measurements_box, symptoms_box
+from ui.session import cached, state
+from ui.session.whole_presses import whole
+from ui.widgets import show
+from ui.widgets.files_form import forget_drafts, small_pictures
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
 AREA = "area"

@@ -4,13 +4,15 @@ import streamlit as st
 
 from appraise.models.case import Case
 from appraise.models.papers import Paper
-from appraise.services.paperwork import Examined, examine, without_paper
-from ui import cached, charts, fields, show, state
-from ui.files_form import forget_drafts
-from ui.paper_form import paper_form
-from ui.sheets import table_button
-from ui.tables import forget_tables
-from ui.whole_presses import whole
+from appraise.services.inspection.paperwork import Examined, examine, without_paper
+from ui.papers.paper_form import paper_form
+from ui.plots import bid as charts
+from ui.session import cached, state
+from ui.session.whole_presses import whole
+from ui.widgets import fields, show
+from ui.widgets.files_form import forget_drafts
+from ui.widgets.sheets import table_button
+from ui.widgets.tables import forget_tables
 from ui.words import money, name
 
 FORM = "paper-form"

@@ -11,12 +11,14 @@ from appraise.models.case import Case
 from appraise.models.market import Condition, PriceKind, SoldBy
 from appraise.models.vehicle import TitleBrand
 from appraise.services import changed
-from appraise.services.editing import free_id
-from ui import cached, charts, fields, show, state
-from ui.paste_box import paste_box
-from ui.presses import press
-from ui.sheets import table_button
-from ui.tables import edit_table, kept_or_handed_over
+from appraise.services.cases.editing import free_id
+from ui.plots import bid as charts
+from ui.prices.paste_box import paste_box
+from ui.session import cached, state
+from ui.session.presses import press
+from ui.widgets import fields, show
+from ui.widgets.sheets import table_button
+from ui.widgets.tables import edit_table, kept_or_handed_over
 from ui.words import money
 
 COLUMNS = (

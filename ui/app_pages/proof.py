@@ -8,10 +8,19 @@ from appraise.models.work import PlannedJob, Stage
 from appraise.reference.load import Reference
 from appraise.reports.wording import STAGES
 from appraise.services import today
-from appraise.services.proving import Proved, finish_job, reopen_job, unproved
-from ui import cached, show, state
-from ui.proof_form import ICONS, RESULTS, job_label, proof_boxes, proof_lines, proved, would_prove
-from ui.refusals import refuse, refused, settled
+from appraise.services.ownership.proving import Proved, finish_job, reopen_job, unproved
+from ui.proving.proof_form import (
+    ICONS,
+    RESULTS,
+    job_label,
+    proof_boxes,
+    proof_lines,
+    proved,
+    would_prove,
+)
+from ui.session import cached, state
+from ui.widgets import show
+from ui.widgets.refusals import refuse, refused, settled
 
 OPENED = "proof-job"
 MOST_SHOWN = 20

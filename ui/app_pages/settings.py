@@ -9,13 +9,14 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services import changed
-from appraise.services.table_lists import catalogue_sheet
-from appraise.services.workspace import own_entry, own_text, save_own_text
-from ui import cached, fields, show, signed_in, state
-from ui.deal import deal_fields, fee_table
-from ui.keeping import keeping
-from ui.presses import press
-from ui.sheets import sheet_button
+from appraise.services.output.table_lists import catalogue_sheet
+from appraise.services.records.workspace import own_entry, own_text, save_own_text
+from ui.bid.deal import deal_fields, fee_table
+from ui.session import cached, signed_in, state
+from ui.session.presses import press
+from ui.settings.keeping import keeping
+from ui.widgets import fields, show
+from ui.widgets.sheets import sheet_button
 
 NEW_VENUE = "new-venue-name"
 OWN_DRAFT, OWN_READ = "own-draft", "own-read"

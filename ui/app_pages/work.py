@@ -5,15 +5,16 @@ import streamlit as st
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast
-from appraise.services.proving import unproved
-from ui import cached, show
-from ui.work_books import books
-from ui.work_common import forget_refusal, link
-from ui.work_days import days
-from ui.work_ends import where_it_ends
-from ui.work_faults import faults
-from ui.work_jobs import jobs
-from ui.work_parts import parts
+from appraise.services.ownership.proving import unproved
+from ui.repair.common import forget_refusal, link
+from ui.repair.days import days
+from ui.repair.faults import faults
+from ui.repair.forecast import where_it_ends
+from ui.repair.jobs import jobs
+from ui.repair.ledger import books
+from ui.repair.parts import parts
+from ui.session import cached
+from ui.widgets import show
 
 SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 

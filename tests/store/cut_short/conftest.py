@@ -27,7 +27,7 @@ from appraise.models.files import Attachment
 from appraise.models.findings import Area, Finding, State
 from appraise.models.preferences import Preferences
 from appraise.models.vehicle import Distance, Vehicle
-from appraise.services.backup import (
+from appraise.services.records.backup import (
     DAYS_KEPT,
     backup_name,
     daily_backup,
@@ -35,8 +35,8 @@ from appraise.services.backup import (
     restore,
     write_backup,
 )
-from appraise.services.tidying import tidy
-from appraise.services.workspace import Workspace, attach, open_workspace
+from appraise.services.records.tidying import tidy
+from appraise.services.records.workspace import Workspace, attach, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.dump import TABLES, reading, rows_of

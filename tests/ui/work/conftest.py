@@ -12,8 +12,8 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.work import PlannedJob
 from appraise.services import changed
-from appraise.services.working import plan_from_findings
-from ui import cached
+from appraise.services.ownership.working import plan_from_findings
+from ui.session import cached
 
 CAR = "farm-truck-owned"
 

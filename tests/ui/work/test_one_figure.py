@@ -8,17 +8,17 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.options import prospects_of
-from appraise.engine.selection import net_of
+from appraise.engine.decide.options import prospects_of
+from appraise.engine.decide.selection import net_of
 from appraise.models.choices import Choices
 from appraise.models.work import Stage
 from appraise.reports.choose_page import choose_page
 from appraise.reports.forecast_page import forecast_page
 from appraise.services import changed, today
-from appraise.services.deciding import choose_case, day_plan_of, forecast_case
-from appraise.services.shopping import cores_to_return, part_rows
-from appraise.services.tables import car_tables
-from ui import cached
+from appraise.services.output.tables import car_tables
+from appraise.services.ownership.deciding import choose_case, day_plan_of, forecast_case
+from appraise.services.ownership.shopping import cores_to_return, part_rows
+from ui.session import cached
 from ui.words import money
 
 CARS = ("farm-truck-owned", "estate-half-mended")

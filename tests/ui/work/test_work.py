@@ -10,10 +10,10 @@ import pytest
 
 from appraise.models.work import PlannedJob
 from appraise.services import changed
-from appraise.services.bookkeeping import add_entry
-from appraise.services.working import add_job, put_job
-from ui import cached
-from ui.show import plain
+from appraise.services.ownership.bookkeeping import add_entry
+from appraise.services.ownership.working import add_job, put_job
+from ui.session import cached
+from ui.widgets.show import plain
 
 CAR = "farm-truck-owned"
 BYPASSED = "estate-half-mended"

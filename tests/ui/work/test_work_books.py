@@ -12,8 +12,8 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.ledger import EntryKind
 from appraise.services import changed, today
-from appraise.services.bookkeeping import add_entry
-from ui.work_books import paid_frame, paid_lines
+from appraise.services.ownership.bookkeeping import add_entry
+from ui.repair.ledger import paid_frame, paid_lines
 
 CAR = "farm-truck-owned"
 

@@ -7,8 +7,8 @@ from itertools import pairwise
 from typing import Any
 
 from appraise.services import today
-from appraise.services.deciding import day_plan_of
-from ui import cached
+from appraise.services.ownership.deciding import day_plan_of
+from ui.session import cached
 
 CAR = "farm-truck-owned"
 

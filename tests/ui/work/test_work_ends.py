@@ -10,9 +10,9 @@ import pytest
 from appraise.models.work import Stage
 from appraise.reports.wording import chance_words
 from appraise.services import changed
-from appraise.services.bookkeeping import add_entry
-from appraise.services.working import put_job
-from ui import cached
+from appraise.services.ownership.bookkeeping import add_entry
+from appraise.services.ownership.working import put_job
+from ui.session import cached
 from ui.words import money
 
 CAR = "farm-truck-owned"

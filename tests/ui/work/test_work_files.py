@@ -14,12 +14,12 @@ from streamlit.testing.v1 import AppTest
 from appraise.errors import StoreUnavailable
 from appraise.models.files import Attachment, Attachments
 from appraise.models.work import Stage
-from appraise.services.bookkeeping import attach_to_entry
-from appraise.services.working import attach_to_job
-from appraise.services.workspace import attach, attachment
+from appraise.services.ownership.bookkeeping import attach_to_entry
+from appraise.services.ownership.working import attach_to_job
+from appraise.services.records.workspace import attach, attachment
 from appraise.store.cases import CaseStore
-from ui import cached
-from ui.state import DRAFTS
+from ui.session import cached
+from ui.session.state import DRAFTS
 
 CAR = "farm-truck-owned"
 JOB = "pipes-to-rear"

@@ -11,9 +11,9 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.work import Purpose, Stage
 from appraise.services import today
-from appraise.services.sharing import while_in_there
-from appraise.services.working import add_job, plan_from_findings, put_job
-from ui import cached
+from appraise.services.ownership.sharing import while_in_there
+from appraise.services.ownership.working import add_job, plan_from_findings, put_job
+from ui.session import cached
 from ui.words import money
 
 CAR = "farm-truck-owned"

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from appraise.models.ranges import Range
-from appraise.services.working import put_job
+from appraise.services.ownership.working import put_job
 
 JOB = "tailgate-used-and-painted"
 HOURS = Range(

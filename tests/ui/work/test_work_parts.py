@@ -13,11 +13,11 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.work import Grade, PlannedPart
 from appraise.services import today
-from appraise.services.printing import parts_sheet
-from appraise.services.shopping import PartRow, part_rows
-from ui import cached
+from appraise.services.output.printing import parts_sheet
+from appraise.services.ownership.shopping import PartRow, part_rows
+from ui.repair.parts import listed, parts_frame, with_parts
+from ui.session import cached
 from ui.words import money
-from ui.work_parts import listed, parts_frame, with_parts
 
 CAR = "farm-truck-owned"
 BYPASSED = "estate-half-mended"

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.draws import Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.pricing import PriceList
-from appraise.engine.repair import RepairDraws, repair
-from appraise.engine.unseen import area_doubts
+from appraise.engine.catalogue.prices import PriceList
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Streams
+from appraise.engine.faults.unseen import area_doubts
+from appraise.engine.repair.repair import RepairDraws, repair
 from appraise.models.case import Case
 from appraise.models.ranges import Range
 from appraise.reference.load import Reference, load_reference

@@ -11,7 +11,7 @@ import pytest
 from scipy import optimize
 
 from appraise.engine import appraise
-from appraise.engine.repair import RepairDraws
+from appraise.engine.repair.repair import RepairDraws
 from appraise.models.case import Case
 from appraise.models.ranges import Range
 from appraise.reference.load import Reference

@@ -11,7 +11,7 @@ import pytest
 
 from appraise import services
 from appraise.engine import appraise
-from appraise.engine.assemble import _annualised
+from appraise.engine.bid.appraisal import _annualised
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.findings import Area

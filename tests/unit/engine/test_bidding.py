@@ -10,9 +10,9 @@ import pytest
 from scipy import stats
 
 from appraise import services
-from appraise.engine.bidding import Bidding
-from appraise.engine.diagnosis import diagnose
-from appraise.engine.worked import Worked, work_out
+from appraise.engine.bid.diagnosis import diagnose
+from appraise.engine.bid.simulation import Worked, work_out
+from appraise.engine.bid.value_of_checks import Bidding
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

@@ -7,10 +7,10 @@ from typing import Any
 
 import numpy as np
 
-from appraise.engine.draws import Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.repair import RepairDraws
-from appraise.engine.resale import fit_market, market_prior, mended_draws, nearness
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Streams
+from appraise.engine.repair.repair import RepairDraws
+from appraise.engine.resale.resale import fit_market, market_prior, mended_draws, nearness
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from pydantic import ValidationError
 
-from appraise.engine.causes import (
+from appraise.engine.faults.odds import (
     NOTHING,
     Odds,
     best_order,

@@ -11,9 +11,9 @@ import numpy as np
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.choose import choices
-from appraise.engine.options import NOT_INSPECTED, prospects_of
-from appraise.engine.selection import enumerate_all, net_of
+from appraise.engine.decide.choose import choices
+from appraise.engine.decide.options import NOT_INSPECTED, prospects_of
+from appraise.engine.decide.selection import enumerate_all, net_of
 from appraise.models.case import Case
 from appraise.models.choices import Choices, OptionView
 from appraise.reference.load import Reference
@@ -344,7 +344,7 @@ def test_a_check_is_offered_before_choosing_only_if_it_is_worth_more_than_it_cos
 ) -> None:
     """The example with a misfire, bought: a cheap part and a dear one look alike."""
     from appraise import services  # noqa: PLC0415
-    from appraise.services.owning import buy  # noqa: PLC0415
+    from appraise.services.ownership.owning import buy  # noqa: PLC0415
 
     prospect = services.load_case_file("auction-engine-lamp")
     owned = buy(prospect, Decimal(1700), prospect.appraised_on, reference)

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from appraise import services
-from appraise.engine.claims import Strength, claim_factors, strength_of
-from appraise.engine.lookup import Lookup
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.papers.evidence import Strength, claim_factors, strength_of
 from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.papers import Claim, Paper, PaperKind

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.answers import BadAnswer, hex_bytes
-from appraise.engine.codes import (
+from appraise.engine.scan.answers import BadAnswer, hex_bytes
+from appraise.engine.scan.trouble_codes import (
     BadCode,
     Message,
     ReadCode,

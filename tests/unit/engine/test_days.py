@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.draws import Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.resale import days_to_sell
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Streams
+from appraise.engine.resale.resale import days_to_sell
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

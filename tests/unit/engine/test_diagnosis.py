@@ -12,7 +12,7 @@ import pytest
 
 from appraise import services
 from appraise.engine import appraise
-from appraise.engine.diagnosis import diagnose
+from appraise.engine.bid.diagnosis import diagnose
 from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.diagnosis import CheckWorth, Diagnosis, FindingDiagnosis

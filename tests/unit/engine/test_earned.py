@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.earned import earned
+from appraise.engine.money.earned import earned
 from appraise.errors import BadCase
 from appraise.models.case import Case
 

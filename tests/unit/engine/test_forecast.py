@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.forecast import forecast
+from appraise.engine.work.forecast import forecast
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast
 from appraise.reference.load import Reference

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.itemise import itemise
+from appraise.engine.work.came_true import itemise
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.services import changed
-from appraise.services.owning import buy, settle, unsettle
+from appraise.services.ownership.owning import buy, settle, unsettle
 
 ON = date(2026, 7, 1)
 CAUSES = [

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from scipy import special
 
-from appraise.engine.learned import (
+from appraise.engine.draws.ranges import Z90, two_piece
+from appraise.engine.work.learning import (
     BETWEEN_SD,
     LEAST_SD,
     PRIOR_SD,
@@ -20,7 +21,6 @@ from appraise.engine.learned import (
     learn,
     shrunk_by_system,
 )
-from appraise.engine.shapes import Z90, two_piece
 
 JOBS = (
     Done(100.0, 50.0, 200.0, 150.0),

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.answers import BadAnswer
-from appraise.engine.live_data import (
+from appraise.engine.scan.answers import BadAnswer
+from appraise.engine.scan.live_data import (
     LiveData,
     Reading,
     Scales,
@@ -19,7 +19,7 @@ from appraise.engine.live_data import (
     not_supported,
     supported,
 )
-from appraise.engine.pids import PIDS
+from appraise.engine.scan.pids import PIDS
 from appraise.errors import AppraiseError
 
 Answered = TypeVar("Answered")

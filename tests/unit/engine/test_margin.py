@@ -7,17 +7,15 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from appraise.engine.margin import (
+from appraise.engine.draws.order_statistics import mean_error, quantile_error, quantile_of
+from appraise.engine.draws.rounding import cents, quantiles, share
+from appraise.engine.money.margin import (
     Rest,
     budget_for,
     expected_shortfall,
     landed_cost,
     landed_lines,
-    mean_error,
-    quantile_error,
-    quantile_of,
 )
-from appraise.engine.summary import cents, quantiles, share
 from appraise.models.deal import Deal
 
 

@@ -19,10 +19,9 @@ import numpy as np
 import pytest
 from scipy import special
 
-from appraise.engine import resale
-from appraise.engine.lookup import Lookup
-from appraise.engine.resale import MarketFit, fit_market
-from appraise.engine.shapes import two_piece
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.ranges import two_piece
+from appraise.engine.resale.resale import MarketFit, fit_market, resale
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

@@ -11,8 +11,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.odometer import CHECK, History, Rates, Reading, Unit, below, history, whole
-from appraise.engine.odometer_law import (
+from appraise.engine.papers.odometer import (
+    CHECK,
+    History,
+    Rates,
+    Reading,
+    Unit,
+    below,
+    history,
+    whole,
+)
+from appraise.engine.papers.odometer_law import (
     Status,
     certifiable,
     civil_action,

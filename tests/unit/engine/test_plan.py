@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.dayplan import PUT_BACK, day_plan, parts_here
-from appraise.engine.plan import Bench, bench_of, openings
+from appraise.engine.work.day_plan import PUT_BACK, day_plan, parts_here
+from appraise.engine.work.plan import Bench, bench_of, openings
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

@@ -8,7 +8,7 @@ import sys
 C_PRINTS = """
 import ctypes, os, sys
 from threading import Thread
-from appraise.engine.quiet import off_standard_output
+from appraise.engine.decide.solver_output import off_standard_output
 library = ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None)
 """
 

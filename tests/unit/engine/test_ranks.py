@@ -7,7 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from appraise.engine.ranks import BINS, ranked
+from appraise.engine.draws.order_statistics import BINS, ranked
 
 Maker = Callable[[np.random.Generator, int], np.ndarray]
 

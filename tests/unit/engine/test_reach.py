@@ -11,10 +11,10 @@ import pytest
 from scipy import stats
 
 from appraise import services
-from appraise.engine.margin import budget_for, landed_cost
-from appraise.engine.reach import Reach, rounded_down, step_of
-from appraise.engine.resale import EDGE
-from appraise.engine.worked import Worked, work_out
+from appraise.engine.bid.limit import Reach, rounded_down, step_of
+from appraise.engine.bid.simulation import Worked, work_out
+from appraise.engine.money.margin import budget_for, landed_cost
+from appraise.engine.resale.resale import EDGE
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 

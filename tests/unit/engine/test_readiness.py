@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.answers import BadAnswer
-from appraise.engine.inspection import Allowance, GateRules, gate_rules, inspection_gate
-from appraise.engine.monitors import MonitorStatus, monitor_status
-from appraise.engine.readiness import (
+from appraise.engine.scan.answers import BadAnswer
+from appraise.engine.scan.inspection import Allowance, GateRules, gate_rules, inspection_gate
+from appraise.engine.scan.monitors import MonitorStatus, monitor_status
+from appraise.engine.scan.readiness import (
     Snapshot,
     Thresholds,
     mend_proved,

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.draws import Streams
-from appraise.engine.repair import RepairDraws
+from appraise.engine.draws.streams import Streams
+from appraise.engine.repair.repair import RepairDraws
 from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.reference.load import Reference

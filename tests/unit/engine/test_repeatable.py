@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.draws import Spread, Streams
-from appraise.engine.repair import RepairDraws, Tally
+from appraise.engine.draws.streams import Spread, Streams
+from appraise.engine.repair.repair import RepairDraws, Tally
 from appraise.models.case import Case
 from appraise.reference.load import Reference, check_own_values
 

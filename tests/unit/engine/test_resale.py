@@ -10,10 +10,11 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from appraise.engine.draws import Spread, Streams
-from appraise.engine.lookup import Lookup
-from appraise.engine.regression import fit_line
-from appraise.engine.resale import (
+from appraise.engine.bid.simulation import work_out
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.draws.streams import Spread, Streams
+from appraise.engine.resale.regression import fit_line
+from appraise.engine.resale.resale import (
     EDGE,
     MarketFit,
     as_it_stands,
@@ -22,7 +23,6 @@ from appraise.engine.resale import (
     mended_draws,
     nearness,
 )
-from appraise.engine.worked import work_out
 from appraise.errors import CannotPrice
 from appraise.models.case import Case
 from appraise.reference.load import Reference

@@ -8,7 +8,7 @@ from math import inf, isfinite, nan, sqrt
 
 import pytest
 
-from appraise.engine.returns import (
+from appraise.engine.money.returns import (
     HIGHEST,
     LOWEST,
     CashFlow,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from appraise.engine.rows import DENSE, Rows
+from appraise.engine.draws.subset import DENSE, Rows
 
 DRAWS = 1000
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.schedule import MOST_DAYS, Plan, Task, order_of, plan_days
+from appraise.engine.work.schedule import MOST_DAYS, Plan, Task, order_of, plan_days
 
 MONDAY = date(2026, 6, 1)
 ACCESS = {"belt_off": 0.5, "bumper_off": 1.0, "engine_out": 6.0, "lid_off": 0.2}

@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.selection import (
+from appraise.engine.decide.selection import (
     Access,
     Choice,
     Clean,
@@ -21,7 +21,7 @@ from appraise.engine.selection import (
     frontier,
     net_of,
 )
-from appraise.engine.selection_value import Counted
+from appraise.engine.decide.selection_value import Counted
 
 
 def item(name: str, gain: float, money: float = 0.0, hours: float = 0.0, **more: Any) -> Item:
@@ -353,7 +353,7 @@ def test_nothing_to_choose_from() -> None:
 
 
 def test_the_solver_is_imported_only_when_it_is_asked() -> None:
-    work = "import sys, appraise.engine.selection; print('scipy.optimize' in sys.modules)"
+    work = "import sys, appraise.engine.decide.selection; print('scipy.optimize' in sys.modules)"
     done = subprocess.run(  # noqa: S603 - our own words only
         [sys.executable, "-c", work], capture_output=True, text=True, check=True
     )

@@ -9,8 +9,10 @@ from typing import Any, Literal, get_args
 import numpy as np
 import pytest
 
-from appraise.engine import selection_programme, selection_search, selection_value
-from appraise.engine.selection import (
+from appraise.engine.decide import integer_programme as selection_programme
+from appraise.engine.decide import selection_search, selection_value
+from appraise.engine.decide.integer_programme import Answer
+from appraise.engine.decide.selection import (
     Access,
     Item,
     Selection,
@@ -19,7 +21,6 @@ from appraise.engine.selection import (
     frontier,
     net_of,
 )
-from appraise.engine.selection_programme import Answer
 
 By = Literal["money", "hours"]
 

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.odometer import CHECK
-from appraise.engine.seller_rules import (
+from appraise.engine.papers.odometer import CHECK
+from appraise.engine.papers.seller_rules import (
     Deal,
     JobFacts,
     covered_vehicle,

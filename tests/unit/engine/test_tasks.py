@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.piles import access_hours
-from appraise.engine.rows import Rows
-from appraise.engine.tasks import Task, order_of, teardown
+from appraise.engine.draws.subset import Rows
+from appraise.engine.repair.totals import access_hours
+from appraise.engine.work.tasks import Task, order_of, teardown
 from appraise.reference.load import Reference
 
 ACCESS = {"belt_off": 0.5, "bumper_off": 1.0, "engine_out": 6.0, "lid_off": 0.2}

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.odometer import CHECK
-from appraise.engine.title import (
+from appraise.engine.papers.odometer import CHECK
+from appraise.engine.papers.title import (
     HandFacts,
     TitleFacts,
     federal_salvage,

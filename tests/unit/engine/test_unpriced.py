@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.lookup import Lookup
-from appraise.engine.pricing import PriceList
-from appraise.engine.repair import RepairDraws
-from appraise.engine.unseen import typical_of_fault
+from appraise.engine.catalogue.prices import PriceList
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.faults.unseen import typical_of_fault
+from appraise.engine.repair.repair import RepairDraws
 from appraise.models.appraisal import NOT_PRICED
 from appraise.models.case import Case
 from appraise.models.findings import Area, Severity

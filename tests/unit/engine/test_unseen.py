@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.lookup import Lookup
-from appraise.engine.pricing import PriceList
-from appraise.engine.unseen import AreaDoubt, after_look, area_doubts, with_odds
+from appraise.engine.catalogue.prices import PriceList
+from appraise.engine.catalogue.values import Lookup
+from appraise.engine.faults.unseen import AreaDoubt, after_look, area_doubts, with_odds
 from appraise.models.case import Case
 from appraise.models.findings import Area, Look
 from appraise.reference.load import Reference

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from appraise.engine.vin import read_vin
-from appraise.engine.vin_number import NEVER, VALUES, alike, check_digit, model_years, tidy
-from appraise.engine.vin_pair import compare
-from appraise.engine.wmi import ORDER, maker_place
+from appraise.engine.papers.vin import read_vin
+from appraise.engine.papers.vin_compare import compare
+from appraise.engine.papers.vin_country import ORDER, maker_place
+from appraise.engine.papers.vin_parts import NEVER, VALUES, alike, check_digit, model_years, tidy
 
 GOOD = "1G4AH59H45G118341"
 GERMAN = "WXXZZZ1AZ6A000001"

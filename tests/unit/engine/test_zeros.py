@@ -7,7 +7,7 @@ from math import acosh, log
 import numpy as np
 import pytest
 
-from appraise.engine.zeros import TOUCH, Terms, zeros
+from appraise.engine.money.exponential_roots import TOUCH, Terms, zeros
 
 
 def terms(times: list[float], amounts: list[float]) -> Terms:

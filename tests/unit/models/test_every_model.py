@@ -23,11 +23,11 @@ from appraise.models.case import Case
 from appraise.models.choices import CheckBefore
 from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
-from appraise.services.bookkeeping import add_entry
-from appraise.services.deciding import choose_case, earned_by, forecast_case
-from appraise.services.owning import buy, itemise_case
-from appraise.services.proving import finish_job
-from appraise.services.working import plan_from_findings
+from appraise.services.ownership.bookkeeping import add_entry
+from appraise.services.ownership.deciding import choose_case, earned_by, forecast_case
+from appraise.services.ownership.owning import buy, itemise_case
+from appraise.services.ownership.proving import finish_job
+from appraise.services.ownership.working import plan_from_findings
 
 BEFORE, LATER = date(2026, 11, 20), date(2026, 11, 25)
 

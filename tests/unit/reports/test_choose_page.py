@@ -14,7 +14,7 @@ from appraise.errors import Problem
 from appraise.models.choices import CheckBefore, Choices
 from appraise.reports.choose_page import choose_page, numbers
 from appraise.reports.columns import WIDTH, amount, cells
-from appraise.services.deciding import choose_case
+from appraise.services.ownership.deciding import choose_case
 
 REFERENCE = services.reference_values()
 CASES = {

@@ -14,7 +14,7 @@ from appraise.errors import Problem
 from appraise.models.forecast import Forecast, LandedLine
 from appraise.reports.columns import WIDTH, amount, cells
 from appraise.reports.forecast_page import forecast_page
-from appraise.services.deciding import forecast_case
+from appraise.services.ownership.deciding import forecast_case
 
 REFERENCE = services.reference_values()
 CASES = {

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.pressure import local_pressure
+from appraise.engine.measure.manifold import local_pressure
 from appraise.errors import Problem
 from appraise.reports.log_page import LogView, log_page
 

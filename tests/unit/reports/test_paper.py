@@ -15,13 +15,13 @@ import pypdf
 import pytest
 
 from appraise import services
-from appraise.engine.schedule import Plan
+from appraise.engine.work.schedule import Plan
 from appraise.models.case import Case
 from appraise.reports.paper import head_of, parts_paper, printed
 from appraise.reports.parts_page import PartsLists
-from appraise.services.deciding import DayPlan
-from appraise.services.printing import parts_lists
-from appraise.services.shopping import CoreRow, PartRow
+from appraise.services.output.printing import parts_lists
+from appraise.services.ownership.deciding import DayPlan
+from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
 HALF = next(one for one in services.example_cases() if one.id == "estate-half-mended")

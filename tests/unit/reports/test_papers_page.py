@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 
 from appraise import services
-from appraise.engine.claims import Strength
-from appraise.engine.odometer import Reading
-from appraise.engine.title import Item
+from appraise.engine.papers.evidence import Strength
+from appraise.engine.papers.odometer import Reading
+from appraise.engine.papers.title import Item
 from appraise.errors import Problem
 from appraise.models.case import Case
 from appraise.models.papers import Claim

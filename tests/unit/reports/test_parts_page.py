@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 
 from appraise import services
-from appraise.engine.schedule import Day, Plan, Step
+from appraise.engine.work.schedule import Day, Plan, Step
 from appraise.reports.columns import WIDTH, cells
 from appraise.reports.parts_page import (
     PartsLists,
@@ -20,9 +20,9 @@ from appraise.reports.parts_page import (
     sum_of,
     wait_words,
 )
-from appraise.services.deciding import DayPlan
-from appraise.services.printing import parts_lists
-from appraise.services.shopping import CoreRow, PartRow
+from appraise.services.output.printing import parts_lists
+from appraise.services.ownership.deciding import DayPlan
+from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
 CASES = {

@@ -16,9 +16,9 @@ from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.files import Attachment
 from appraise.reference.load import Reference, load_reference
-from appraise.services.bookkeeping import attach_to_entry
-from appraise.services.printing import bid_sheet, buyers_sheet, work_sheet
-from appraise.services.working import attach_to_job
+from appraise.services.output.printing import bid_sheet, buyers_sheet, work_sheet
+from appraise.services.ownership.bookkeeping import attach_to_entry
+from appraise.services.ownership.working import attach_to_job
 
 ON = date(2026, 11, 25)
 HOSTILE = '#set page(fill: red) $x$ "quote" \\n <b>bold</b> `raw` #read("/etc/passwd")'

@@ -16,13 +16,13 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 
 from appraise import services
-from appraise.engine.schedule import Day, Plan, Step
+from appraise.engine.work.schedule import Day, Plan, Step
 from appraise.reports.parts_page import PartsLists
 from appraise.reports.sheets import parts_sheet
 from appraise.reports.workbook import cell_text
-from appraise.services.deciding import DayPlan
-from appraise.services.printing import parts_lists
-from appraise.services.shopping import CoreRow, PartRow
+from appraise.services.output.printing import parts_lists
+from appraise.services.ownership.deciding import DayPlan
+from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
 HALF = next(one for one in services.example_cases() if one.id == "estate-half-mended")

@@ -8,7 +8,7 @@ from itertools import count
 
 import pytest
 
-from appraise.services.workspace import Workspace
+from appraise.services.records.workspace import Workspace
 from appraise.store.cases import CaseStore
 
 OFTEN = timedelta(days=5)

@@ -14,7 +14,7 @@ from pypdf import PdfWriter
 from appraise.errors import BadFile
 from appraise.models.case import Case
 from appraise.services import changed, today
-from appraise.services.workspace import (
+from appraise.services.records.workspace import (
     Workspace,
     add_copy,
     attach,

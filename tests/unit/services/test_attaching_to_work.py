@@ -18,13 +18,25 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.files import MOST_FILES, Attachment, Attachments
 from appraise.models.work import Stage
-from appraise.services.backup import restore, write_backup
-from appraise.services.bookkeeping import add_entry, attach_to_entry, on_file, take_back, totals
-from appraise.services.changes import changes_of
-from appraise.services.deciding import forecast_case
-from appraise.services.tidying import tidy
-from appraise.services.working import add_job, attach_to_job, put_job, without_job
-from appraise.services.workspace import Workspace, add_copy, attach, attachment, open_workspace
+from appraise.services.ownership.bookkeeping import (
+    add_entry,
+    attach_to_entry,
+    on_file,
+    take_back,
+    totals,
+)
+from appraise.services.ownership.deciding import forecast_case
+from appraise.services.ownership.working import add_job, attach_to_job, put_job, without_job
+from appraise.services.records.backup import restore, write_backup
+from appraise.services.records.changes import changes_of
+from appraise.services.records.tidying import tidy
+from appraise.services.records.workspace import (
+    Workspace,
+    add_copy,
+    attach,
+    attachment,
+    open_workspace,
+)
 from appraise.settings import Settings
 from appraise.store.files import FileStore
 from appraise.store.history import LEAST_DAYS

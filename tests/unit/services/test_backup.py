@@ -20,8 +20,8 @@ from sqlalchemy import event
 
 from appraise.errors import AppraiseError, StoreUnavailable
 from appraise.models.preferences import Preferences
-from appraise.services import backup, backup_file
-from appraise.services.backup import (
+from appraise.services.records import backup, backup_file
+from appraise.services.records.backup import (
     MANIFEST,
     BadBackup,
     daily_backup,
@@ -29,8 +29,8 @@ from appraise.services.backup import (
     restore,
     write_backup,
 )
-from appraise.services.tidying import tidy
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.tidying import tidy
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.database import HEAD

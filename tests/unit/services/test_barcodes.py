@@ -17,8 +17,8 @@ from PIL import Image, ImageFilter, ImageOps
 from pypdf import PdfWriter
 
 from appraise.errors import BadFile
-from appraise.services import barcodes
-from appraise.services.barcodes import (
+from appraise.intake import barcodes
+from appraise.intake.barcodes import (
     LONGEST_TOLD,
     MOST_NUMBERS,
     MOST_TOLD,

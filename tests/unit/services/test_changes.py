@@ -10,8 +10,8 @@ import pytest
 from appraise import services
 from appraise.errors import CaseNotFound
 from appraise.models.case import Case
-from appraise.services.changes import as_it_was, changes_of
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.changes import as_it_was, changes_of
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
 CAR = "auction-engine-lamp"

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from appraise.services import backup
-from appraise.services.backup import (
+from appraise.services.records import backup
+from appraise.services.records.backup import (
     DAYS_KEPT,
     BadBackup,
     backup_name,
@@ -19,7 +19,7 @@ from appraise.services.backup import (
     restore,
     write_backup,
 )
-from appraise.services.workspace import Workspace, open_workspace
+from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
 DAY = date(2026, 3, 1)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from appraise.errors import AppraiseError
-from appraise.services.dates import read_day
+from appraise.intake.dates import read_day
 
 TODAY = date(2026, 11, 25)
 DAY = date(2025, 3, 14)

@@ -14,7 +14,7 @@ from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Severity, State
 from appraise.models.jobs import Job
 from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, Vehicle
-from appraise.services.diagnosing import SEVERITY_OF, usual_causes
+from appraise.services.inspection.diagnosing import SEVERITY_OF, usual_causes
 
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}

@@ -8,10 +8,10 @@ from typing import Any, cast, get_args
 
 import pytest
 
-from appraise.services import doings as module
-from appraise.services.doings import Doing, doings
-from appraise.services.people_log import Event, Noted
-from appraise.services.workspace import Workspace
+from appraise.accounts.log import Event, Noted
+from appraise.services.records import doings as module
+from appraise.services.records.doings import Doing, doings
+from appraise.services.records.workspace import Workspace
 from appraise.store.history import CarSaved
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)

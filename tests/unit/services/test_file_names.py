@@ -7,8 +7,8 @@ from datetime import date
 import numpy as np
 import pytest
 
+from appraise.intake.file_names import clean_name, ending_of
 from appraise.models.files import LONGEST_NAME, Attachment, MediaType
-from appraise.services.file_names import clean_name, ending_of
 
 PDF: MediaType = "application/pdf"
 

@@ -17,9 +17,9 @@ from PIL import ExifTags, Image
 from pypdf import PdfReader, PdfWriter
 
 from appraise.errors import BadFile
+from appraise.intake import files
+from appraise.intake.files import MOST_PAGES, checked, size_words
 from appraise.models.files import MEGABYTE
-from appraise.services import files
-from appraise.services.files import MOST_PAGES, checked, size_words
 
 KINDS = ("JPEG", "PNG", "WEBP")
 

@@ -12,8 +12,8 @@ import pytest
 
 from appraise.errors import AppraiseError
 from appraise.models.preferences import Preferences
-from appraise.services.guarding import guarded
-from appraise.services.workspace import Workspace, add_copy, attach, open_workspace
+from appraise.services.records.guarding import guarded
+from appraise.services.records.workspace import Workspace, add_copy, attach, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from appraise.services.logs import MOST_BYTES, BadLog, Log, read_log
+from appraise.intake.logs.read import MOST_BYTES, BadLog, Log, read_log
 
 ROWS = [("0.0", "800", "30.5"), ("0.5", "2500.5", "101.0"), ("1.0", "4100", "205.5")]
 

@@ -13,7 +13,7 @@ from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Look, Severity, State
 from appraise.models.vehicle import Fuel
 from appraise.reference.schema import Kind, Limit
-from appraise.services.measuring import (
+from appraise.services.inspection.measuring import (
     Measured,
     limits_of,
     take_measurement,

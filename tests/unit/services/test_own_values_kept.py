@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from appraise.errors import BadReference, CaseChangedElsewhere, StoreUnavailable
-from appraise.services.workspace import own_text, save_own_text
+from appraise.services.records.workspace import own_text, save_own_text
 
 LONG = "# a line of a person's own\n" * 4_000
 

@@ -15,7 +15,7 @@ import pytest
 
 from appraise.models.market import PriceKind, SoldBy
 from appraise.services import reference_values
-from appraise.services.pasting import Pasted, PastedRow, paste_comparables
+from appraise.services.inspection.pasting import Pasted, PastedRow, paste_comparables
 
 TODAY = date(2026, 6, 1)
 REFERENCE = reference_values()

@@ -12,9 +12,8 @@ from pathlib import Path
 
 import pytest
 
-from appraise.errors import AppraiseError
-from appraise.services import people
-from appraise.services.people import (
+from appraise.accounts import people
+from appraise.accounts.people import (
     LEAST_PASSWORD,
     MOST_PASSWORD,
     Person,
@@ -26,6 +25,7 @@ from appraise.services.people import (
     set_password,
     set_role,
 )
+from appraise.errors import AppraiseError
 
 GOOD = "four words are long"
 POSIX = pytest.mark.skipif(os.name != "posix", reason="permission bits are of POSIX")

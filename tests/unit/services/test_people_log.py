@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from appraise.accounts import log as people_log
+from appraise.accounts.log import note, read_log
 from appraise.errors import StoreUnavailable
-from appraise.services import people_log
-from appraise.services.people_log import note, read_log
 
 
 @pytest.fixture

@@ -17,9 +17,9 @@ import pytest
 from PIL import ExifTags, Image, ImageChops, ImageOps, PngImagePlugin, TiffImagePlugin
 
 from appraise.errors import BadFile
+from appraise.intake import files
+from appraise.intake.files import checked
 from appraise.models.files import LARGEST_FILE, MEGABYTE, Attachment
-from appraise.services import files
-from appraise.services.files import checked
 
 MARK = b"MADE-BY-ANNA"
 GPS = {

@@ -9,10 +9,10 @@ import pytest
 
 from appraise import services
 from appraise.errors import AppraiseError, BadCase
-from appraise.services import printing
-from appraise.services.casework import today
-from appraise.services.deciding import day_plan_of
-from appraise.services.shopping import cores_to_return, part_rows
+from appraise.services.cases.casework import today
+from appraise.services.output import printing
+from appraise.services.ownership.deciding import day_plan_of
+from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 REFERENCE = services.reference_values()
 HALF = services.load_case_file("estate-half-mended")

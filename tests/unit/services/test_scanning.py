@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from appraise import services
-from appraise.engine.readiness import Thresholds
+from appraise.engine.scan.readiness import Thresholds
 from appraise.errors import AppraiseError
 from appraise.models.vehicle import Fuel, Vehicle
 from appraise.reference.load import Reference, load_reference
-from appraise.services.scanning import Scan, judge_mend, read_scan, thresholds_of
+from appraise.services.inspection.scanning import Scan, judge_mend, read_scan, thresholds_of
 
 OPEN = "41 01 00 07 E5 21"
 """Lamp off, no codes; catalyst and oxygen sensor not complete of five (bits of the last byte)."""

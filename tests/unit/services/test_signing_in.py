@@ -10,10 +10,10 @@ from statistics import median
 
 import pytest
 
-from appraise.services import signing_in
-from appraise.services.people import add_person, hasher, set_password
-from appraise.services.people_log import read_log
-from appraise.services.signing_in import (
+from appraise.accounts import signing_in
+from appraise.accounts.log import read_log
+from appraise.accounts.people import add_person, hasher, set_password
+from appraise.accounts.signing_in import (
     MOST_NAMES,
     MOST_TRIES,
     SPAN,
@@ -72,7 +72,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> Quick:
     """Keep the rules about counting from taking the time of real hashes."""
     found = Quick()
     monkeypatch.setattr(signing_in, "hasher", lambda: found)
-    monkeypatch.setattr("appraise.services.people.hasher", lambda: found)
+    monkeypatch.setattr("appraise.accounts.people.hasher", lambda: found)
     monkeypatch.setattr(signing_in, "_nobody", lambda: "$argon2id$nobody")
     return found
 

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
+from appraise.accounts import signing_in
+from appraise.accounts.people import Person, add_person
+from appraise.accounts.signing_in import person_of_provider, sign_in_kind
 from appraise.errors import AppraiseError
-from appraise.services import signing_in
-from appraise.services.people import Person, add_person
-from appraise.services.signing_in import person_of_provider, sign_in_kind
 from appraise.settings import Settings
 
 GOOD = "four words are long"

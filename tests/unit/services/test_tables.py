@@ -17,11 +17,11 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case, Standing
 from appraise.models.trade import Sale
 from appraise.reports.workbook import Table
-from appraise.services import table_lists, tables
-from appraise.services.bookkeeping import totals
-from appraise.services.deciding import choose_case, earned_by, forecast_case
-from appraise.services.tables import NAMES, car_tables, table_sheet
-from appraise.services.workspace import open_workspace
+from appraise.services.output import table_lists, tables
+from appraise.services.output.tables import NAMES, car_tables, table_sheet
+from appraise.services.ownership.bookkeeping import totals
+from appraise.services.ownership.deciding import choose_case, earned_by, forecast_case
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 REFERENCE = services.reference_values()

@@ -17,9 +17,9 @@ import pytest
 from appraise import services
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
-from appraise.services import table_lists, tables
-from appraise.services.printing import parts_sheet
-from appraise.services.workspace import open_workspace
+from appraise.services.output import table_lists, tables
+from appraise.services.output.printing import parts_sheet
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 REFERENCE = services.reference_values()

@@ -19,8 +19,8 @@ from appraise.models.case import Case
 from appraise.models.told import Told
 from appraise.reports.bid_page import bid_page
 from appraise.reports.wording import sentence
-from appraise.services.printing import bid_sheet
-from appraise.services.telling import told_of
+from appraise.services.output.printing import bid_sheet
+from appraise.services.output.telling import told_of
 from appraise.store.cases import SaleRecord
 
 ON = date(2026, 11, 25)

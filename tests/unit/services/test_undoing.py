@@ -11,8 +11,8 @@ from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, State
 from appraise.services import without_finding
-from appraise.services.editing import changed, put_finding
-from appraise.services.undoing import taken_back
+from appraise.services.cases.editing import changed, put_finding
+from appraise.services.cases.undoing import taken_back
 
 
 @pytest.fixture

@@ -7,7 +7,7 @@ from itertools import permutations
 
 import pytest
 
-from appraise.services.units import (
+from appraise.intake.units import (
     UNITS,
     BadMeasure,
     Measure,

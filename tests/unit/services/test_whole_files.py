@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from appraise.errors import AppraiseError
-from appraise.services.log_views import remember_columns, remembered_columns
-from appraise.services.whole_files import write_whole
+from appraise.files.whole_files import write_whole
+from appraise.services.inspection.log_views import remember_columns, remembered_columns
 
 
 def full(_: int) -> None:

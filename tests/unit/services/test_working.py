@@ -13,13 +13,19 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case, Standing
 from appraise.models.work import Purpose, Stage
 from appraise.reference.load import Reference, load_reference
-from appraise.services.bookkeeping import add_entry, still_standing, take_back, totals
-from appraise.services.deciding import choose_case, day_plan_of, forecast_case
-from appraise.services.owning import buy, settle
-from appraise.services.proving import finish_job, measure_job, proof_of, reopen_job, unproved
-from appraise.services.sharing import while_in_there
-from appraise.services.shopping import cores_to_return, part_rows, parts_to_buy
-from appraise.services.working import (
+from appraise.services.ownership.bookkeeping import add_entry, still_standing, take_back, totals
+from appraise.services.ownership.deciding import choose_case, day_plan_of, forecast_case
+from appraise.services.ownership.owning import buy, settle
+from appraise.services.ownership.proving import (
+    finish_job,
+    measure_job,
+    proof_of,
+    reopen_job,
+    unproved,
+)
+from appraise.services.ownership.sharing import while_in_there
+from appraise.services.ownership.shopping import cores_to_return, part_rows, parts_to_buy
+from appraise.services.ownership.working import (
     add_job,
     add_upgrade,
     drop_job,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ui.camera import _given
+from ui.widgets.camera import _given
 
 
 @pytest.mark.parametrize(

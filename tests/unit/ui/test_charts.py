@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from appraise import services
 from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
-from ui import charts
+from ui.plots import bid as charts
 from ui.words import money
 
 CASES = services.example_cases()

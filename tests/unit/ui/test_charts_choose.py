@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.pulls import Overlay
+from appraise.engine.measure.full_load import Overlay
 from appraise.models.appraisal import Quantiles
 from appraise.models.choices import ChoiceKind, FrontierPoint, OptionView
-from ui import charts_choose
+from ui.plots import decide as charts_choose
 
 OKABE_ITO = {"#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"}
 """Okabe and Ito, Color Universal Design (2002, revised 2008), as hexadecimal sRGB."""

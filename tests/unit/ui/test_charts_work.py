@@ -9,9 +9,9 @@ import pytest
 from appraise import services
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast
-from appraise.services.deciding import forecast_case
-from ui.charts import BLUE, ORANGE, Chart
-from ui.charts_work import s_curve
+from appraise.services.ownership.deciding import forecast_case
+from ui.plots.bid import BLUE, ORANGE, Chart
+from ui.plots.repair import s_curve
 from ui.words import money
 
 ON = date(2026, 11, 25)

@@ -10,7 +10,7 @@ import pytest
 
 from appraise.errors import BadCase
 from appraise.models.deal import FeeSchedule
-from ui.deal import read_fees
+from ui.bid.deal import read_fees
 
 COLUMNS = ["fee", "from", "flat", "percent", "cap"]
 

@@ -10,7 +10,7 @@ from starlette.routing import Route, WebSocketRoute
 from starlette.types import Message, Scope
 from starlette.websockets import WebSocket
 
-from ui.own_origin import OwnOrigin
+from ui.session.own_origin import OwnOrigin
 
 HOST = "192.0.2.2:8501"
 

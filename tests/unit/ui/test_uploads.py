@@ -9,8 +9,8 @@ from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 from starlette.types import Message, Scope
 
-from ui import uploads
-from ui.uploads import OnlyFromPeople, Windows
+from ui.session import uploads
+from ui.session.uploads import OnlyFromPeople, Windows
 
 
 async def taken(_: object) -> PlainTextResponse:

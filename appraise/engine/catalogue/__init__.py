@@ -1,0 +1,1 @@
+"""Reference values as numbers with a record of their use; jobs at this car's prices."""

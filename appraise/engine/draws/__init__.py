@@ -1,0 +1,1 @@
+"""Named random streams, ranges as distributions, order statistics, rounding."""

@@ -1,0 +1,1 @@
+"""Which faults the car may have, and which jobs they need."""

@@ -1,0 +1,1 @@
+"""Measurements against limits, and logged pulls at full load."""

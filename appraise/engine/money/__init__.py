@@ -1,0 +1,1 @@
+"""Cost to buy, profit, highest bid, rates of return."""

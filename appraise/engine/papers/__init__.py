@@ -1,0 +1,1 @@
+"""What papers, numbers, odometer and title prove, and what speaks against them."""

@@ -1,0 +1,1 @@
+"""Repair money, hours and days in draws, with shared access paid once."""

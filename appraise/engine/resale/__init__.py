@@ -1,0 +1,1 @@
+"""The price of the car after repair and as is, from comparable cars."""

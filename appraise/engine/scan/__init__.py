@@ -1,0 +1,1 @@
+"""What a scan tool says: codes, live values, monitors, readiness."""

@@ -1,0 +1,1 @@
+"""Planned jobs, their days, the budget's forecast, what done jobs teach."""

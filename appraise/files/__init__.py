@@ -1,0 +1,1 @@
+"""Files replaced whole, and files held by one program at a time."""

@@ -1,0 +1,1 @@
+"""What comes from outside: dates, units, file names, pictures, bar codes, logs."""

@@ -1,0 +1,1 @@
+"""Tables logged by a scan tool, read column by column."""

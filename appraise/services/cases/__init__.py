@@ -1,0 +1,1 @@
+"""Making, reading, changing and appraising cases."""

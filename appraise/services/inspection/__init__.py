@@ -1,0 +1,1 @@
+"""What is found on a car: findings, codes, measurements, papers, prices."""

@@ -1,0 +1,1 @@
+"""Tables, spreadsheets and printed sheets."""

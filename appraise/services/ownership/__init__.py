@@ -1,0 +1,1 @@
+"""What is done with a car that is owned: jobs, receipts, tests, the decision."""

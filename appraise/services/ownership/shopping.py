@@ -1,0 +1,171 @@
+"""Parts to buy for the jobs planned, and old units to give back for their deposit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
+
+from appraise.models.case import Case
+from appraise.models.ledger import CORES
+from appraise.models.work import PlannedJob, PlannedPart
+from appraise.reference.load import Reference
+from appraise.services.cases.casework import today
+
+if TYPE_CHECKING:
+    from appraise.engine.catalogue.prices import PriceList
+
+__all__ = ["CoreRow", "PartRow", "cores_to_return", "part_rows", "parts_to_buy"]
+
+CENT = Decimal("0.01")
+
+
+@dataclass(frozen=True, slots=True)
+class PartRow:
+    """One line of what to buy.
+
+    Attributes
+    ----------
+    each, total : known price, or what the catalogue expects; None where neither is there.
+    expected : whether the price is the catalogue's.
+    state : to order, ordered, late or here.
+    due : day on which it is here, if it is known.
+    """
+
+    job: str
+    job_label: str
+    part: str
+    label: str
+    grade: str
+    supplier: str
+    quantity: int
+    each: Decimal | None
+    expected: bool
+    shipping: Decimal
+    tax: Decimal
+    total: Decimal | None
+    core: Decimal
+    warranty_months: int | None
+    state: str
+    due: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class CoreRow:
+    """Old units of a job whose deposit is not back yet.
+
+    Attributes
+    ----------
+    paid, back : deposit entered as paid and as given back.
+    left : what can still be claimed.
+    """
+
+    job: str
+    job_label: str
+    parts: tuple[str, ...]
+    paid: Decimal
+    back: Decimal
+    left: Decimal
+
+
+def part_rows(case: Case, reference: Reference, on: date | None = None) -> tuple[PartRow, ...]:
+    """Return every part of the jobs that are not dropped and not done, in the plan's order.
+
+    A job without a list of its own shows the catalogue's. Bought-in work is no part.
+    """
+    from appraise.engine.catalogue.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415 - the engine only when needed
+
+    prices = PriceList.of(case, Lookup(reference))
+    day = on or today()
+    return tuple(row for job in case.work.jobs if job.open for row in _rows(job, prices, case, day))
+
+
+def _rows(job: PlannedJob, prices: PriceList, case: Case, day: date) -> list[PartRow]:
+    priced = prices.job(job.job, f"work.jobs.{job.id}")
+    lines = {line.label.casefold(): line for line in priced.parts}
+    services = {name for name, line in lines.items() if line.bought_in}
+    if job.parts:
+        parts = [part for part in job.parts if part.label.casefold() not in services]
+    else:
+        parts = [
+            PlannedPart(
+                id=f"line-{at}",
+                label=line.label,
+                quantity=min(100, line.quantity * job.quantity),
+                core=Decimal(line.core).quantize(CENT),
+            )
+            for at, line in enumerate(priced.parts)
+            if not line.bought_in
+        ]
+    tax = 1 + case.deal.parts_tax_percent / 100
+    out = []
+    for part in parts:
+        line = lines.get(part.label.casefold())
+        each, expected = part.price, False
+        if each is None and line is not None:
+            each, expected = (Decimal(line.price.likely) * tax).quantize(CENT), True
+        total = None
+        if each is not None:
+            total = each * part.quantity + part.shipping + part.tax
+        out.append(
+            PartRow(
+                job=job.id,
+                job_label=priced.job.label,
+                part=part.id,
+                label=part.label,
+                grade=part.grade.value,
+                supplier=part.supplier,
+                quantity=part.quantity,
+                each=each,
+                expected=expected,
+                shipping=part.shipping,
+                tax=part.tax,
+                total=total,
+                core=part.core,
+                warranty_months=part.warranty_months,
+                **_state(part, day),
+            )
+        )
+    return out
+
+
+def _state(part: PlannedPart, day: date) -> dict[str, Any]:
+    if part.arrived_on is not None:
+        return {"state": "here", "due": part.arrived_on}
+    if part.ordered_on is None:
+        return {"state": "to order", "due": None}
+    if part.delivery_days is None:
+        return {"state": "ordered", "due": None}
+    due = part.ordered_on + timedelta(days=part.delivery_days)
+    return {"state": "late" if due < day else "ordered", "due": due}
+
+
+def parts_to_buy(case: Case, reference: Reference, on: date | None = None) -> tuple[PartRow, ...]:
+    """Return the parts that are still to be ordered."""
+    return tuple(one for one in part_rows(case, reference, on) if one.state == "to order")
+
+
+def cores_to_return(case: Case, reference: Reference) -> tuple[CoreRow, ...]:
+    """Return the jobs whose deposits on old units are not back yet."""
+    from appraise.engine.catalogue.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415 - the engine only when needed
+
+    prices = PriceList.of(case, Lookup(reference))
+    names = dict.fromkeys(one.job for one in case.work.entries if one.kind in CORES)
+    out = []
+    for name in names:
+        mine = [one for one in case.work.entries if one.job == name and one.kind in CORES]
+        paid = sum((one.paid for one in mine if one.paid > 0), Decimal(0))
+        left = sum((one.paid for one in mine), Decimal(0))
+        if left <= 0:
+            continue
+        job = case.work.job(name) if name else None
+        label = "the car as a whole"
+        parts: tuple[str, ...] = ()
+        if job is not None:
+            label = prices.job(job.job, f"work.jobs.{job.id}").job.label
+            parts = tuple(part.label for part in job.parts if part.core)
+        out.append(CoreRow(name or "", label, parts, paid, paid - left, left))
+    return tuple(out)

@@ -1,0 +1,1 @@
+"""What needs the database: kept cars, their history, backups."""

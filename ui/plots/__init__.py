@@ -1,0 +1,1 @@
+"""Plotly figures, pure functions from results."""

@@ -1,0 +1,354 @@
+"""Charts: numbers in, Plotly figure and its words out; no screen and no state.
+
+Colours are those of Okabe and Ito, told apart by the colour-blind, and never carry meaning alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import accumulate
+from textwrap import wrap
+
+import plotly.graph_objects as go
+
+from appraise.engine.papers.odometer import Reading
+from appraise.models.appraisal import Appraisal, Outcome, Resale
+from appraise.models.case import Case
+from appraise.models.diagnosis import FindingDiagnosis
+from ui.words import chance_words, money
+
+__all__ = ["Chart", "bid_curve", "drawn", "drivers", "odds", "odometer", "resale", "waterfall"]
+
+BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
+SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
+HEIGHT = 380
+FEW_TICKS = 5
+LONGEST_LINE = 22
+MOST_LINES = 4
+PHONE, LEAST_PLOT = 350.0, 130.0
+"""Pixels: width of a chart on a phone, and of what its labels leave to the bars at least."""
+LETTER, ROUND_TEXT, LINE, BESIDE = 7.0, 8.0, 16, 18
+"""Pixels: what a letter takes, the room round a text, a line's height, the room between bars."""
+MINUS = "\N{MINUS SIGN}"
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A figure with the same thing said in words, for those who cannot see it."""
+
+    figure: go.Figure
+    words: str
+
+
+def drawn(text: str, width: int = 10_000, most: int | None = None) -> str:
+    """Return a person's text as a chart draws it letter for letter.
+
+    Left as it is, `<b>` and `<a href=...>` would become what they say, and `%{x}` a figure.
+
+    Parameters
+    ----------
+    width : letters of a line.
+    most : lines; what is beyond them is left out.
+    """
+    lines = wrap(text, width, max_lines=most, placeholder=" …")
+    return "<br>".join(escape(one, quote=False).replace("%{", "%\u2060{") for one in lines)
+
+
+def _figure(height: int = HEIGHT) -> go.Figure:
+    figure = go.Figure()
+    figure.update_layout(
+        height=height,
+        margin={"l": 8, "r": 8, "t": 16, "b": 8},
+        legend={"orientation": "h", "yanchor": "top", "y": -0.2, "x": 0.0},
+        hoverlabel={"namelength": -1},
+        dragmode=False,
+    )
+    figure.update_xaxes(automargin=True, fixedrange=True)
+    figure.update_yaxes(automargin=True, fixedrange=True)
+    return figure
+
+
+def beside(ends: Sequence[float], texts: Sequence[str], labels: Sequence[str]) -> list[float]:
+    """Return the range of an axis on which the text beyond each bar's end is whole on a phone.
+
+    Parameters
+    ----------
+    ends : where each bar ends; a text that begins with a minus lies to the left of it.
+    texts, labels : beyond each bar, and before all of them.
+    """
+    longest = max((len(line) for one in labels for line in one.split("<br>")), default=0)
+    plot = max(LEAST_PLOT, PHONE - LETTER * longest - 2 * ROUND_TEXT)
+    shares = [(LETTER * len(one) + ROUND_TEXT) / plot for one in texts]
+    low, high = min([0.0, *ends]), max([0.0, *ends])
+    full = (high - low or 1.0) / max(0.2, 1 - 2 * max(shares, default=0.0))
+    bars = list(zip(ends, texts, shares, strict=True))
+    return [
+        min([low, *(end - share * full for end, text, share in bars if text.startswith(MINUS))]),
+        max([high, *(end + share * full for end, text, share in bars if text[:1] != MINUS)]),
+    ]
+
+
+def _lines(labels: Sequence[str]) -> int:
+    return max((one.count("<br>") + 1 for one in labels), default=1)
+
+
+def resale(case: Case, result: Resale, currency: str) -> Chart:
+    """Return the comparables with the fitted price, its band, and this car on it."""
+    unit = case.vehicle.odometer.unit
+    scale = 1.0 if unit == "mi" else 1.609344
+    figure = _figure()
+    at = [float(point.miles) * scale for point in result.band]
+    figure.add_scatter(
+        x=at + at[::-1],
+        y=[float(one.p90) for one in result.band] + [float(one.p10) for one in result.band][::-1],
+        fill="toself",
+        fillcolor="rgba(86,180,233,0.25)",
+        line={"width": 0},
+        name="8 in 10 sell within",
+        hoverinfo="skip",
+    )
+    figure.add_scatter(
+        x=at,
+        y=[float(one.p50) for one in result.band],
+        mode="lines",
+        line={"color": BLUE, "width": 2},
+        name="Middle",
+        hovertemplate=f"%{{x:,.0f}} {unit}: %{{y:,.0f}} {currency}<extra></extra>",
+    )
+    for kind, symbol, name in (("asked", "circle-open", "Asked"), ("sold", "circle", "Sold")):
+        points = [one for one in result.points if one.kind == kind]
+        if points:
+            figure.add_scatter(
+                x=[float(one.miles) * scale for one in points],
+                y=[float(one.at_this_age) for one in points],
+                mode="markers",
+                marker={
+                    "symbol": symbol,
+                    "color": GREY,
+                    "size": [8 + 8 * float(one.weight) for one in points],
+                    "line": {"width": 2, "color": GREY},
+                },
+                customdata=[
+                    (f"{one.age_years:.1f}", f"{one.weight:.0%}", money(one.price))
+                    for one in points
+                ],
+                hovertemplate=f"{name.lower()} at %{{customdata[2]}}, %{{customdata[0]}} years old,"
+                f" %{{x:,.0f}} {unit}<br>like this car, sold: %{{y:,.0f}}; counts "
+                "%{customdata[1]}<extra></extra>",
+                name=f"{name} (larger counts more)",
+            )
+    here = float(case.vehicle.odometer.value)
+    mended = result.mended
+    figure.add_scatter(
+        x=[here],
+        y=[float(mended.p50)],
+        error_y={
+            "type": "data",
+            "symmetric": False,
+            "array": [float(mended.p90 - mended.p50)],
+            "arrayminus": [float(mended.p50 - mended.p10)],
+            "color": VERMILION,
+            "thickness": 2,
+        },
+        mode="markers",
+        marker={"symbol": "diamond", "size": 14, "color": VERMILION},
+        name="This car, mended",
+        hovertemplate=f"mended: %{{y:,.0f}} {currency}<extra></extra>",
+    )
+    figure.update_xaxes(title=f"Odometer, {unit}", tickformat=",.0f")
+    figure.update_yaxes(
+        title=f"Sold, at this car's age, {currency}", tickformat=",.0f", rangemode="tozero"
+    )
+    words = (
+        f"{len(result.points)} comparable cars by price and distance. This car, mended, sells for "
+        f"about {money(mended.p50)} {currency}, eight times in ten between {money(mended.p10)} "
+        f"and {money(mended.p90)}."
+    )
+    return Chart(figure, words)
+
+
+def bid_curve(appraisal: Appraisal, target: float, confidence: float) -> Chart:
+    """Return how the chances move with the bid, with the asking and walk-away prices marked."""
+    currency = appraisal.currency
+    bids = [float(one.bid) for one in appraisal.curve]
+    figure = _figure()
+    lines = (
+        ("chance_of_loss", "Chance of losing money", VERMILION, "solid"),
+        ("chance_of_target", f"Chance of making {target:,.0f} or more", BLUE, "dash"),
+    )
+    for name, label, colour, dash in lines:
+        figure.add_scatter(
+            x=bids,
+            y=[float(getattr(one, name)) for one in appraisal.curve],
+            mode="lines",
+            name=label,
+            line={"color": colour, "width": 3, "dash": dash},
+            hovertemplate=f"bid %{{x:,.0f}} {currency}: %{{y:.0%}}<extra>{label}</extra>",
+        )
+    figure.add_hline(
+        y=confidence,
+        line={"color": GREY, "dash": "dot"},
+        annotation={"text": f"{confidence:.0%} wanted", "xanchor": "right"},
+    )
+    marks = []
+    if appraisal.walk_away_price is not None:
+        marks.append((float(appraisal.walk_away_price), "walk away above", GREEN, 1.0))
+    if appraisal.outcome is not None and appraisal.judged != "walk-away price":
+        marks.append((float(appraisal.outcome.bid), appraisal.judged, ORANGE, 1.07))
+    for bid, label, colour, height in marks:
+        figure.add_vline(x=bid, line={"color": colour, "width": 2})
+        figure.add_annotation(
+            x=bid,
+            y=height,
+            yref="paper",
+            yanchor="bottom",
+            text=f"{label} {bid:,.0f}",
+            showarrow=False,
+            xanchor="left" if bid < max(bids) / 2 else "right",
+            xshift=-4 if bid < max(bids) / 2 else 4,
+        )
+    figure.update_layout(margin={"t": 44})
+    figure.update_xaxes(title=f"Bid, {currency}", tickformat=",.0f")
+    figure.update_yaxes(tickformat=".0%", range=[0, 1.02])
+    parts = ["Chances by bid."]
+    if appraisal.walk_away_price is not None:
+        parts.append(f"Walk away above {money(appraisal.walk_away_price)} {currency}.")
+    if appraisal.outcome is not None:
+        loss = chance_words(appraisal.outcome.chance_of_loss)
+        parts.append(f"At {money(appraisal.outcome.bid)} the chance of losing money is {loss}.")
+    return Chart(figure, " ".join(parts))
+
+
+def waterfall(outcome: Outcome, currency: str) -> Chart:
+    """Return how the sale price shrinks to the margin, on average, step by step."""
+    steps = [(one.label, float(one.amount)) for one in outcome.steps]
+    total = float(outcome.margin.mean)
+    labels = [_short(label) for label, _ in steps] + ["Margin"]
+    values = [amount for _, amount in steps] + [total]
+    kinds = ["relative"] * len(steps) + ["total"]
+    texts = [f"{amount:,.0f}".replace("-", MINUS) for amount in values]
+    figure = _figure(height=80 + (BESIDE + LINE * _lines(labels)) * len(labels))
+    figure.add_waterfall(
+        orientation="h",
+        y=labels,
+        x=values,
+        measure=kinds,
+        text=texts,
+        textposition="outside",
+        textangle=0,
+        constraintext="none",
+        cliponaxis=False,
+        decreasing={"marker": {"color": ORANGE}},
+        increasing={"marker": {"color": SKY}},
+        totals={"marker": {"color": GREEN if total >= 0 else VERMILION}},
+        connector={"line": {"color": GREY, "width": 1}},
+        hovertemplate=f"%{{y}}: %{{text}} {currency}<extra></extra>",
+    )
+    figure.update_yaxes(autorange="reversed", title=None)
+    ends = [*accumulate(amount for _, amount in steps), total]
+    figure.update_xaxes(tickformat=",.0f", nticks=FEW_TICKS, range=beside(ends, texts, labels))
+    figure.update_layout(showlegend=False, margin={"t": 8})
+    listed = "; ".join(f"{label} {amount:,.0f}" for label, amount in steps)
+    return Chart(figure, f"On average: {listed}; margin {total:,.0f} {currency}.")
+
+
+def odds(found: FindingDiagnosis) -> Chart:
+    """Return the chances of a finding's causes, before the checks and after."""
+    shown = sorted(
+        (one for one in found.causes if one.before or one.after), key=lambda one: -one.after
+    )
+    labels = [_short(one.label) for one in shown]
+    changed = any(one.before != one.after for one in shown)
+    bars = BESIDE + LINE * max(_lines(labels), 2 if changed else 1)
+    figure = _figure(height=110 + bars * len(shown))
+    series = [("after", "Now" if changed else "Chance", BLUE)]
+    if changed:
+        series.append(("before", "At first", GREY))
+    for name, label, colour in series:
+        values = [float(getattr(one, name)) for one in shown]
+        figure.add_bar(
+            orientation="h",
+            y=labels,
+            x=values,
+            name=label,
+            text=[f"{value:.0%}" for value in values],
+            textposition="outside",
+            textangle=0,
+            constraintext="none",
+            cliponaxis=False,
+            marker={"color": colour, "pattern": {"shape": "" if name == "after" else "/"}},
+            hovertemplate="%{y}: %{x:.1%}<extra>" + label + "</extra>",
+        )
+    figure.update_layout(barmode="group", showlegend=changed, margin={"t": 8})
+    figure.update_yaxes(autorange="reversed")
+    texts = [f"{1:.0%}"]
+    figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=beside([1.0], texts, labels))
+    listed = "; ".join(
+        f"{one.label} {one.after:.0%}" + (f" (was {one.before:.0%})" if changed else "")
+        for one in shown
+    )
+    return Chart(figure, f"Chances: {listed}.")
+
+
+def _short(label: str) -> str:
+    """Return a label on a few lines."""
+    return drawn(label, LONGEST_LINE, most=MOST_LINES)
+
+
+def odometer(readings: Sequence[Reading], unit: str) -> Chart:
+    """Return the odometer's history, each reading with where it was read."""
+    factor = {("mi", "km"): 1.609344, ("km", "mi"): 1 / 1.609344}
+    values = [float(one.value) * factor.get((one.unit or unit, unit), 1.0) for one in readings]
+    figure = _figure(320)
+    figure.add_scatter(
+        x=[one.day for one in readings],
+        y=values,
+        mode="lines+markers",
+        line={"color": BLUE, "width": 2},
+        marker={"size": 10, "color": BLUE},
+        customdata=[drawn(one.words) for one in readings],
+        hovertemplate="%{customdata}<extra></extra>",
+    )
+    falls = [at for at in range(1, len(values)) if values[at] < values[at - 1]]
+    if falls:
+        figure.add_scatter(
+            x=[readings[at].day for at in falls],
+            y=[values[at] for at in falls],
+            mode="markers",
+            marker={"symbol": "x", "size": 14, "color": VERMILION},
+            name="Falls",
+            hoverinfo="skip",
+        )
+    figure.update_layout(showlegend=bool(falls))
+    figure.update_yaxes(title=f"Odometer, {unit}", tickformat=",.0f", rangemode="tozero")
+    listed = "; ".join(one.words for one in readings)
+    return Chart(figure, f"Readings by day: {listed}.")
+
+
+def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
+    """Return what makes the margin uncertain, the most first."""
+    shown = [one for one in appraisal.drivers if one.share >= 0][:most]
+    labels = [_short(one.label) for one in shown]
+    values = [float(one.share) for one in shown]
+    texts = [f"{value:.0%}" for value in values]
+    figure = _figure(height=90 + (BESIDE + LINE * _lines(labels)) * max(1, len(shown)))
+    figure.add_bar(
+        orientation="h",
+        y=labels,
+        x=values,
+        text=texts,
+        textposition="outside",
+        textangle=0,
+        constraintext="none",
+        cliponaxis=False,
+        marker={"color": BLUE},
+        hovertemplate="%{y}: %{x:.1%}<extra></extra>",
+    )
+    figure.update_yaxes(autorange="reversed")
+    whole = beside([*values, 0.1], [*texts, ""], labels)
+    figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=whole)
+    figure.update_layout(showlegend=False, margin={"t": 8})
+    listed = "; ".join(f"{one.label} {one.share:.0%}" for one in shown)
+    return Chart(figure, f"What makes the margin uncertain: {listed}.")

@@ -1,0 +1,143 @@
+"""Where the budget of the repair stands, where it will end, and what the jobs done taught."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import streamlit as st
+
+from appraise.models.appraisal import Quantiles
+from appraise.models.case import Case
+from appraise.models.forecast import Forecast, LearnedFactor
+from appraise.reports.tables_work import end_rows
+from ui.plots import repair as charts_work
+from ui.widgets import show
+from ui.widgets.sheets import table_button
+from ui.words import chance_words, money
+
+__all__ = ["learned_words", "verdict", "where_it_ends"]
+
+ABOUT = Decimal("0.03")
+"""A factor this near to 1 is called as likely."""
+NOTHING_LEARNED = (
+    "Nothing yet: that takes a job that is done, with what it cost or the hours it took entered on "
+    "it."
+)
+
+
+def where_it_ends(case: Case, forecast: Forecast) -> None:
+    """Show whether it will end over budget, and what that rests on."""
+    currency = forecast.currency
+    st.markdown(f"### {verdict(forecast)}")
+    source = (
+        "as expected on the day of the purchase"
+        if forecast.budget_from == "the purchase"
+        else "of the plan as it is now, as nothing was kept of what was expected at the purchase"
+    )
+    st.caption(f"Held against the middle of the budget {source}.")
+    with st.grid(3, min_column_width=160):
+        show.number("At the end", forecast.at_end, currency)
+        show.number("Budget", forecast.budget, currency)
+        show.number("Still to come", forecast.to_come, currency)
+    show.chart(charts_work.s_curve(forecast), "s-curve")
+    with st.grid(3, min_column_width=150):
+        _plain("Paid so far", forecast.paid, currency, "less refunds, without deposits")
+        _plain("Ordered, not paid", forecast.committed, currency, "part of what is to come")
+        _plain("Deposits out", forecast.deposits_out, currency, "back once old units are returned")
+        _hours("Own hours at the end", forecast.hours_at_end)
+        _hours("Own hours to come", forecast.hours_to_come)
+        with st.container(border=True):
+            st.metric("Own hours worked", f"{forecast.worked:g}")
+            st.caption("h, as entered")
+    st.subheader("What the jobs done have taught")
+    for line in learned_words(forecast):
+        st.markdown(show.plain(line))
+    _by_job(case, forecast)
+
+
+def verdict(forecast: Forecast) -> str:
+    """Return whether it will end over budget, as surely as the forecast can say."""
+    budget, end = forecast.budget.p50, forecast.at_end
+    more = end.p50 - budget
+    off = f"by about {money(abs(more))} {forecast.currency}"
+    if not forecast.paid and not forecast.worked and end == forecast.budget:
+        return f"Nothing is paid or worked yet: it ends where the budget is, at {money(budget)}"
+    if end.p90 <= budget:
+        held = "Within budget"
+    elif end.p50 <= budget:
+        held = "Likely within budget"
+    else:
+        held = "Likely over budget" if end.p10 < budget else "Over budget"
+    return f"{held}, {off}: {chance_words(forecast.chance_over_budget)} that it costs more"
+
+
+def _hours(label: str, given: Quantiles) -> None:
+    with st.container(border=True):
+        st.metric(label, f"{given.p50:.1f}")
+        st.caption(f"h, the middle; 8 times in 10 {given.p10:.1f} to {given.p90:.1f}")
+
+
+def _plain(label: str, amount: Decimal, currency: str, what: str) -> None:
+    with st.container(border=True):
+        st.metric(label, money(amount))
+        st.caption(f"{currency}, {what}")
+
+
+def learned_words(forecast: Forecast) -> list[str]:
+    """Return what was learned as somebody in a workshop would say it."""
+    if not forecast.learned:
+        return [NOTHING_LEARNED]
+    return [_factor(one) for one in forecast.learned]
+
+
+def _factor(one: LearnedFactor) -> str:
+    jobs = "the job done" if one.jobs == 1 else f"the {one.jobs} jobs done"
+    range_ = f"{one.factor:.2f} times; 8 times in 10 between {one.low:.2f} and {one.high:.2f}"
+    away = abs(one.factor - 1)
+    if one.of == "money":
+        word = "dearer" if one.factor > 1 else "cheaper"
+        found = f"come out {away:.0%} {word} than reckoned"
+        then = f"What is still to buy is reckoned {away:.0%} {word} too."
+        start = f"Parts and bills: going by {jobs} they "
+    else:
+        word = "longer" if one.factor > 1 else "less"
+        found = f"take {away:.0%} {word} than reckoned"
+        then = f"The hours still to come are reckoned {away:.0%} {word} too."
+        start = f"Own hours: going by {jobs} you "
+    if away <= ABOUT:
+        found = "come out about as reckoned" if one.of == "money" else "take about as reckoned"
+        then = "What is still to come stays nearly as it was."
+    return f"{start}{found} ({range_}). {then}"
+
+
+def _by_job(case: Case, forecast: Forecast) -> None:
+    """Show the jobs with what is left besides them, so that the columns add up."""
+    st.subheader("Job by job")
+    heads = _headings(forecast.currency)
+    show.frame(
+        [dict(zip(heads, _cells(row), strict=True)) for row in end_rows(case, forecast)],
+        "Jobs with what was expected, what was paid and what is to come",
+    )
+    table_button(case, "Where it ends", "Jobs", "Budget")
+    st.caption(
+        f"Averages, so that they add up: {money(forecast.paid)} paid and "
+        f"{money(forecast.to_come.mean)} to come make {money(forecast.at_end.mean)} "
+        f"{forecast.currency} at the end on average. Access that several jobs share stands with "
+        "the first that needs it."
+    )
+
+
+def _headings(currency: str) -> list[str]:
+    return [
+        "Job",
+        "How far",
+        f"Expected, {currency}",
+        "Paid",
+        "To come",
+        "Hours worked",
+        "Hours to come",
+    ]
+
+
+def _cells(row: tuple[object, ...]) -> list[object]:
+    return [float(one) if isinstance(one, Decimal) else one for one in row]

@@ -1,0 +1,186 @@
+"""The only place with caches; every one is bounded."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from datetime import date
+from threading import Thread
+
+import streamlit as st
+
+from appraise import services
+from appraise.errors import Problem
+from appraise.models.appraisal import Appraisal
+from appraise.models.case import Case
+from appraise.models.choices import Choices
+from appraise.models.diagnosis import Diagnosis
+from appraise.models.forecast import Forecast
+from appraise.reference.load import Reference
+from appraise.services.ownership.deciding import choose_case, forecast_case
+from appraise.services.records.backup import daily_backup
+from appraise.services.records.workspace import Workspace, open_workspace
+from appraise.settings import Settings
+from ui.session import signed_in
+
+__all__ = [
+    "appraisal",
+    "choices",
+    "daily_backup_problems",
+    "diagnosis",
+    "first_cars",
+    "forecast",
+    "reference",
+    "what_stays",
+    "workspace",
+]
+
+
+@st.cache_resource(max_entries=4, show_spinner="Opening your cars")
+def _workspace(settings: Settings) -> Workspace:
+    return open_workspace(settings)
+
+
+def workspace() -> Workspace:
+    """Return where this person's cars are kept, guarded for the one who is signed in.
+
+    Raises
+    ------
+    AppraiseError
+        Nobody is signed in who has to be.
+    """
+    settings = Settings()
+    return signed_in.guard(_workspace(settings), settings)
+
+
+def what_stays() -> None:
+    """Open the store and read the catalogue, for whoever asks for them first.
+
+    Raises
+    ------
+    AppraiseError
+        One of them cannot be read.
+    """
+    _workspace(Settings())
+    reference()
+
+
+def first_cars(most: int) -> None:
+    """Work out the first cars of the list. Nothing is shown: who may see them is asked then.
+
+    Raises
+    ------
+    AppraiseError
+        The store or the catalogue cannot be read.
+    """
+    cases = _workspace(Settings()).cases
+    for one in cases.summaries()[:most]:
+        with suppress(Exception):  # whatever it is, the list tells it beside the car
+            appraisal(cases.load(one.id).case)
+
+
+@st.cache_resource(max_entries=8, show_spinner=False)
+def _backed_up(settings: Settings, day: date) -> list[Problem]:
+    """Begin the day's backup in the background, once a day; the list fills if it goes wrong."""
+    told: list[Problem] = []
+    place = _workspace(settings)
+
+    def work() -> None:
+        found = daily_backup(place, day)
+        if found is not None:
+            told.append(found)
+
+    Thread(target=work, name="daily backup", daemon=True).start()
+    return told
+
+
+def daily_backup_problems() -> tuple[Problem, ...]:
+    """Return what went wrong with today's backup; begin it if nobody has today."""
+    settings = Settings()
+    if not settings.daily_backup:
+        return ()
+    return tuple(_backed_up(settings, services.today()))
+
+
+@st.cache_resource(max_entries=4, show_spinner="Reading the catalogue")
+def _reference(settings: Settings, changed_at: float) -> Reference:
+    del changed_at  # a new time is a new file
+    return services.reference_values(settings.own_values)
+
+
+def _own_values_changed_at(settings: Settings) -> float:
+    path = settings.own_values
+    return path.stat().st_mtime if path.exists() else 0.0
+
+
+def reference() -> Reference:
+    """Return the reference values, the person's own over them."""
+    settings = Settings()
+    return _reference(settings, _own_values_changed_at(settings))
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _appraisal(case: Case, changed_at: float) -> Appraisal:
+    del changed_at
+    return services.appraise_case(case, reference())
+
+
+@st.cache_data(max_entries=64, show_spinner=False)
+def _diagnosis(case: Case, only: str | None, changed_at: float) -> Diagnosis:
+    del changed_at
+    return services.diagnose_case(case, reference(), only)
+
+
+def diagnosis(case: Case, only: str | None = None) -> Diagnosis:
+    """Return the odds behind the findings of a case, or behind one of them.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _diagnosis(case, only, _own_values_changed_at(Settings()))
+
+
+def appraisal(case: Case) -> Appraisal:
+    """Return what the estimate says of a case.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _appraisal(case, _own_values_changed_at(Settings()))
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _forecast(case: Case, on: date, changed_at: float) -> Forecast:
+    del changed_at
+    return forecast_case(case, reference(), on)
+
+
+def forecast(case: Case) -> Forecast:
+    """Return budget, actual and forecast of an owned car, as of today.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _forecast(case, services.today(), _own_values_changed_at(Settings()))
+
+
+@st.cache_data(max_entries=32, show_spinner=False)
+def _choices(case: Case, on: date, changed_at: float) -> Choices:
+    del changed_at
+    return choose_case(case, reference(), on)
+
+
+def choices(case: Case) -> Choices:
+    """Return the options of an owned car from today on.
+
+    Raises
+    ------
+    AppraiseError
+        It cannot be worked out; the message says what is missing.
+    """
+    return _choices(case, services.today(), _own_values_changed_at(Settings()))

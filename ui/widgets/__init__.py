@@ -1,0 +1,1 @@
+"""Fields, pickers, tables and words that every page uses."""

@@ -1,0 +1,247 @@
+"""One look for money, ranges, problems, sources and charts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from appraise.engine.catalogue.cautions import on_this_car
+from appraise.errors import AppraiseError, CannotPrice, Problem
+from appraise.models.appraisal import Appraisal, Quantiles
+from appraise.models.case import Case
+from appraise.models.vehicle import Vehicle
+from appraise.reference.load import Reference
+from appraise.reference.schema import Value
+from appraise.reports.cautions import cautions_of
+from appraise.services.cases.editing import differences
+from ui.session import cached, state
+from ui.words import money, name, plain, span
+
+if TYPE_CHECKING:
+    from ui.plots.bid import Chart
+
+__all__ = [
+    "cautions",
+    "chart",
+    "clash",
+    "frame",
+    "need_car",
+    "notices",
+    "number",
+    "plain",
+    "problems",
+    "sources",
+    "worked_out",
+]
+
+TALL = 15
+"""Rows that are shown at once; a longer table scrolls."""
+FIRST, WRAPPED = 190, 66
+"""Pixels: width of the first column, and height of a row whose first cell takes several lines."""
+LONG = 24
+"""Letters that fit on one line of the first column."""
+
+LOOK = {
+    "stop": (st.error, ":material/block:"),
+    "warning": (st.warning, ":material/warning:"),
+    "note": (st.info, ":material/info:"),
+}
+
+
+def need_car(title: str) -> Case | None:
+    """Return the open car and name it on the page, or say how to open one."""
+    st.title(title)
+    stored = st.session_state.get("stored")
+    if state.load_open_case() is None or stored is None:
+        st.write("No car is open.")
+        st.page_link("app_pages/cars.py", label="Choose or add a car", icon=":material/list:")
+        return None
+    case = state.case()
+    car = case.vehicle
+    titled = "" if case.title == car.name else f"**{plain(case.title)}**  \n"
+    st.markdown(
+        f"{titled}{plain(car.name)}, {car.odometer.value:,.0f} {car.odometer.unit}, "
+        f"{name(case.standing).lower()}"
+    )
+    if clash():
+        return None
+    if state.newer():
+        st.info(
+            "This car was saved in another window meanwhile. What you have typed here stays; when "
+            "you save it, you choose what to keep of both.",
+            icon=":material/call_split:",
+        )
+        st.button("Show it as it is now, without what I typed", on_click=state.show_newer)
+    notices()
+    return case
+
+
+def notices() -> None:
+    """Show what is to be said once, and offer to undo the last deletion."""
+    words, bad = state.take_notice()
+    if words:
+        (st.error if bad else st.success)(plain(words))
+    undoable = state.undoable()
+    if undoable:
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.caption(plain(undoable))
+            st.button("Undo", icon=":material/undo:", on_click=state.undo, key="undo-button")
+
+
+def clash() -> bool:
+    """Show both versions when another window saved this car meanwhile, and let one choose."""
+    found = state.clash()
+    if found is None:
+        return False
+    state.clash_untold()
+    st.warning(
+        "This car was saved in another window after you opened it here. Your change is not saved "
+        "yet. Choose which version to keep.",
+        icon=":material/call_split:",
+    )
+    rows = differences(found.mine, found.theirs.case)
+    st.dataframe(
+        [dict(zip(("field", "here", "saved elsewhere"), row, strict=True)) for row in rows],
+        hide_index=True,
+        alt="Fields in which the two versions differ",
+    )
+    with st.container(horizontal=True):
+        if found.both is not None:
+            st.button("Keep both changes", on_click=state.keep_both, type="primary")
+        st.button("Keep the one saved elsewhere", on_click=state.keep_theirs)
+        st.button("Keep mine instead", on_click=state.keep_mine)
+    return True
+
+
+def worked_out(case: Case, *, quiet: bool = False) -> Appraisal | None:
+    """Return the appraisal of a case, or say what it still needs unless that is said elsewhere."""
+    try:
+        return cached.appraisal(case)
+    except CannotPrice as error:
+        if not quiet:
+            st.info(f"No price yet: {plain(error.message)}. {plain(error.hint)}")
+    except AppraiseError as error:
+        st.error(f"No price yet: {plain(str(error))}")
+    return None
+
+
+def problems(found: Iterable[Problem]) -> None:
+    """Show problems, the gravest first; several of one weight in one box."""
+    by_weight: dict[str, list[Problem]] = {}
+    for one in found:
+        by_weight.setdefault(one.weight, []).append(one)
+    for weight, (box, icon) in LOOK.items():
+        lines = [plain(one.words[:1].upper() + one.words[1:]) for one in by_weight.get(weight, [])]
+        if lines:
+            box("\n\n".join(lines), icon=icon)
+
+
+def number(label: str, given: Quantiles, unit: str, help_: str | None = None) -> None:
+    """Show a number with doubt: the middle large, low to high small."""
+    with st.container(border=True):
+        st.metric(label, money(given.p50), help=help_)
+        st.caption(f"{unit}, the middle; 8 times in 10 {span(given)}")
+
+
+def cautions(names: Iterable[str], car: Vehicle, reference: Reference) -> None:
+    """Show what can hurt in some work on this car, each caution once."""
+    found = cautions_of(on_this_car(names, car), reference)
+    if found:
+        st.caption(
+            "  \n".join(
+                f":material/warning: **{plain(one.work)}**: {plain(one.text)}" for one in found
+            )
+        )
+
+
+def chart(built: Chart, key: str) -> None:
+    """Show a chart with its words."""
+    st.plotly_chart(built.figure, key=key, config={"displayModeBar": False}, alt=built.words)
+    st.caption(plain(built.words))
+
+
+def frame(rows: Sequence[Mapping[str, object]], alt: str) -> None:
+    """Show rows to be compared, headings capitalised; the first column leaves a phone room.
+
+    Whole numbers for money; a column whose heading speaks of hours has one place. Without rows
+    nothing is shown.
+    """
+    if not rows:
+        return
+    import pandas as pd  # noqa: PLC0415 - a quarter of a second that the list of cars does not need
+
+    found = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
+    numbers = found.select_dtypes("number").columns
+    config: dict[str, Any] = {
+        one: st.column_config.NumberColumn(format="%.1f" if "hours" in one.lower() else "localized")
+        for one in numbers
+    }
+    config[str(found.columns[0])] = st.column_config.TextColumn(width=FIRST, pinned=True)
+    whole = [one for one in numbers if "hours" not in one.lower()]
+    st.dataframe(
+        found.round(dict.fromkeys(whole, 0)),
+        hide_index=True,
+        alt=alt,
+        column_config=config,
+        height="content" if len(found) <= TALL else "auto",
+        placeholder="",
+        row_height=WRAPPED if any(len(str(one)) > LONG for one in found.iloc[:, 0]) else None,
+    )
+
+
+def _figures(value: Value) -> str:
+    """Return the figures of a value that is no range."""
+    if value.table is not None:
+        return ", ".join(f"{key.replace('_', ' ')} {one}" for key, one in value.table.items())
+    if value.points is not None:
+        return ", ".join(f"{one} at {at}" for at, one in value.points)
+    return str(value.value)
+
+
+def sources(appraisal: Appraisal, reference: Reference) -> None:
+    """Show every reference value that a result used, with what stands behind it."""
+    rows: list[dict[str, object]] = []
+    for used in appraisal.values_used:
+        value = reference.values.get(used)  # noqa: PD011 - no data frame
+        if value is not None:
+            if value.range is not None:
+                figure = f"{value.range.low} / {value.range.likely} / {value.range.high}"
+            else:
+                figure = _figures(value)
+            cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
+            rows.append(
+                {
+                    "what": value.label,
+                    "figure": figure,
+                    "kind": value.kind.value,
+                    "source": cited or value.note,
+                }
+            )
+    for area in reference.areas.values():
+        if f"area.{area.id.value}" in appraisal.values_used:
+            cited = "; ".join(f"{one.id}: {one.at}" for one in area.sources)
+            rows.append(
+                {
+                    "what": f"Hidden faults: {area.label}",
+                    "figure": str(area.rate),
+                    "kind": area.kind.value,
+                    "source": cited or area.note,
+                }
+            )
+    jobs = [one.removeprefix("job.") for one in appraisal.values_used if one.startswith("job.")]
+    rows += [
+        {
+            "what": f"Job: {entry.job.label}",
+            "figure": f"{entry.job.hours.likely} h without access, before price class",
+            "kind": entry.provenance.kind.value,
+            "source": entry.provenance.note,
+        }
+        for entry in (reference.jobs[one] for one in jobs)
+    ]
+    st.caption(
+        f"{len(appraisal.values_used)} values used, {len(jobs)} of them jobs of the catalogue; "
+        f"{appraisal.unsourced_share:.0%} have no published source (common practice, from memory)."
+    )
+    frame(rows, "Reference values used, with their sources")
