@@ -28,7 +28,7 @@ AFTER = 2.0
 
 
 def warm() -> None:
-    """Read the program, the catalogue and the first cars into the caches.
+    """Read the program, the catalog and the first cars into the caches.
 
     What goes wrong is left to the page, which does the same again and has the words for it. What
     stays as long as the program is frozen: Streamlit collects garbage after every run of a page,

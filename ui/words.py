@@ -42,7 +42,7 @@ MARKS = re.compile(r"[!#$&()*+\-./:<=>\[\\\]^_`{|}~]")
 """Punctuation that Markdown acts upon, and that may be escaped (CommonMark 0.31, section 2.4)."""
 APART = "\u2060"
 """Joins words, is not seen, and keeps apart what would be made into something else once the marks
-are read: an address into a link, `:red[...]` into colour, `->` into an arrow."""
+are read: an address into a link, `:red[...]` into color, `->` into an arrow."""
 TOGETHER = re.compile(r"(?i)(?=[:@])|(?<=www)(?=\.)|(?<=[-<>~])(?=[-=>])")
 INDENT = re.compile(r"(?m)^[ \t]+")
 """Four blanks make a block of code."""

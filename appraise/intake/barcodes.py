@@ -53,7 +53,7 @@ LONGEST_SEARCHED: Final = 5_000  # characters; a QR code holds 4,296 (ISO/IEC 18
 SMALL_SIDE: Final = 1_600  # pixels: what is larger is looked at so reduced too, smaller enlarged
 TILT: Final = 6  # degrees: a low bar code is read a few degrees off level, no further
 QUARTER: Final = 90
-GREY: Final = 128
+GRAY: Final = 128
 SECONDS: Final = 6.0
 
 
@@ -201,7 +201,7 @@ def _shown(text: str) -> str:
 
 
 def _upright(data: bytes) -> Image.Image:
-    """Return the photo in grey, turned upright, as it would be kept."""
+    """Return the photo in gray, turned upright, as it would be kept."""
     from PIL import Image  # noqa: PLC0415 - only where photos are
 
     try:
@@ -256,7 +256,7 @@ def _tried(photo: Image.Image, size: Image.Image) -> Iterator[Image.Image]:
     sharp = size.filter(ImageFilter.UnsharpMask(radius=3, percent=300, threshold=0))
     for start in (size, sharp, photo):
         for angle in angles if start is sharp else angles[1:]:
-            yield start.rotate(angle, Image.Resampling.BILINEAR, expand=True, fillcolor=GREY)
+            yield start.rotate(angle, Image.Resampling.BILINEAR, expand=True, fillcolor=GRAY)
 
 
 def _read(photo: Image.Image, *, bars_only: bool = False) -> Iterable[_Code]:

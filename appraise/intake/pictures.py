@@ -236,7 +236,7 @@ def _position(opened: Image.Image) -> bytes:
 
 
 def _eight_bits(opened: Image.Image, *, see_through: bool) -> Image.Image:
-    """Return the picture in grey, colour or colour that can be seen through."""
+    """Return the picture in gray, color or color that can be seen through."""
     if opened.mode in DEEP:
         return opened.convert("I").point(lambda level: level / DEEP_STEP).convert("L")
     if see_through and (opened.mode in SEE_THROUGH or "transparency" in opened.info):

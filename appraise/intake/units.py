@@ -36,9 +36,9 @@ DIGITS = 40
 UNITS: dict[str, dict[str, tuple[str, str]]] = {
     "length": {
         "in": ("inch", 'inch inches "'),
-        "mm": ("millimeter", "millimetre millimetres millimeter millimeters"),
+        "mm": ("millimeter", "millimeter millimeters millimeter millimeters"),
         "cm": ("centimeter", ""),
-        "m": ("meter", "metre metres meter meters"),
+        "m": ("meter", "meter meters meter meters"),
         "um": ("micrometer", "micron microns"),
         "mil": ("thou", "mils thou"),
         "ft": ("foot", "foot feet '"),
@@ -108,7 +108,7 @@ UNITS: dict[str, dict[str, tuple[str, str]]] = {
         "PS": ("metric_horsepower", "cv"),
     },
     "volume": {
-        "L": ("liter", "litre litres liter liters"),
+        "L": ("liter", "liter liters liter liters"),
         "mL": ("milliliter", ""),
         "US gal": ("US_liquid_gallon", "gal"),
         "UK gal": ("imperial_gallon", "gal"),

@@ -159,7 +159,7 @@ class Outcome(Model):
     per_own_hour: Decimal | None = Field(
         description="Mean margin before own hours are paid, an own hour"
     )
-    annualised: Decimal | None = Field(
+    annualized: Decimal | None = Field(
         description="Mean margin on the money at risk as a share a year, compounded"
     )
     money_at_risk: Decimal = Field(description="Landed cost and mean repair money")

@@ -23,7 +23,7 @@ from appraise.models.work import Work
 
 __all__ = ["SCHEMA_VERSION", "Case", "Standing"]
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 MOST_FINDINGS = 400
 MOST_CHOICES = 4_000
 """Jobs that all findings and their causes name together."""
@@ -64,7 +64,7 @@ class Case(Model):
     own_jobs: tuple[Job, ...] = Field(
         default=(),
         max_length=200,
-        description="Jobs that are not in the catalogue, with the figures of this very car",
+        description="Jobs that are not in the catalog, with the figures of this very car",
     )
     market: Market = Field(default=Market(), description="Prices of like cars")
     deal: Deal = Field(default=Deal(), description="The money around it")

@@ -97,7 +97,7 @@ class Deal(Model):
     parts_tax_percent: Percent = Field(default=Decimal(0), description="Tax on parts, percent")
     tools_owned: tuple[Id, ...] = Field(default=(), description="Special tools owned already")
     price_level: Factor = Field(
-        default=Decimal(1), description="Factor on every amount of the catalogue"
+        default=Decimal(1), description="Factor on every amount of the catalog"
     )
     target_margin: Annotated[
         Decimal, Field(ge=-1_000_000, le=Decimal(100_000_000), decimal_places=2), SANE

@@ -35,7 +35,7 @@ class Earned(Model):
     hours: Decimal
     per_hour: Decimal | None = Field(description="Margin for each own hour")
     days: int = Field(description="Days from the purchase")
-    annualised: Decimal | None = Field(description="Return a year, compounded")
+    annualized: Decimal | None = Field(description="Return a year, compounded")
     simple_annual: Decimal | None = Field(description="Return a year, not compounded")
     rates: tuple[Decimal, ...] = Field(description="All rates a year at which the flows cancel")
     rates_words: str

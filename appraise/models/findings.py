@@ -44,13 +44,13 @@ class Area(StrEnum):
     BRAKES = "brakes"
     STEERING = "steering"
     SUSPENSION = "suspension"
-    TYRES = "tyres"
+    TIRES = "tires"
     WHEELS = "wheels"
     EXHAUST = "exhaust"
     AIR_BAGS = "air_bags"
     ACCESSORIES = "accessories"
     INTERIOR = "interior"
-    GLASS_AND_LAMPS = "glass_and_lamps"
+    GLASS_AND_LIGHTS = "glass_and_lights"
     PAINT = "paint"
     UNDERSIDE = "underside"
     ROAD_TEST = "road_test"
@@ -86,16 +86,16 @@ class Look(StrEnum):
 
 
 class JobChoice(Model):
-    """A job on this car: from the catalogue or the case's own list, with what is known better."""
+    """A job on this car: from the catalog or the case's own list, with what is known better."""
 
     job: Id = Field(description="Job")
     quantity: Annotated[int, Field(ge=1, le=20)] = Field(default=1, description="How many times")
     done_by: DoneBy | None = Field(default=None, description="Who does it; empty as in the deal")
     parts: Range | None = Field(
-        default=None, description="Own figure for all its parts together, instead of the catalogue"
+        default=None, description="Own figure for all its parts together, instead of the catalog"
     )
     hours: Range | None = Field(
-        default=None, description="Own figure for its hours, instead of the catalogue"
+        default=None, description="Own figure for its hours, instead of the catalog"
     )
 
 
@@ -146,7 +146,7 @@ class Finding(Model):
     )
     jobs: tuple[JobChoice, ...] = Field(default=(), max_length=30, description="Jobs")
     causes: tuple[Cause, ...] = Field(default=(), max_length=30, description="Possible causes")
-    symptom: Id | None = Field(default=None, description="Symptom of the catalogue it started from")
+    symptom: Id | None = Field(default=None, description="Symptom of the catalog it started from")
     codes: tuple[TroubleCode, ...] = Field(
         default=(), max_length=40, description="Trouble codes that go with it"
     )

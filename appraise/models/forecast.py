@@ -16,8 +16,8 @@ from appraise.models.work import Stage
 __all__ = [
     "CurvePoint",
     "Forecast",
-    "Itemised",
-    "ItemisedFinding",
+    "Itemized",
+    "ItemizedFinding",
     "JobForecast",
     "LandedLine",
     "LearnedFactor",
@@ -100,7 +100,7 @@ class Forecast(Model):
     problems: tuple[Problem, ...]
 
 
-class ItemisedFinding(Model):
+class ItemizedFinding(Model):
     """A finding as expected at the purchase and as it turned out."""
 
     id: str
@@ -112,10 +112,10 @@ class ItemisedFinding(Model):
     cause: str = Field(default="", description="What it turned out to be")
 
 
-class Itemised(Model):
+class Itemized(Model):
     """What became of the faults expected at the purchase, and what that does to the total."""
 
-    findings: tuple[ItemisedFinding, ...]
+    findings: tuple[ItemizedFinding, ...]
     expected_faults: Decimal = Field(description="Sum of the chances of those settled since")
     came_true: int
     came_to_nothing: int

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from appraise.models.base import Id, Label, Model, Money, Note
 from appraise.models.ranges import Range
-from appraise.models.vehicle import DriveWheels, Fuel, Gearbox
+from appraise.models.vehicle import DriveWheels, Fuel, Transmission
 
 __all__ = ["DoneBy", "HoursFamily", "Job", "Lead", "PartFamily", "PartLine", "System"]
 
@@ -21,7 +21,7 @@ class System(StrEnum):
     BRAKES = "brakes"
     STEERING = "steering"
     SUSPENSION = "suspension"
-    TYRES_AND_WHEELS = "tyres_and_wheels"
+    TIRES_AND_WHEELS = "tires_and_wheels"
     ENGINE_MECHANICAL = "engine_mechanical"
     ENGINE_MANAGEMENT = "engine_management"
     INDUCTION_AND_BOOST = "induction_and_boost"
@@ -34,7 +34,7 @@ class System(StrEnum):
     DRIVELINE = "driveline"
     DIFFERENTIAL = "differential"
     ELECTRICAL = "electrical"
-    LAMPS = "lamps"
+    LIGHTS = "lights"
     CLIMATE = "climate"
     RESTRAINTS = "restraints"
     GLASS = "glass"
@@ -54,10 +54,10 @@ class PartFamily(StrEnum):
     UNIT = "unit"
     ELECTRONIC = "electronic"
     BODY = "body"
-    LAMP = "lamp"
+    LIGHT = "light"
     GLASS = "glass"
     TRIM = "trim"
-    TYRE = "tyre"
+    TIRE = "tire"
     FLUID = "fluid"
     BATTERY = "battery"
     SERVICE = "service"
@@ -105,10 +105,10 @@ class PartLine(Model):
 
 
 class Job(Model):
-    """A repair operation as it stands in the catalogue or in a person's own list.
+    """A repair operation as it stands in the catalog or in a person's own list.
 
     Hours are those of an experienced person with hand tools and the car on stands, without what
-    the access group takes. In the catalogue prices and hours are for a mid-size car and move with
+    the access group takes. In the catalog prices and hours are for a mid-size car and move with
     the price class; a case's own job holds the figures of that very car.
     """
 
@@ -127,13 +127,13 @@ class Job(Model):
     lead: Lead = Field(default=Lead.SHELF, description="How long the parts take to come")
     tools: tuple[Id, ...] = Field(default=(), description="Special tools")
     follows: tuple[Id, ...] = Field(default=(), description="Jobs made necessary by this one")
-    shop_only: bool = Field(default=False, description="Needs a specialist's equipment or licence")
+    shop_only: bool = Field(default=False, description="Needs a specialist's equipment or license")
     emission_control: bool = Field(default=False, description="Touches an emission control")
     safety_system: bool = Field(default=False, description="Touches a safety system")
     cautions: tuple[Id, ...] = Field(default=(), description="Cautions")
     fuels: tuple[Fuel, ...] = Field(default=(), description="Only for these fuels; empty for all")
-    gearboxes: tuple[Gearbox, ...] = Field(
-        default=(), description="Only for these gearboxes; empty for all"
+    transmissions: tuple[Transmission, ...] = Field(
+        default=(), description="Only for these transmissions; empty for all"
     )
     drives: tuple[DriveWheels, ...] = Field(
         default=(), description="Only for these driven wheels; empty for all"

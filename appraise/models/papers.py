@@ -51,7 +51,7 @@ class LineKind(StrEnum):
     """What a line of an invoice is for."""
 
     PART = "part"
-    LABOUR = "labour"
+    LABOR = "labor"
     CORE = "core"
     TAX = "tax"
     OTHER = "other"

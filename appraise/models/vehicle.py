@@ -15,9 +15,9 @@ __all__ = [
     "Distance",
     "DriveWheels",
     "Fuel",
-    "Gearbox",
     "PriceClass",
     "TitleBrand",
+    "Transmission",
     "Vehicle",
 ]
 
@@ -44,7 +44,7 @@ class PriceClass(StrEnum):
 class Fuel(StrEnum):
     """What drives it."""
 
-    PETROL = "petrol"
+    GASOLINE = "gasoline"
     DIESEL = "diesel"
     HYBRID = "hybrid"
     PLUG_IN_HYBRID = "plug_in_hybrid"
@@ -52,7 +52,7 @@ class Fuel(StrEnum):
     GAS = "gas"
 
 
-class Gearbox(StrEnum):
+class Transmission(StrEnum):
     """How it changes gear."""
 
     MANUAL = "manual"
@@ -97,7 +97,7 @@ class Distance(Model):
 
     @property
     def km(self) -> Decimal:
-        """The distance in kilometres."""
+        """The distance in kilometers."""
         return self.value * KM_PER_MILE if self.unit == "mi" else self.value
 
     @property
@@ -113,13 +113,13 @@ class Vehicle(Model):
     model: Name = Field(description="Model")
     model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
     price_class: PriceClass = Field(
-        default=PriceClass.MID_SIZE, description="Size and price class, for parts and labour"
+        default=PriceClass.MID_SIZE, description="Size and price class, for parts and labor"
     )
-    fuel: Fuel = Field(default=Fuel.PETROL, description="Fuel")
-    gearbox: Gearbox = Field(default=Gearbox.AUTOMATIC, description="Gearbox")
+    fuel: Fuel = Field(default=Fuel.GASOLINE, description="Fuel")
+    transmission: Transmission = Field(default=Transmission.AUTOMATIC, description="Transmission")
     drive: DriveWheels = Field(default=DriveWheels.FRONT, description="Driven wheels")
-    engine_litres: Annotated[Decimal, Field(gt=0, le=30), SANE] | None = Field(
-        default=None, description="Engine size, litres"
+    engine_liters: Annotated[Decimal, Field(gt=0, le=30), SANE] | None = Field(
+        default=None, description="Engine size, liters"
     )
     cylinders: Annotated[int, Field(ge=1, le=16)] | None = Field(
         default=None, description="Cylinders"
@@ -138,7 +138,7 @@ class Vehicle(Model):
 
     @model_validator(mode="after")
     def _electric_has_no_engine(self) -> Self:
-        if self.fuel is Fuel.ELECTRIC and (self.engine_litres or self.cylinders):
+        if self.fuel is Fuel.ELECTRIC and (self.engine_liters or self.cylinders):
             raise ValueError("an electric car has no engine size and no cylinders")
         return self
 

@@ -86,7 +86,7 @@ class PlannedPart(Model):
     supplier: Words = Field(default="", description="Supplier")
     quantity: Annotated[int, Field(ge=1, le=100)] = Field(default=1, description="Quantity")
     price: Money | None = Field(
-        default=None, description="Price each; empty for what the catalogue expects"
+        default=None, description="Price each; empty for what the catalog expects"
     )
     shipping: Money = Field(default=Decimal(0), description="Shipping, all together")
     tax: Money = Field(default=Decimal(0), description="Tax, all together")
@@ -184,7 +184,7 @@ class PlannedJob(Model):
     """A job on this very car, planned, begun, done or dropped."""
 
     id: Id = Field(description="Stable name within the case")
-    job: Id = Field(description="Job of the catalogue or of the case's own list")
+    job: Id = Field(description="Job of the catalog or of the case's own list")
     quantity: Annotated[int, Field(ge=1, le=20)] = Field(default=1, description="How many times")
     findings: tuple[Id, ...] = Field(default=(), max_length=40, description="Findings it mends")
     purpose: Purpose = Field(default=Purpose.REPAIR, description="What it is for")
@@ -194,10 +194,10 @@ class PlannedJob(Model):
     done_by: DoneBy | None = Field(default=None, description="Who does it; empty as in the deal")
     parts: tuple[PlannedPart, ...] = Field(default=(), max_length=40, description="Parts to buy")
     money: Range | None = Field(
-        default=None, description="Own figure for all its parts, instead of the catalogue"
+        default=None, description="Own figure for all its parts, instead of the catalog"
     )
     hours: Range | None = Field(
-        default=None, description="Own figure for its hours, instead of the catalogue"
+        default=None, description="Own figure for its hours, instead of the catalog"
     )
     after: tuple[Id, ...] = Field(
         default=(), max_length=40, description="Jobs that have to be done before it"

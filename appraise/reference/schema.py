@@ -25,7 +25,7 @@ from appraise.models.base import (
 from appraise.models.findings import Area, Look, Severity
 from appraise.models.jobs import Job
 from appraise.models.ranges import Range
-from appraise.models.vehicle import Fuel, Gearbox
+from appraise.models.vehicle import Fuel, Transmission
 
 __all__ = [
     "Access",
@@ -247,7 +247,7 @@ class Symptom(Provenance):
     ask: tuple[Label, ...] = ()
     causes: tuple[WeightedCause, ...] = Field(min_length=1)
     fuels: tuple[Fuel, ...] = ()
-    gearboxes: tuple[Gearbox, ...] = ()
+    transmissions: tuple[Transmission, ...] = ()
 
     @model_validator(mode="after")
     def _shares_fit(self) -> Self:

@@ -28,7 +28,7 @@ __all__ = ["Diagnosing", "JobEntry", "Reference"]
 
 @dataclass(frozen=True, slots=True)
 class JobEntry:
-    """A job of the catalogue with what stands behind its figures."""
+    """A job of the catalog with what stands behind its figures."""
 
     job: Job
     provenance: Provenance
@@ -69,7 +69,7 @@ class Reference:
 
     @property
     def currency(self) -> str:
-        """The currency of the catalogue's amounts."""
+        """The currency of the catalog's amounts."""
         return next((entry.currency for entry in self.jobs.values()), "USD")
 
     def value(self, value_id: str) -> Value:

@@ -79,7 +79,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
         lines += ["", "LAW", *(f"  {sentence(one.words)}" for one in told.laws)]
     lines += [
         "",
-        f"{appraisal.draws:,} draws, seed {appraisal.seed}; catalogue in {reference.currency}.",
+        f"{appraisal.draws:,} draws, seed {appraisal.seed}; catalog in {reference.currency}.",
         f"{len(appraisal.values_used)} reference values used.",
         f"Without a published source: {appraisal.unsourced_share:.0%} of them.",
         ESTIMATE,

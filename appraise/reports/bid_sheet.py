@@ -118,7 +118,7 @@ def _ladder(appraisal: Appraisal, count: int) -> list[Decimal]:
 
 
 def _nearest(curve: Iterable[BidPoint], bid: Decimal) -> BidPoint:
-    """Return the point of the curve at a bid, between its neighbours by a straight line."""
+    """Return the point of the curve at a bid, between its neighbors by a straight line."""
     points = sorted(curve, key=lambda one: one.bid)
     above = next((at for at, one in enumerate(points) if one.bid >= bid), len(points) - 1)
     high = points[above]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from appraise.engine.catalogue.cautions import on_this_car
+from appraise.engine.catalog.cautions import on_this_car
 from appraise.models.case import Case
 from appraise.models.jobs import Job
 from appraise.models.work import PlannedJob

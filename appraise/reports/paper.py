@@ -34,7 +34,7 @@ FOOT = 100
 NO_LETTERS = "could not be displayed"
 """How the layout program says that none of the fonts has a letter."""
 BOXES = "Boxes stand for letters that no font of this program has."
-EXPECTED = "About: what the catalogue expects, tax in it; nobody has named a price yet."
+EXPECTED = "About: what the catalog expects, tax in it; nobody has named a price yet."
 
 
 def printed(template: str, data: Mapping[str, Any], on: date) -> bytes:

@@ -116,7 +116,7 @@ class Sum:
     Attributes
     ----------
     total : of those that have a price, deposits left out.
-    expected : of that, what is the catalogue's price.
+    expected : of that, what is the catalog's price.
     deposits : on the old units, all together.
     unpriced : how many lines have no price.
     """
@@ -193,7 +193,7 @@ def parts_page(case: Case, lists: PartsLists) -> str:
         lines += ["", *_parts(words, mine, dated=state != "to order")]
     lines += ["", *_cores(lists.cores), "", *_days(lists.days)]
     if any(one.expected for one in lists.parts):
-        lines += ["", "  ~ what the catalogue expects, tax in it: nobody has named a price yet."]
+        lines += ["", "  ~ what the catalog expects, tax in it: nobody has named a price yet."]
     return "\n".join(lines)
 
 

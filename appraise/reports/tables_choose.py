@@ -161,7 +161,7 @@ def earned_table(found: Earned) -> Table:
         ("Own hours", found.hours, "h"),
         ("An own hour earns", found.per_hour, money),
         ("Days from the purchase", found.days, "days"),
-        ("Return a year, compounded", _percent(found.annualised), "%"),
+        ("Return a year, compounded", _percent(found.annualized), "%"),
         ("Return a year, not compounded", _percent(found.simple_annual), "%"),
         *(
             ("Return a year by the days of the payments", _percent(rate), "%")

@@ -18,7 +18,7 @@ from appraise.reports.workbook import Column, Table, Value, range_columns, range
 __all__ = [
     "CarLine",
     "cars_table",
-    "catalogue_jobs_table",
+    "catalog_jobs_table",
     "sources_table",
     "values_table",
 ]
@@ -189,8 +189,8 @@ def _behind(one: Provenance, reference: Reference) -> tuple[str, str, Value, str
     return (one.kind.value, cited, one.checked_on, one.note)
 
 
-def catalogue_jobs_table(reference: Reference) -> Table:
-    """Return the jobs of the catalogue with hours and what their parts come to, likely."""
+def catalog_jobs_table(reference: Reference) -> Table:
+    """Return the jobs of the catalog with hours and what their parts come to, likely."""
     rows = []
     for entry in reference.jobs.values():
         job = entry.job
@@ -225,7 +225,7 @@ def catalogue_jobs_table(reference: Reference) -> Table:
         Column("Ground", 18),
         Column("Note", 40),
     )
-    return Table("Jobs of the catalogue", columns, tuple(rows))
+    return Table("Jobs of the catalog", columns, tuple(rows))
 
 
 def sources_table(reference: Reference) -> Table:

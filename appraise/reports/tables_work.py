@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from appraise.engine.work.schedule import Plan
 from appraise.models.case import Case
-from appraise.models.forecast import Forecast, Itemised
+from appraise.models.forecast import Forecast, Itemized
 from appraise.models.ledger import EntryKind
 from appraise.models.work import Stage
 from appraise.reports.tables_look import finding_labels
@@ -297,7 +297,7 @@ def budget_table(forecast: Forecast) -> Table:
     return Table("Budget", columns, tuple(rows))
 
 
-def then_table(found: Itemised, currency: str) -> Table:
+def then_table(found: Itemized, currency: str) -> Table:
     """Return what each finding was expected to be at the purchase, and what it turned out."""
     kept = found.expected is not None
     rows = tuple(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date
 
-from appraise.engine.catalogue.cautions import on_this_car
+from appraise.engine.catalog.cautions import on_this_car
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, JobForecast
 from appraise.models.work import PlannedJob, Stage

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from appraise.errors import NewerSchema
+from appraise.store.renamed import renamed
 
 __all__ = [
     "CASE_UPGRADES",
@@ -20,16 +21,16 @@ Document = dict[str, Any]
 Upgrade = Callable[[Document], Document]
 """Takes a document of one layout and returns it in the next; never changes what it was given."""
 
-PREFERENCES_SCHEMA = 1
+PREFERENCES_SCHEMA = 2
 
-CASE_UPGRADES: Mapping[int, Upgrade] = {1: lambda document: document}
+CASE_UPGRADES: Mapping[int, Upgrade] = {1: lambda document: document, 2: renamed}
 """By the layout they start from; one for each layout before the present one.
 
 Layout 2 added work, sale, what was really paid and what a finding turned out to be: all of it may
-be missing.
+be missing. Layout 3 gave ids American names.
 """
 
-PREFERENCES_UPGRADES: Mapping[int, Upgrade] = {}
+PREFERENCES_UPGRADES: Mapping[int, Upgrade] = {1: renamed}
 
 
 def upgraded(

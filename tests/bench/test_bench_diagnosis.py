@@ -27,7 +27,7 @@ SLOW = 10
 """Target times the allowance for a machine that is shared, slow or measures for coverage."""
 
 APP = Path(__file__).parents[2] / "ui" / "app.py"
-CAR, FINDING, CHECK = "auction-engine-lamp", "misfire", "plug_swap"
+CAR, FINDING, CHECK = "auction-engine-light", "misfire", "plug_swap"
 
 
 @pytest.fixture(scope="module")
@@ -97,7 +97,7 @@ def test_sixty_checks_against_the_bid_on_a_car_with_40_suspicions(
 def test_the_whole_diagnosis_of_a_car_with_40_suspicions(
     benchmark: Any, reference: Reference
 ) -> None:
-    """Working the case out and weighing every check of the catalogue on every finding."""
+    """Working the case out and weighing every check of the catalog on every finding."""
     case = suspect_case(reference)
     found = benchmark.pedantic(
         diagnose, args=(case, reference), rounds=3, iterations=1, warmup_rounds=1
@@ -124,7 +124,7 @@ def window(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[AppTest]
     """Open the causes page on a fresh copy of the examples, with a check chosen."""
     monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(tmp_path / "data"))
     monkeypatch.delenv("APPRAISE_DATABASE_URL", raising=False)
-    opened = AppTest.from_file(APP, default_timeout=60)  # the first run reads the catalogue
+    opened = AppTest.from_file(APP, default_timeout=60)  # the first run reads the catalog
     opened.query_params["car"] = CAR
     opened.switch_page("app_pages/causes.py").run()
     box = next(one for one in opened.selectbox if (one.key or "").endswith(f"check.{FINDING}"))

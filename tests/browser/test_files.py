@@ -14,7 +14,7 @@ from PIL import Image
 from playwright.sync_api import Page
 from pypdf import PdfWriter
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 PHONE: Any = {"width": 390, "height": 844}
 FIFTY = 50 * 1024 * 1024
 
@@ -52,11 +52,11 @@ def test_a_photo_of_50_mb_gets_its_clear_word_and_what_was_typed_stays(
 ) -> None:
     """It has to pass the server's own limit to be told so."""
     form.get_by_label("Issued by", exact=True).fill("Corner garage")
-    path = tmp_path / "lamp.jpg"
+    path = tmp_path / "light.jpg"
     path.write_bytes(photo().ljust(FIFTY, b"\0"))
     give(form, path)
 
-    told = form.get_by_test_id("stAlert").filter(has_text="lamp.jpg")
+    told = form.get_by_test_id("stAlert").filter(has_text="light.jpg")
     told.filter(has_text="the photo is 50 MB; the most is 20 MB").wait_for()
     assert form.get_by_label("Issued by", exact=True).input_value() == "Corner garage"
 
@@ -64,15 +64,15 @@ def test_a_photo_of_50_mb_gets_its_clear_word_and_what_was_typed_stays(
 def test_files_are_shown_and_come_back_as_files(
     form: Page, tmp_path: Path, settle: Callable[[Page], None]
 ) -> None:
-    lamp, invoice = tmp_path / "lamp.jpg", tmp_path / "invoice.pdf"
-    lamp.write_bytes(photo())
+    light, invoice = tmp_path / "light.jpg", tmp_path / "invoice.pdf"
+    light.write_bytes(photo())
     invoice.write_bytes(pdf())
-    give(form, lamp, invoice)
+    give(form, light, invoice)
     openers = form.get_by_test_id("stDownloadButton").get_by_role("button")
     openers.nth(1).wait_for()
     settle(form)
 
-    picture = form.get_by_role("img", name="lamp.jpg")
+    picture = form.get_by_role("img", name="light.jpg")
     assert picture.evaluate("it => it.complete && it.naturalWidth") == 320
     with form.expect_download() as coming:
         openers.nth(1).click()
@@ -80,14 +80,14 @@ def test_files_are_shown_and_come_back_as_files(
     assert Path(coming.value.path()).read_bytes() == pdf()
     with form.expect_download() as coming:
         openers.first.click()
-    assert coming.value.suggested_filename == "lamp.jpg"
+    assert coming.value.suggested_filename == "light.jpg"
     with Image.open(coming.value.path()) as kept:
         assert kept.size == (1200, 900)
 
     schemes: Any = ("light", "dark")
     for scheme in schemes:
         form.emulate_media(color_scheme=scheme)
-        form.wait_for_timeout(300)  # for the colours to follow
+        form.wait_for_timeout(300)  # for the colors to follow
         found: list[dict[str, Any]] = Axe().run(form).response["violations"]
         assert [one["id"] for one in found if one["impact"] in ("critical", "serious")] == []
     form.set_viewport_size(PHONE)

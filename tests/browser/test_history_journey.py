@@ -8,7 +8,7 @@ from typing import Any
 
 from playwright.sync_api import Page, expect
 
-CAR = "dusk-kerbside"
+CAR = "dusk-curbside"
 Windows = Callable[..., Page]
 Settle = Callable[[Page], None]
 Turn = Callable[[Page, str], None]

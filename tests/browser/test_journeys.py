@@ -11,7 +11,7 @@ from playwright.sync_api import Page, expect
 
 from appraise.services import example_cases
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 TITLE = next(one.title for one in example_cases() if one.id == CAR)
 Windows = Callable[..., Page]
 
@@ -115,7 +115,7 @@ def test_an_emptied_asking_price_is_taken_as_not_known(
     settle: Callable[[Page], None],
     walk_away: Callable[[Page], str],
 ) -> None:
-    page = windows(f"bid?car={server.add('hybrid-battery-lamp')}")
+    page = windows(f"bid?car={server.add('hybrid-battery-light')}")
     asking = page.get_by_label("Asking price", exact=True)
     asking.fill("")
     asking.press("Enter")

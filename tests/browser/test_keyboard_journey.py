@@ -12,8 +12,8 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-CAR = "dusk-kerbside"
-SEEN = "auction-engine-lamp"
+CAR = "dusk-curbside"
+SEEN = "auction-engine-light"
 ROUND = 8  # pixels around what has the focus, where its ring is drawn
 LEAST = 40  # pixels that have to change; the smallest target's ring has more
 Windows = Callable[..., Page]
@@ -22,7 +22,7 @@ Settle = Callable[[Page], None]
 NAME = """
 () => {
     const it = document.activeElement;
-    const named = (it.getAttribute('aria-labelledby') || '').split(' ')
+    const named = (it.getAttribute('aria-labeledby') || '').split(' ')
         .map(id => document.getElementById(id)?.innerText || '').join(' ').trim();
     const label = it.labels?.length ? it.labels[0].innerText : '';
     return it.ariaLabel || named || label || it.innerText || '';

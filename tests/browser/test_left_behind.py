@@ -33,7 +33,7 @@ def test_a_cell_is_there_after_the_page_was_left(
     windows: Callable[..., Page], settle: Callable[[Page], None], server: Any, *, entered: bool
 ) -> None:
     """The table hands a cell over a moment after it is entered; a press takes as long."""
-    page = windows(f"prices?car={server.add('auction-engine-lamp')}")
+    page = windows(f"prices?car={server.add('auction-engine-light')}")
     settle(page)
     type_price(page)
     if entered:

@@ -9,7 +9,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
-PROSPECT, OWNED = "auction-engine-lamp", "farm-truck-owned"
+PROSPECT, OWNED = "auction-engine-light", "farm-truck-owned"
 PAGES = (
     "cars",
     "look",
@@ -40,13 +40,13 @@ WIDTHS = (1280, 390)
 OPEN_FOLDS = "document.querySelectorAll('details:not([open]) > summary').forEach(it => it.click())"
 """All in one go: the page is then drawn anew once and not once for each."""
 AT_ONCE = "*, *::before, *::after { transition: none !important; animation: none !important; }"
-"""So that no colour is looked at on its way to another."""
+"""So that no color is looked at on its way to another."""
 Windows = Callable[..., Page]
 Settle = Callable[[Page], None]
 
 TAGS = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22a", "wcag22aa", "best-practice")
 """Named, for the rule on the size of targets (2.2, AA) is off by itself."""
-COLOURS = ("color-contrast", "link-in-text-block")
+COLORS = ("color-contrast", "link-in-text-block")
 """The rules of those tags whose answer hangs on light and dark: nothing else changes with them."""
 KNOWN = {
     ("target-size", "[data-testid=stDateInput] [role=spinbutton]"): (
@@ -112,8 +112,8 @@ def test_no_page_shuts_out_who_sees_or_moves_little_or_holds_a_phone(
     settle(page)
     expect(page.locator("details:not([open])")).to_have_count(0)
     amiss = []
-    seen(page, WIDTHS[0], "dark")  # a colour is the same at any width
-    amiss += [f"dark: {one}" for one in grave(page, *COLOURS)]
+    seen(page, WIDTHS[0], "dark")  # a color is the same at any width
+    amiss += [f"dark: {one}" for one in grave(page, *COLORS)]
     for width in WIDTHS:
         seen(page, width, "light")
         amiss += [f"{width}: {one}" for one in grave(page)]
@@ -173,10 +173,10 @@ def test_light_and_dark_differ_and_follow_the_browser(windows: Windows) -> None:
 
     def shade(scheme: Any) -> float:
         seen(page, 1280, scheme)
-        colour = page.evaluate(
+        color = page.evaluate(
             "getComputedStyle(document.querySelector('[data-testid=stApp]')).backgroundColor"
         )
-        parts = [float(one) for one in colour.split("(")[1].rstrip(")").split(",")[:3]]
+        parts = [float(one) for one in color.split("(")[1].rstrip(")").split(",")[:3]]
         return sum(parts) / 3
 
     assert shade("light") > 200

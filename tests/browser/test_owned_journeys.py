@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-CAR = "dusk-kerbside"
+CAR = "dusk-curbside"
 NO_PROOF = "Driven for a week, nothing to measure"
 Windows = Callable[..., Page]
 Settle = Callable[[Page], None]
@@ -67,7 +67,7 @@ def test_what_a_check_shows_moves_the_price_to_what_was_said_before_it(
     windows: Windows, server: Any, settle: Settle, turn: Turn, dollars: Callable[[Page], int]
 ) -> None:
     """Each outcome says which price it would lead to; the one entered leads there."""
-    page = windows(f"bid?car={server.add('auction-engine-lamp')}")
+    page = windows(f"bid?car={server.add('auction-engine-light')}")
     before = dollars(page)
     turn(page, "Causes")
     outcome = page.get_by_test_id("stRadio").locator("label").nth(1)

@@ -10,7 +10,7 @@ from typing import Any
 from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import Locator, Page, expect
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 NUMBER = "AS1CL5BE6EA104417"
 FINDING = "Runs on three cylinders"
 CAUSE = "valve"
@@ -63,7 +63,7 @@ def claim(page: Page, pick: Callable[..., None]) -> None:
     pick(page.get_by_label(re.compile("^Which causes of")).last, re.compile(CAUSE, re.IGNORECASE))
 
 
-def test_a_slip_proves_nothing_and_a_paid_invoice_with_labour_does(
+def test_a_slip_proves_nothing_and_a_paid_invoice_with_labor_does(
     windows: Callable[..., Page],
     server: Any,
     settle: Settle,
@@ -105,15 +105,15 @@ def test_a_slip_proves_nothing_and_a_paid_invoice_with_labour_does(
     ):
         page.get_by_label(label, exact=True).fill(text)
     pick(page.get_by_label(re.compile("^Paid")), "Card")
-    fill_lines(page, settle, [("Valve, new", "part", "70"), ("Head off and on", "labour", "480")])
+    fill_lines(page, settle, [("Valve, new", "part", "70"), ("Head off and on", "labor", "480")])
     claim(page, pick)
     page.get_by_role("button", name="Add this paper").click()
-    expect(page.get_by_text("it names this car, the part and the labour")).to_be_visible()
+    expect(page.get_by_text("it names this car, the part and the labor")).to_be_visible()
     settle(page)
     invoice = server.kept(car).papers[1]
     assert [(one.label, one.kind.value, one.amount) for one in invoice.lines] == [
         ("Valve, new", "part", 70),
-        ("Head off and on", "labour", 480),
+        ("Head off and on", "labor", 480),
     ]
 
     turn(page, "Bid")

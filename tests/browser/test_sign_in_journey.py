@@ -14,7 +14,7 @@ from appraise.accounts.people import add_person
 from appraise.settings import Settings
 
 WORDS = {"Ada": "four words are long", "Bo": "some other long words"}
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 Windows = Callable[..., Page]
 Settle = Callable[[Page], None]
 

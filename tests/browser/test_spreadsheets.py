@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Download, Page
 
 HOSTILE = ('=HYPERLINK("http://x","y")', "+1+1", "-2+3", "@SUM(A1)", "\N{FULLWIDTH EQUALS SIGN}1+1")
-CAR = "dusk-kerbside"
+CAR = "dusk-curbside"
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_the_bar_of_an_editor_offers_no_csv(prices: Page) -> None:
 def test_the_bar_of_a_table_offers_no_csv_and_its_cells_are_not_copied(
     windows: Callable[..., Page], settle: Callable[[Page], None]
 ) -> None:
-    page = windows("bid?car=auction-engine-lamp")
+    page = windows("bid?car=auction-engine-light")
     page.context.grant_permissions(["clipboard-read", "clipboard-write"])
     page.get_by_text("Repair, finding by finding", exact=True).click()
     settle(page)

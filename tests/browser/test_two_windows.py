@@ -17,7 +17,7 @@ Settle = Callable[[Page], None]
 def test_the_second_window_to_save_is_told_and_chooses(
     windows: Windows, server: Any, settle: Settle
 ) -> None:
-    car = server.add("dusk-kerbside")
+    car = server.add("dusk-curbside")
     first, second = windows(f"bid?car={car}"), windows(f"bid?car={car}")
     for page, price in ((first, "3100"), (second, "3200")):
         field = page.get_by_label("Asking price", exact=True)

@@ -15,15 +15,15 @@ from playwright.sync_api import Page, expect
 
 from appraise.intake.files import checked
 
-CAR = "estate-half-mended"
+CAR = "wagon-half-repaired"
 PHONE: Any = {"width": 390, "height": 844}
 WAIT = 15_000  # milliseconds, as for all else; the first save draws on what is not read yet
 Settle = Callable[[Page], None]
 
 
-def photo(colour: str, size: tuple[int, int] = (900, 1600)) -> bytes:
+def photo(color: str, size: tuple[int, int] = (900, 1600)) -> bytes:
     out = BytesIO()
-    Image.new("RGB", size, colour).save(out, "JPEG")
+    Image.new("RGB", size, color).save(out, "JPEG")
     return out.getvalue()
 
 
@@ -78,7 +78,7 @@ def nothing_grave(page: Page) -> None:
     schemes: Any = ("light", "dark")
     for scheme in schemes:
         page.emulate_media(color_scheme=scheme)
-        page.wait_for_timeout(300)  # for the colours to follow
+        page.wait_for_timeout(300)  # for the colors to follow
         found: list[dict[str, Any]] = Axe().run(page).response["violations"]
         assert [one["id"] for one in found if one["impact"] in ("critical", "serious")] == []
     page.set_viewport_size(PHONE)

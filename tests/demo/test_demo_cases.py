@@ -15,7 +15,7 @@ from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.findings import State
 from appraise.services.ownership.deciding import choose_case, forecast_case
-from appraise.services.ownership.owning import itemise_case
+from appraise.services.ownership.owning import itemize_case
 
 CASES = {case.id: case for case in services.example_cases()}
 REFERENCE = services.reference_values()
@@ -123,7 +123,7 @@ def test_it_is_written_by_hand_without_what_the_program_would_fill_in(case: Case
 
 
 @pytest.mark.parametrize("case", CASES.values(), ids=CASES)
-def test_it_names_only_what_the_catalogue_has(case: Case) -> None:
+def test_it_names_only_what_the_catalog_has(case: Case) -> None:
     """Checked and worked out, nothing stops it, and every job fits the car."""
     told = services.check_text(case, REFERENCE)
 
@@ -159,7 +159,7 @@ def test_one_has_no_bid_that_works_and_the_others_have_one() -> None:
 def test_two_are_owned_and_are_judged_at_what_was_paid() -> None:
     owned = [case for case in CASES.values() if case.standing is Standing.OWNED]
 
-    assert [case.id for case in owned] == ["estate-half-mended", "farm-truck-owned"]
+    assert [case.id for case in owned] == ["farm-truck-owned", "wagon-half-repaired"]
     for case in owned:
         found = worked(case.id)
         assert case.purchase is not None
@@ -171,8 +171,8 @@ def test_two_are_owned_and_are_judged_at_what_was_paid() -> None:
 
 def test_one_half_mended_has_all_there_is_to_choose_from() -> None:
     """A fault that came to nothing, a new one, a deposit out, an open bypass, parts to sell."""
-    case = CASES["estate-half-mended"]
-    found = itemise_case(case, REFERENCE)
+    case = CASES["wagon-half-repaired"]
+    found = itemize_case(case, REFERENCE)
     kinds = {one.kind for one in choose_case(case, REFERENCE, date(2026, 11, 24)).options}
 
     assert found.came_to_nothing
@@ -184,7 +184,7 @@ def test_one_half_mended_has_all_there_is_to_choose_from() -> None:
 
 
 def test_what_was_expected_of_the_owned_ones_are_the_programs_own_figures() -> None:
-    for name in ("estate-half-mended", "farm-truck-owned"):
+    for name in ("wagon-half-repaired", "farm-truck-owned"):
         purchase = CASES[name].purchase
         assert purchase is not None
         assert purchase.expected is not None
@@ -192,17 +192,17 @@ def test_what_was_expected_of_the_owned_ones_are_the_programs_own_figures() -> N
         assert purchase.expected.money.p10 < purchase.expected.money.p90
 
 
-def test_one_is_in_another_currency_than_the_catalogue_with_its_own_price_level() -> None:
+def test_one_is_in_another_currency_than_the_catalog_with_its_own_price_level() -> None:
     foreign = [case for case in CASES.values() if case.currency != REFERENCE.currency]
 
-    assert [case.id for case in foreign] == ["hybrid-battery-lamp"]
+    assert [case.id for case in foreign] == ["hybrid-battery-light"]
     assert foreign[0].deal.price_level != 1
     assert foreign[0].vehicle.odometer.unit == "km"
 
 
 def test_one_shows_the_price_of_not_looking() -> None:
     """Nothing was found, hardly anything looked at: all the repair is what may be hidden."""
-    case, found = CASES["dusk-kerbside"], worked("dusk-kerbside")
+    case, found = CASES["dusk-curbside"], worked("dusk-curbside")
 
     assert not any(finding.trouble for finding in case.findings)
     assert sum(one.state is State.NOT_LOOKED_AT for one in case.findings) >= 3
@@ -211,7 +211,7 @@ def test_one_shows_the_price_of_not_looking() -> None:
 
 
 def test_one_weighs_causes_and_one_has_fees_in_steps() -> None:
-    case = CASES["auction-engine-lamp"]
+    case = CASES["auction-engine-light"]
 
     assert any(len(finding.causes) > 1 for finding in case.findings)
     assert any(len(schedule.steps) > 1 for schedule in case.deal.fees)

@@ -9,21 +9,21 @@ from appraise.models.case import Case, Standing
 from appraise.models.findings import State
 from appraise.models.work import Stage
 from appraise.services.ownership.deciding import choose_case
-from appraise.services.ownership.owning import buy, itemise_case
+from appraise.services.ownership.owning import buy, itemize_case
 from appraise.services.ownership.proving import proof_of
 from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 REFERENCE = services.reference_values()
 OWNED = {case.id: case for case in services.example_cases() if case.standing is Standing.OWNED}
 TRUCK = OWNED["farm-truck-owned"]
-HALF = OWNED["estate-half-mended"]
+HALF = OWNED["wagon-half-repaired"]
 
 
 @pytest.mark.parametrize("case", OWNED.values(), ids=OWNED)
 def test_bought_again_on_its_day_the_same_is_expected_of_it(case: Case) -> None:
     """Without what was found and learned since: to the cent what stands in the file.
 
-    Where the catalogue or the method changes, the file is made anew in the same step.
+    Where the catalog or the method changes, the file is made anew in the same step.
     """
     purchase = case.purchase
     assert purchase is not None
@@ -61,13 +61,13 @@ def test_the_truck_has_orders_a_measured_mend_a_settled_fault_and_a_mistake_put_
     assert states == {"to order", "ordered", "late", "here"}
     assert [proof_of(job, TRUCK, REFERENCE).result for job in done] == ["passes"]
     assert done[0].proof.measurements
-    assert (itemise_case(TRUCK, REFERENCE).new, len(cores_to_return(TRUCK, REFERENCE))) == (1, 0)
+    assert (itemize_case(TRUCK, REFERENCE).new, len(cores_to_return(TRUCK, REFERENCE))) == (1, 0)
     assert any(entry.corrects for entry in TRUCK.work.entries)
 
 
 def test_the_estate_has_every_way_open_and_its_bypass_is_neither_restored_nor_told() -> None:
     kinds = [one.kind for one in choose_case(HALF, REFERENCE, HALF.appraised_on).options]
-    found = itemise_case(HALF, REFERENCE)
+    found = itemize_case(HALF, REFERENCE)
 
     assert sorted(kinds) == [
         "all repairs",

@@ -73,7 +73,8 @@ def bleeds(one: Any) -> bool:
 
 
 OIL = (
-    r"(engine|gearbox|differential|drive|transfer case|coupling) oil|transmission fluid|drain plug"
+    r"(engine|transmission|differential|drive|transfer case|coupling) oil|transmission fluid"
+    r"|drain plug"
     r"|oil (pan|pump|cooler|filter|pressure|level|pick-up|leak|pipe)|(crankshaft|camshaft) oil seal"
 )
 SPARK = (
@@ -94,7 +95,7 @@ JOBS: dict[str, Rule] = {
     "hot_oil": names(OIL),
     "brake_fluid": any_of(bleeds, names("brake fluid")),
     "hybrid_ready": any_of(electric_only, carries("high_voltage")),
-    "gas_struts": called(r"gas strut|^bonnet|^tailgate|tailgate \(hatch\) hinge"),
+    "gas_struts": called(r"gas strut|^hood|^tailgate|tailgate \(hatch\) hinge"),
     "cranking_or_running": any_of(carries("engine_running"), called("compression test")),
     "springs_rear": called(
         r"\brear (coil spring|leaf spring|damper|link or control|trailing arm|axle beam|subframe)"

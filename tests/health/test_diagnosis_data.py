@@ -22,7 +22,7 @@ import pytest
 
 from appraise.models.findings import Area, Severity
 from appraise.models.jobs import Job
-from appraise.models.vehicle import DriveWheels, Fuel, Gearbox
+from appraise.models.vehicle import DriveWheels, Fuel, Transmission
 from appraise.reference.load import Reference, load_reference
 from appraise.reference.schema import Check, Kind, Symptom, WeightedCause
 
@@ -35,37 +35,37 @@ COUNTS: dict[str, int] = {
 }
 
 CHECK_SUMS: dict[str, str] = {
-    "causes/causes_cabin_and_body.toml": "02a7ea9808e4088f",
-    "causes/causes_chassis.toml": "cd3ed78a8a0c61e0",
-    "causes/causes_electrical.toml": "36fde495473b1b8c",
-    "causes/causes_engine.toml": "63a7dfa42c0958fc",
-    "causes/causes_fuel.toml": "173cecd2d9ffffde",
-    "causes/causes_gearbox_and_driveline.toml": "cddf342fac2616ac",
-    "causes/codes_electrical_and_chassis.toml": "5d13f4e3811ce35b",
-    "causes/codes_engine.toml": "7ecf7ac79b4e97ce",
+    "causes/causes_cabin_and_body.toml": "5b92342d811a5dd9",
+    "causes/causes_chassis.toml": "67665778942c8411",
+    "causes/causes_electrical.toml": "c1def631b57c1bb3",
+    "causes/causes_engine.toml": "04a7b2171634d127",
+    "causes/causes_fuel.toml": "4b520328ba233ba9",
+    "causes/causes_transmission_and_driveline.toml": "f14260fb1a024bc0",
+    "causes/codes_electrical_and_chassis.toml": "e0d2e604b51e854d",
+    "causes/codes_engine.toml": "64f4ad9072ec81f3",
     "causes/codes_exhaust.toml": "db86b5c3cb6ff4ad",
-    "causes/codes_fuel.toml": "9ca0d9bd03f3257f",
-    "causes/codes_transmission.toml": "f1504c9302f98945",
-    "causes/symptoms_body.toml": "3f9421b6c571c74f",
-    "causes/symptoms_chassis.toml": "451e7c65b1d918b1",
-    "causes/symptoms_cooling_fuel_exhaust.toml": "da86e2c494658934",
-    "causes/symptoms_electrical.toml": "36a67dd341eb44a8",
-    "causes/symptoms_engine.toml": "99ec0df0d936e145",
-    "causes/symptoms_gearbox_and_driveline.toml": "cb121d6cfd951419",
-    "checks/air_and_boost.toml": "95652e30212e7b0d",
-    "checks/brakes.toml": "826138d55a72412d",
-    "checks/cabin_and_body.toml": "a6c81f9f1cf2afc2",
-    "checks/codes.toml": "aaaa1c6ced3fafed",
-    "checks/cooling.toml": "b3ac2b07767a046a",
-    "checks/electrical.toml": "d183961b2845308c",
-    "checks/engine.toml": "e1291a8f71a1a967",
-    "checks/exhaust.toml": "dc9e514c3d932d1c",
-    "checks/gearbox_and_driveline.toml": "d3b5a74658a7e1e6",
-    "checks/hybrid.toml": "1998663f00b305d4",
-    "checks/ignition_and_fuel.toml": "d5c7c03256e6c011",
-    "checks/restraints.toml": "44b5c260da7741e4",
-    "checks/steering_and_suspension.toml": "00e5aef228b7af17",
-    "checks/tyres.toml": "bcde35e6042ffa4b",
+    "causes/codes_fuel.toml": "8affcc31114fc7d5",
+    "causes/codes_transmission.toml": "6181c4ad3fdb9715",
+    "causes/symptoms_body.toml": "800903d67251f34e",
+    "causes/symptoms_chassis.toml": "9433f02a6cfa8133",
+    "causes/symptoms_cooling_fuel_exhaust.toml": "8969fb320b0a376b",
+    "causes/symptoms_electrical.toml": "801b2e594f6e6d07",
+    "causes/symptoms_engine.toml": "ff9696acd1424dde",
+    "causes/symptoms_transmission_and_driveline.toml": "2c2742d1e3cd76cf",
+    "checks/air_and_boost.toml": "de21cf75aecc60b4",
+    "checks/brakes.toml": "221100eaa0e55a37",
+    "checks/cabin_and_body.toml": "c078c01b61b58266",
+    "checks/codes.toml": "29bcd2c2f6876620",
+    "checks/cooling.toml": "9734ff5a642a1ccc",
+    "checks/electrical.toml": "c970a9a7d6aae969",
+    "checks/engine.toml": "af14e8345a8387e3",
+    "checks/exhaust.toml": "5cb542eb22e5dffa",
+    "checks/hybrid.toml": "9b3077ebd90e3e9c",
+    "checks/ignition_and_fuel.toml": "5d2f4fe579c25ec5",
+    "checks/restraints.toml": "5c4e3e7137d78f40",
+    "checks/steering_and_suspension.toml": "066f0abc7165b327",
+    "checks/tires.toml": "76992428accae25c",
+    "checks/transmission_and_driveline.toml": "5c415b97df37743e",
 }
 
 FOLDERS = ("causes", "checks")
@@ -74,8 +74,8 @@ FEWEST_CHECKS = 60
 CODES = 241
 GROUPS = 99
 CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
-Car = tuple[Fuel, Gearbox, DriveWheels]
-BURNS = {Fuel.PETROL, Fuel.DIESEL, Fuel.HYBRID, Fuel.PLUG_IN_HYBRID, Fuel.GAS}
+Car = tuple[Fuel, Transmission, DriveWheels]
+BURNS = {Fuel.GASOLINE, Fuel.DIESEL, Fuel.HYBRID, Fuel.PLUG_IN_HYBRID, Fuel.GAS}
 
 
 def check_sums() -> dict[str, str]:
@@ -121,18 +121,18 @@ def phrases(symptom: Symptom) -> tuple[str, ...]:
 def cars() -> list[Car]:
     """Return the kinds of car there are: one speed goes with electric drive, gears with fuel."""
     return [
-        (fuel, gearbox, drive)
-        for fuel, gearbox, drive in product(Fuel, Gearbox, DriveWheels)
-        if (fuel is Fuel.ELECTRIC) == (gearbox is Gearbox.SINGLE_SPEED)
+        (fuel, transmission, drive)
+        for fuel, transmission, drive in product(Fuel, Transmission, DriveWheels)
+        if (fuel is Fuel.ELECTRIC) == (transmission is Transmission.SINGLE_SPEED)
     ]
 
 
 def fits(job: Job, car: Car) -> bool:
     """Return whether a job is for a kind of car."""
-    fuel, gearbox, drive = car
+    fuel, transmission, drive = car
     return (
         (not job.fuels or fuel in job.fuels)
-        and (not job.gearboxes or gearbox in job.gearboxes)
+        and (not job.transmissions or transmission in job.transmissions)
         and (not job.drives or drive in job.drives)
     )
 
@@ -149,7 +149,7 @@ def cars_of(symptom: Symptom) -> list[Car]:
         car
         for car in cars()
         if (not symptom.fuels or car[0] in symptom.fuels)
-        and (not symptom.gearboxes or car[1] in symptom.gearboxes)
+        and (not symptom.transmissions or car[1] in symptom.transmissions)
     ]
 
 
@@ -192,7 +192,7 @@ def test_no_two_causes_share_a_label(reference: Reference) -> None:
 
 
 def test_every_job_of_a_cause_is_for_some_car(reference: Reference) -> None:
-    """A cause may name one job for petrol cars and one for diesels; each has its cars."""
+    """A cause may name one job for gasoline cars and one for diesels; each has its cars."""
     lost = [
         (cause.id, job_id)
         for cause in reference.causes.values()
@@ -286,25 +286,25 @@ def test_a_symptom_has_two_to_five_other_wordings_and_each_leads_to_it_alone(
 
 
 def test_a_symptom_is_explained_on_every_kind_of_car_that_it_is_for(reference: Reference) -> None:
-    """For each fuel and gearbox, with some driven wheels, half of the shares or more can be there.
+    """For each fuel and transmission, with some driven wheels, at least half of the shares can be.
 
-    A car without an engine, or with another gearbox, cannot have all that stands there.
+    A car without an engine, or with another transmission, cannot have all that stands there.
     """
     thin = set()
     for one in reference.symptoms.values():
         kinds = {car[:2] for car in cars_of(one)}
         assert kinds, one.id
-        for fuel, gearbox in kinds:
+        for fuel, transmission in kinds:
             most = max(
                 total(
                     cause
                     for cause in one.causes
-                    if mended_on(reference, cause.cause, (fuel, gearbox, drive))
+                    if mended_on(reference, cause.cause, (fuel, transmission, drive))
                 )
                 for drive in DriveWheels
             )
             if most < Decimal("0.5"):
-                thin.add((one.id, fuel.value, gearbox.value, str(most)))
+                thin.add((one.id, fuel.value, transmission.value, str(most)))
     assert sorted(thin) == []
 
 
@@ -341,19 +341,19 @@ def shares(reference: Reference, symptom_id: str) -> dict[str, Decimal]:
         ("suspension.clunk", "suspension.anti_roll_links"),
         ("brakes.judder", "brakes.disc_thickness"),
         ("brakes.pulls", "brakes.front_caliper"),
-        ("brakes.abs_lamp", "brakes.abs_sensor"),
-        ("wheels.shake_by_speed", "tyres.out_of_balance"),
-        ("tyres.uneven_wear", "suspension.alignment"),
+        ("brakes.abs_light", "brakes.abs_sensor"),
+        ("wheels.shake_by_speed", "tires.out_of_balance"),
+        ("tires.uneven_wear", "suspension.alignment"),
         ("road_test.pulls", "suspension.alignment"),
         ("differential.click_on_lock", "driveline.outer_joint"),
         ("road_test.vibration_under_load", "driveline.inner_joint"),
         ("electrical.flat_overnight", "electrical.battery"),
-        ("electrical.charge_lamp", "electrical.alternator"),
+        ("electrical.charge_light", "electrical.alternator"),
         ("electrical.window_dead", "electrical.window_regulator"),
-        ("glass_and_lamps.one_lamp_out", "lamps.bulb"),
+        ("glass_and_lights.one_light_out", "lights.bulb"),
         ("accessories.air_con_warm", "climate.refrigerant_low"),
         ("accessories.blower_one_speed", "climate.blower_resistor"),
-        ("air_bags.lamp", "restraints.seat_connector"),
+        ("air_bags.light", "restraints.seat_connector"),
         ("cooling.runs_cold", "cooling.thermostat"),
         ("cooling.pressure_when_cold", "cooling.head_gasket"),
         ("engine.hard_start_cold_diesel", "ignition.glow_plugs"),
@@ -363,11 +363,11 @@ def shares(reference: Reference, symptom_id: str) -> dict[str, Decimal]:
         ("engine.oil_leak", "engine.valve_cover_gasket"),
         ("engine.rattle_cold", "engine.timing_chain"),
         ("exhaust.rattles", "exhaust.heat_shield"),
-        ("exhaust.filter_lamp", "exhaust.filter_soot"),
+        ("exhaust.filter_light", "exhaust.filter_soot"),
         ("transmission.clutch_slips", "clutch.worn"),
         ("transmission.converter_shudder", "transmission.fluid_old"),
         ("interior.wet_carpet", "body.blocked_drain"),
-        ("frame_and_body.water_in_boot", "body.boot_seal"),
+        ("frame_and_body.water_in_trunk", "body.trunk_seal"),
     ],
 )
 def test_the_cause_that_a_workshop_looks_for_first_leads(
@@ -381,11 +381,11 @@ def test_the_cause_that_a_workshop_looks_for_first_leads(
 @pytest.mark.parametrize(
     ("symptom", "causes", "at_least"),
     [
-        ("engine.lamp_flashing", ("ignition.coil", "ignition.spark_plugs"), "0.6"),
-        ("engine.oil_lamp", ("engine.oil_low", "engine.oil_pressure_sensor"), "0.5"),
+        ("engine.light_flashing", ("ignition.coil", "ignition.spark_plugs"), "0.6"),
+        ("engine.oil_light", ("engine.oil_low", "engine.oil_pressure_sensor"), "0.5"),
         (
             "road_test.hum",
-            ("suspension.front_wheel_bearing", "suspension.rear_wheel_bearing", "tyres.cupped"),
+            ("suspension.front_wheel_bearing", "suspension.rear_wheel_bearing", "tires.cupped"),
             "0.75",
         ),
         ("cooling.hot_in_traffic", ("cooling.fan_motor", "cooling.fan_control"), "0.6"),
@@ -422,16 +422,16 @@ def test_the_usual_suspects_together_explain_most(
         ("engine.blue_smoke", "induction.air_filter"),
         ("engine.white_smoke_sweet", "induction.air_filter"),
         ("engine.white_smoke_sweet", "engine.valve_stem_seals"),
-        ("engine.hard_start_cold_petrol", "ignition.glow_plugs"),
+        ("engine.hard_start_cold_gasoline", "ignition.glow_plugs"),
         ("engine.hard_start_cold_diesel", "ignition.spark_plugs"),
-        ("brakes.judder", "tyres.out_of_balance"),
+        ("brakes.judder", "tires.out_of_balance"),
         ("wheels.shake_by_speed", "brakes.disc_thickness"),
         ("transmission.clutch_slips", "clutch.concentric_slave"),
         ("cooling.runs_cold", "cooling.head_gasket"),
         ("steering.heavy_electric", "steering.fluid_low"),
         ("steering.heavy_hydraulic", "steering.electric_motor"),
         ("electrical.cranks_slowly", "fuel.pump_tank"),
-        ("engine.cranks_no_start_petrol", "electrical.starter"),
+        ("engine.cranks_no_start_gasoline", "electrical.starter"),
     ],
 )
 def test_what_cannot_make_a_symptom_does_not_stand_behind_it(
@@ -459,19 +459,19 @@ def test_a_battery_dead_overnight_is_old_drained_or_not_charged(reference: Refer
     [
         ("cooling.loses_coolant", "cooling.head_gasket", "0.05", "0.2"),
         ("cooling.runs_hot", "cooling.head_gasket", "0.08", "0.25"),
-        ("engine.oil_lamp", "engine.big_end_bearings", "0.08", "0.25"),
+        ("engine.oil_light", "engine.big_end_bearings", "0.08", "0.25"),
         ("engine.uses_oil", "engine.worn_bores_and_rings", "0.08", "0.25"),
         ("engine.no_boost", "induction.turbocharger", "0.08", "0.25"),
         ("engine.misfire_under_load", "engine.valve_burnt", "0.02", "0.1"),
-        ("brakes.abs_lamp", "brakes.abs_module", "0.05", "0.15"),
+        ("brakes.abs_light", "brakes.abs_module", "0.05", "0.15"),
         ("transmission.slips", "transmission.worn_inside", "0.25", "0.5"),
         ("transmission.harsh_shift", "transmission.worn_inside", "0.04", "0.15"),
-        ("transmission.lamp_stuck_gear", "transmission.worn_inside", "0.04", "0.15"),
-        ("electrical.hybrid_lamp", "hybrid.pack_weak", "0.1", "0.35"),
+        ("transmission.light_stuck_gear", "transmission.worn_inside", "0.04", "0.15"),
+        ("electrical.hybrid_light", "hybrid.pack_weak", "0.1", "0.35"),
         ("electrical.charge_refused", "hybrid.on_board_charger", "0.08", "0.25"),
         ("accessories.air_con_warm", "climate.compressor", "0.06", "0.2"),
-        ("air_bags.lamp", "restraints.control_unit", "0.03", "0.12"),
-        ("exhaust.filter_lamp", "exhaust.filter_broken", "0.01", "0.08"),
+        ("air_bags.light", "restraints.control_unit", "0.03", "0.12"),
+        ("exhaust.filter_light", "exhaust.filter_broken", "0.01", "0.08"),
         ("frame_and_body.panel_gaps", "body.structure_bent", "0.1", "0.3"),
     ],
 )
@@ -485,19 +485,19 @@ def test_the_dear_cause_is_neither_the_rule_nor_out_of_the_question(
 @pytest.mark.parametrize(
     "symptom",
     [
-        "brakes.red_lamp",
+        "brakes.red_light",
         "brakes.soft_pedal",
         "brakes.long_pedal",
         "brakes.hard_pedal",
         "brakes.fluid_loss",
         "steering.free_play",
         "steering.heavy_electric",
-        "tyres.cracked_or_bald",
+        "tires.cracked_or_bald",
         "wheels.clunk_loose",
         "fuel.smell",
         "exhaust.fumes_inside",
-        "electrical.high_voltage_lamp",
-        "glass_and_lamps.brake_lamps",
+        "electrical.high_voltage_light",
+        "glass_and_lights.brake_lights",
     ],
 )
 def test_what_can_kill_is_called_dangerous(reference: Reference, symptom: str) -> None:

@@ -20,8 +20,8 @@ from typing import Any
 import pytest
 
 import appraise.engine
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.faults.unseen import area_doubts
 from appraise.engine.repair.repair import Tally, repair
@@ -51,55 +51,55 @@ JOBS_BY_SYSTEM: dict[str, int] = {
     "ignition": 10,
     "induction_and_boost": 20,
     "interior": 32,
-    "lamps": 24,
+    "lights": 24,
     "preparation": 18,
     "restraints": 24,
     "steering": 20,
     "suspension": 39,
+    "tires_and_wheels": 19,
     "transmission": 32,
-    "tyres_and_wheels": 19,
 }
 
 CHECK_SUMS: dict[str, str] = {
-    "access.toml": "9f31d08d52d4250b",
-    "areas.toml": "d92f3e9f4a413f56",
+    "access.toml": "c979a7caf91af2b6",
+    "areas.toml": "3c77bd31ed850f4a",
     "brands.toml": "1476601b2666d0f4",
-    "cautions.toml": "e22ded8576962df6",
-    "jobs/body_and_paint.toml": "56fd179d02e5e90b",
-    "jobs/brakes.toml": "03333fbd302e9e38",
-    "jobs/climate.toml": "0d3ad90346af3c30",
-    "jobs/clutch.toml": "64c8ac631db0b24d",
-    "jobs/cooling.toml": "7a97f027bda802a5",
-    "jobs/differential.toml": "9d9e9f98ece1d5f4",
-    "jobs/driveline.toml": "72ab2282033488d0",
-    "jobs/electrical.toml": "23f6feda2726c86c",
-    "jobs/engine_management.toml": "7baf2c2aaf7bb513",
-    "jobs/engine_mechanical.toml": "1bb2495515887ca7",
-    "jobs/exhaust.toml": "dd996dc98113f695",
-    "jobs/fluids_and_service.toml": "ed0a1d9a12d0f7d8",
-    "jobs/fuel.toml": "102301b2572300fd",
-    "jobs/glass.toml": "732c4083da070114",
+    "cautions.toml": "d70694b9ec2f6886",
+    "jobs/body_and_paint.toml": "505af43dbe3cce80",
+    "jobs/brakes.toml": "b6804e2f99dbefac",
+    "jobs/climate.toml": "33aa368e15c23f58",
+    "jobs/clutch.toml": "8b64c8191261f541",
+    "jobs/cooling.toml": "aa892c6e5fed034a",
+    "jobs/differential.toml": "e3b8d0dfab0002b3",
+    "jobs/driveline.toml": "14759ee789f7751a",
+    "jobs/electrical.toml": "c45fd41bb2fe67c3",
+    "jobs/engine_management.toml": "968ce314a3467330",
+    "jobs/engine_mechanical.toml": "4b9704a171d5ff3d",
+    "jobs/exhaust.toml": "e94211ab0d11b3dc",
+    "jobs/fluids_and_service.toml": "3c7fb177e1a2733e",
+    "jobs/fuel.toml": "4cf5b1ffdc05445a",
+    "jobs/glass.toml": "9af0b3a37293180a",
     "jobs/hybrid_and_electric.toml": "b0eed64cc302994a",
-    "jobs/ignition.toml": "07d3318197f7e411",
-    "jobs/induction_and_boost.toml": "02dc5103132e9aa1",
-    "jobs/interior.toml": "8fe8e03dd7e5a990",
-    "jobs/lamps.toml": "0cf3be026f83725a",
-    "jobs/preparation.toml": "869ea4f2b5556beb",
-    "jobs/restraints.toml": "13171fb66e0ce518",
-    "jobs/steering.toml": "7ac8b4cee17b6237",
-    "jobs/suspension.toml": "d8575483ef15b96a",
-    "jobs/transmission.toml": "744d795dccfd2221",
-    "jobs/tyres_and_wheels.toml": "5d4d57f3f6d518c2",
-    "limits.toml": "d55abd20e155c6c5",
-    "papers.toml": "115d152071cfc44f",
-    "price_classes.toml": "dd8a262e7594d2a9",
-    "readiness.toml": "d83e706b3f427b6c",
-    "sources.toml": "d8dfa5f69a00cc93",
-    "sources_limits.toml": "0d4999128567a9a9",
-    "thresholds.toml": "f701cf59de268298",
-    "tools.toml": "43e18b354713b843",
-    "units.toml": "ad23689f6190ae5c",
-    "values.toml": "a35640a27fcc19ed",
+    "jobs/ignition.toml": "017847b7d23b2755",
+    "jobs/induction_and_boost.toml": "766ef85e13cfebc6",
+    "jobs/interior.toml": "24f5e1974b7ac891",
+    "jobs/lights.toml": "c05b53a42e0b9ddc",
+    "jobs/preparation.toml": "f01f43447805997e",
+    "jobs/restraints.toml": "ae5cd87b2bfa2125",
+    "jobs/steering.toml": "0c4462a7ff3a7efc",
+    "jobs/suspension.toml": "b6b2bdb75a385b51",
+    "jobs/tires_and_wheels.toml": "764dbf37c94dca7b",
+    "jobs/transmission.toml": "271bb5b5beda1ab8",
+    "limits.toml": "b23ca433a00b57e7",
+    "papers.toml": "7a751bb587ad3695",
+    "price_classes.toml": "ccffff75980cc4bb",
+    "readiness.toml": "5d476ce57b0c536e",
+    "sources.toml": "daaa2ff8075fbf86",
+    "sources_limits.toml": "f5c77ecd766b84d1",
+    "thresholds.toml": "072aef14646e26f5",
+    "tools.toml": "0a55896044ced053",
+    "units.toml": "59898a80fef7261f",
+    "values.toml": "136998a9c508d1f2",
 }
 
 FEWEST_JOBS = 180
@@ -108,7 +108,7 @@ HOURS_BY_SYSTEM: dict[System, tuple[float, float]] = {
     System.BRAKES: (0.2, 6.0),
     System.STEERING: (0.2, 6.0),
     System.SUSPENSION: (0.5, 7.0),
-    System.TYRES_AND_WHEELS: (0.2, 2.5),
+    System.TIRES_AND_WHEELS: (0.2, 2.5),
     System.ENGINE_MECHANICAL: (0.3, 32.0),
     System.ENGINE_MANAGEMENT: (0.15, 3.0),
     System.INDUCTION_AND_BOOST: (0.3, 7.0),
@@ -121,7 +121,7 @@ HOURS_BY_SYSTEM: dict[System, tuple[float, float]] = {
     System.DRIVELINE: (0.5, 7.0),
     System.DIFFERENTIAL: (0.2, 8.0),
     System.ELECTRICAL: (0.15, 6.0),
-    System.LAMPS: (0.2, 2.5),
+    System.LIGHTS: (0.2, 2.5),
     System.CLIMATE: (0.3, 10.0),
     System.RESTRAINTS: (0.3, 13.0),
     System.GLASS: (0.15, 5.0),
@@ -146,7 +146,14 @@ DEAR = {
 }
 """Jobs that take more than 2,000 in parts and bought-in work on a mid-size car."""
 
-FLUIDS = ("coolant", "brake fluid", "engine oil", "transmission fluid", "gearbox oil", "steering")
+FLUIDS = (
+    "coolant",
+    "brake fluid",
+    "engine oil",
+    "transmission fluid",
+    "transmission oil",
+    "steering",
+)
 FLUID_TWICE = {
     ("fluids_and_service.neglected_engine_oil", "engine oil"),  # two fills, one after the other
     ("transmission.torque_converter", "transmission fluid"),  # what the pan fill leaves empty
@@ -180,7 +187,7 @@ def jobs_by_system(reference: Reference) -> dict[str, int]:
 
 
 def jobs_of(reference: Reference) -> list[Job]:
-    """Return the catalogue's jobs."""
+    """Return the catalog's jobs."""
     return [entry.job for entry in reference.jobs.values()]
 
 
@@ -258,14 +265,14 @@ def test_no_two_jobs_share_a_label(reference: Reference) -> None:
     assert [label for label, count in labels.items() if count > 1] == []
 
 
-def test_the_whole_catalogue_is_in_one_currency_of_one_year(reference: Reference) -> None:
+def test_the_whole_catalog_is_in_one_currency_of_one_year(reference: Reference) -> None:
     assert {(one.currency, one.base_year) for one in reference.jobs.values()} == {("USD", 2025)}
 
 
 # --- provenance -----------------------------------------------------------------------------------
 
 
-def test_every_catalogue_file_says_that_it_is_common_practice_from_memory(
+def test_every_catalog_file_says_that_it_is_common_practice_from_memory(
     reference: Reference,
 ) -> None:
     for entry in reference.jobs.values():
@@ -306,7 +313,7 @@ def test_every_source_is_cited_or_stands_for_a_rule_that_a_model_follows(
         citation.id for group in groups for entry in group.values() for citation in entry.sources
     }
     engine = Path(appraise.engine.__file__).parent
-    formulas = "\n".join(one.read_text(encoding="utf-8") for one in engine.glob("*.py"))
+    formulas = "\n".join(one.read_text(encoding="utf-8") for one in engine.rglob("*.py"))
     cited |= {one for one in reference.sources if f"\n    {one}\n" in formulas}
     assert set(reference.sources) - cited == {"cfr-16-455", "directive-2014-45"}
 
@@ -318,7 +325,7 @@ def test_the_official_failure_rates_are_those_of_the_table(reference: Reference)
         "brakes": "8.1",
         "steering": "2.0",
         "suspension": "9.7",
-        "tyres": "6.8",
+        "tires": "6.8",
         "wheels": "0.3",
         "exhaust": "3.6",
         "air_bags": "1.3",
@@ -331,11 +338,11 @@ def test_the_official_failure_rates_are_those_of_the_table(reference: Reference)
     assert official == {name: Decimal(percent) for name, percent in table.items()}
 
 
-def test_the_derived_rate_of_glass_and_lamps_follows_from_its_two_parts(
+def test_the_derived_rate_of_glass_and_lights_follows_from_its_two_parts(
     reference: Reference,
 ) -> None:
-    """MOT/03: lamps and electrical 13.9 %, visibility 5.3 %, taken as independent."""
-    both = next(one for one in reference.areas.values() if one.id.value == "glass_and_lamps")
+    """MOT/03: lights and electrical 13.9 %, visibility 5.3 %, taken as independent."""
+    both = next(one for one in reference.areas.values() if one.id.value == "glass_and_lights")
     assert float(both.rate) == pytest.approx(1 - (1 - 0.139) * (1 - 0.053), abs=0.0005)
 
 
@@ -343,7 +350,7 @@ def test_the_derived_rate_of_glass_and_lamps_follows_from_its_two_parts(
 
 
 def ranges_of(reference: Reference) -> Iterator[tuple[str, Range]]:
-    """Yield every range of the catalogue, with where it stands."""
+    """Yield every range of the catalog, with where it stands."""
     for job in jobs_of(reference):
         yield f"{job.id}: hours", job.hours
         yield from ((f"{job.id}: {part.label}", part.price) for part in job.parts)
@@ -442,14 +449,14 @@ def test_no_fluid_is_bought_twice_for_one_job(reference: Reference) -> None:
 
 
 def test_what_follows_can_be_done_on_some_car_that_can_have_the_job(reference: Reference) -> None:
-    """A job for diesels alone is not followed by one for petrol cars alone."""
+    """A job for diesels alone is not followed by one for gasoline cars alone."""
     clashes = []
     for job in jobs_of(reference):
         for later_id in job.follows:
             later = reference.jobs[later_id].job
             for mine, theirs in (
                 (job.fuels, later.fuels),
-                (job.gearboxes, later.gearboxes),
+                (job.transmissions, later.transmissions),
                 (job.drives, later.drives),
             ):
                 if mine and theirs and not set(mine) & set(theirs):
@@ -475,12 +482,12 @@ def test_a_job_carries_the_cautions_of_its_access(reference: Reference) -> None:
 @pytest.mark.parametrize(
     ("words", "caution"),
     [
-        (("car_raised", "wheels_off", "gearbox_out", "engine_out", "subframe"), "raised_car"),
+        (("car_raised", "wheels_off", "transmission_out", "engine_out", "subframe"), "raised_car"),
         (("dashboard", "steering_wheel", "headlining", "front_seat_out"), "air_bags"),
         (("high_voltage",), "high_voltage"),
         (("fuel_tank",), "fuel"),
         (("exhaust_manifold_off", "exhaust_down"), "exhaust_hot"),
-        (("gearbox_out", "engine_out", "differential_out", "transfer_case_out"), "lifting"),
+        (("transmission_out", "engine_out", "differential_out", "transfer_case_out"), "lifting"),
     ],
 )
 def test_an_access_that_can_hurt_says_so(
@@ -521,7 +528,7 @@ def test_emission_jobs_and_only_they_carry_the_emission_caution(reference: Refer
         r"^fuel\.(purge|canister|evap)",
     ],
 )
-def test_whatever_cleans_the_exhaust_or_holds_vapour_is_an_emission_control(
+def test_whatever_cleans_the_exhaust_or_holds_vapor_is_an_emission_control(
     reference: Reference, pattern: str
 ) -> None:
     found = [job for job in jobs_of(reference) if re.search(pattern, job.id)]
@@ -569,7 +576,7 @@ def test_high_voltage_jobs_are_for_cars_that_have_it(reference: Reference) -> No
         job.id
         for job in jobs_of(reference)
         if job.system is System.HYBRID_AND_ELECTRIC
-        and (not job.fuels or {"petrol", "diesel", "gas"} & {fuel.value for fuel in job.fuels})
+        and (not job.fuels or {"gasoline", "diesel", "gas"} & {fuel.value for fuel in job.fuels})
     ]
     assert wrong == []
 
@@ -624,8 +631,8 @@ def test_common_practice_hours(
         ("engine_mechanical.head_gasket", 180, 420),
         ("engine_mechanical.timing_belt_set", 60, 160),
         ("suspension.wheel_alignment", 80, 150),
-        ("tyres_and_wheels.set_of_tyres", 380, 700),
-        ("glass.windscreen", 220, 450),
+        ("tires_and_wheels.set_of_tires", 380, 700),
+        ("glass.windshield", 220, 450),
         ("fluids_and_service.engine_oil_and_filter", 30, 70),
     ],
 )
@@ -709,7 +716,7 @@ def test_common_practice_an_alignment_follows(reference: Reference, job_id: str)
         ("transmission.valve_body", "transmission.fluid_and_filter"),
         ("steering.pump", "steering.bleed_power_steering"),
         ("restraints.clock_spring", "restraints.clear_and_check"),
-        ("glass.windscreen_with_camera", "glass.camera_calibration"),
+        ("glass.windshield_with_camera", "glass.camera_calibration"),
         ("fluids_and_service.neglected_services", "fluids_and_service.engine_oil_and_filter"),
     ],
 )

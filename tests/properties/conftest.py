@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.faults.unseen import area_doubts
 from appraise.engine.repair.repair import RepairDraws, repair
@@ -39,7 +39,7 @@ ACCESS = (
     "engine_out",
     "cooling_drained",
     "accessory_belt_off",
-    "gearbox_out",
+    "transmission_out",
     "undertray_off",
 )
 Raw = dict[str, Any]

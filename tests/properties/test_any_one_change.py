@@ -30,7 +30,7 @@ from appraise.services.inspection.paperwork import examine
 from appraise.services.output import printing
 from appraise.services.output.tables import car_tables
 from appraise.services.ownership.deciding import choose_case, day_plan_of, earned_by, forecast_case
-from appraise.services.ownership.owning import buy, itemise_case
+from appraise.services.ownership.owning import buy, itemize_case
 from appraise.services.ownership.proving import unproved
 from appraise.services.ownership.working import plan_from_findings
 
@@ -156,7 +156,7 @@ def days(case: Case, reference: Reference) -> None:
 
 
 def faults(case: Case, reference: Reference) -> None:
-    itemise_case(case, reference)
+    itemize_case(case, reference)
     unproved(case, reference)
     if case.purchase is None:
         own = buy(case, case.deal.asking_price or case.market.comparables[0].price, ON, reference)
@@ -209,7 +209,7 @@ def test_a_number_beyond_what_is_meant_is_refused_where_it_stands(
     way: tuple[Any, ...], value: Any
 ) -> None:
     """The first of each came to a trace, or to a bid made of nothing."""
-    (case,) = (one for one in services.example_cases() if one.id == "estate-half-mended")
+    (case,) = (one for one in services.example_cases() if one.id == "wagon-half-repaired")
     text = text_with(json.loads(services.case_text(case)), way, value)
     with pytest.raises(BadCase) as refused:
         services.read_case(text)

@@ -73,7 +73,7 @@ def test_the_currency_scales_the_repair_in_every_draw(
     raw = data.draw(cases)
     one = mend(Case.model_validate(raw))
     other = mend(Case.model_validate(in_other_money(raw, factor)))
-    for name in ("money", "bill", "labour"):
+    for name in ("money", "bill", "labor"):
         ours, theirs = getattr(one.total, name), getattr(other.total, name)
         assert np.allclose(factor * ours, theirs, rtol=1e-9, atol=1e-6), name
     assert np.allclose(one.total.hours, other.total.hours, rtol=1e-12)

@@ -19,7 +19,7 @@ from appraise.engine.work.learning import (
 )
 
 ROUNDING = 1e-12
-SYSTEMS = ("brakes", "body", "engine", "lamps")
+SYSTEMS = ("brakes", "body", "engine", "lights")
 amounts = st.floats(0.5, 5000)
 
 

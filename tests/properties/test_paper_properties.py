@@ -9,7 +9,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from appraise.engine import appraise
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.faults.needed_jobs import needs_of_findings
 from appraise.engine.papers.evidence import claim_factors, strength_of
@@ -29,7 +29,7 @@ ROUNDING = 1e-12
 def papers(draw: st.DrawFn, name: str, finding: Raw, kinds: tuple[str, ...]) -> Raw:
     """Draw a paper that speaks of a finding, whole or lacking something."""
     causes = [one["id"] for one in finding["causes"]]
-    lines = [{"label": "line", "kind": one} for one in ("part", "labour")]
+    lines = [{"label": "line", "kind": one} for one in ("part", "labor")]
     return {
         "id": name,
         "kind": draw(st.sampled_from(kinds)),

@@ -21,7 +21,7 @@ TINY = 1e-7
 def same(one: Tally, two: Tally) -> bool:
     return all(
         np.allclose(getattr(one, name), getattr(two, name), rtol=1e-12, atol=TINY)
-        for name in ("money", "labour", "hours", "bill")
+        for name in ("money", "labor", "hours", "bill")
     )
 
 
@@ -96,10 +96,10 @@ def test_one_more_fault_never_makes_it_cheaper_on_average_where_the_cheaper_does
     [
         ({"access": ["car_raised"]}, {"access": ["wheels_off_front"]}),
         ({"access": ["wheels_off_front"]}, {"access": ["wheels_off_all"]}),
-        ({"access": ["undertray_off"]}, {"access": ["gearbox_out"]}),
-        ({"access": ["gearbox_out"], "shop": True}, {"access": ["gearbox_out"]}),
+        ({"access": ["undertray_off"]}, {"access": ["transmission_out"]}),
+        ({"access": ["transmission_out"], "shop": True}, {"access": ["transmission_out"]}),
     ],
-    ids=["wheels", "all wheels", "gearbox", "a shop's gearbox"],
+    ids=["wheels", "all wheels", "transmission", "a shop's transmission"],
 )
 def test_one_more_access_never_makes_it_cheaper(
     first: dict[str, Any], second: dict[str, Any], mend: Mend
@@ -185,7 +185,7 @@ def test_the_order_of_a_finding_s_causes_changes_nothing_at_all(
     other = raw | {"findings": [turned(one) for one in raw["findings"]]}
     one, two = mend(Case.model_validate(raw)), mend(Case.model_validate(other))
     for mine, theirs in ((one.found, two.found), (one.total, two.total)):
-        for name in ("money", "labour", "hours", "bill"):
+        for name in ("money", "labor", "hours", "bill"):
             assert np.array_equal(getattr(mine, name), getattr(theirs, name))
     assert np.array_equal(one.bill, two.bill)
 
@@ -234,7 +234,7 @@ def test_nothing_is_ever_below_nought_and_chances_are_chances(
         for draws in (tally.money, tally.hours, tally.bill):
             assert np.all(np.isfinite(draws))
             assert np.all(draws >= 0)
-        assert 0 <= tally.labour <= float(tally.money.mean()) + TINY
+        assert 0 <= tally.labor <= float(tally.money.mean()) + TINY
     assert all(one.money >= 0 and one.hours >= 0 for one in work.by_area.values())
     for needs in work.needs:
         assert 0 <= needs.chance <= 1

@@ -18,7 +18,7 @@ from appraise.engine.money.returns import (
     HIGHEST,
     LOWEST,
     CashFlow,
-    annualised,
+    annualized,
     break_even_price,
     net_present_value,
     rates_of_periods,
@@ -161,7 +161,7 @@ def test_as_many_rates_as_sturms_theorem_counts(amounts: list[int]) -> None:
 def test_the_yearly_figure_of_a_deal_is_its_rate_of_return(
     gain: float, days: int, put_in: float
 ) -> None:
-    figure = annualised(gain * put_in, put_in, days)
+    figure = annualized(gain * put_in, put_in, days)
     back = put_in + gain * put_in
     found = rates_of_return(
         [
@@ -178,7 +178,7 @@ def test_the_yearly_figure_of_a_deal_is_its_rate_of_return(
 @given(gain=margins, days=st.integers(1, 2000))
 def test_compounding_helps_within_a_year_and_costs_beyond(gain: float, days: int) -> None:
     """Bernoulli's inequality."""
-    compounded, simple = annualised(gain, 1, days), simple_annual(gain, 1, days)
+    compounded, simple = annualized(gain, 1, days), simple_annual(gain, 1, days)
     if compounded is None or simple is None:
         return
     slack = 1e-12 * max(1, abs(compounded), abs(simple))

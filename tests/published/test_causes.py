@@ -18,7 +18,7 @@ from appraise.engine.faults.odds import (
 from appraise.errors import Contradiction
 
 # Goferbroke: Hillier & Lieberman, Introduction to Operations Research, decision analysis chapter.
-# P(oil) .25; drill 700 / -100, sell 90 / 90 (thousand dollars); survey favourable .6 with oil, .2
+# P(oil) .25; drill 700 / -100, sell 90 / 90 (thousand dollars); survey favorable .6 with oil, .2
 # without.
 GOFERBROKE = np.array([[0.25 * 700, 0.75 * -100], [0.25 * 90, 0.75 * 90]])
 SURVEY = np.array([[0.6, 0.4], [0.2, 0.8]])

@@ -122,7 +122,7 @@ def test_a_published_wrong_mean_is_not_ours() -> None:
     """R package PRA 0.3.0 prints a mean of 38.57388 for N(10,2) + Tri(5,10,15) + U(8,12).
 
     The right mean is 30 whatever the correlations (.5, .3, .4): multiplying samples that are not
-    centred by a Cholesky factor gives about 10 times its column sums, 38.64.
+    centerd by a Cholesky factor gives about 10 times its column sums, 38.64.
     """
     streams = Streams(1, DRAWS)
     # One common factor with squared loadings .375, 2/3, .24 gives exactly those correlations.

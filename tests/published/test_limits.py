@@ -74,10 +74,10 @@ def rule(**bounds: Decimal) -> Limit:
         ("us_570.damper_cycles", "2", "passes"),
         ("us_570.damper_cycles", "3", "fails"),
         # 570.9(a): at least 2/32 in (1.59 mm)
-        ("us_570.tyre_tread", "2/32 in", "passes"),
-        ("us_570.tyre_tread", "1.6 mm", "passes"),
-        ("us_570.tyre_tread", "1.5 mm", "fails"),
-        ("us_570.tyre_tread", "1/32 in", "fails"),
+        ("us_570.tire_tread", "2/32 in", "passes"),
+        ("us_570.tire_tread", "1.6 mm", "passes"),
+        ("us_570.tire_tread", "1.5 mm", "fails"),
+        ("us_570.tire_tread", "1/32 in", "fails"),
         # 570.10(b): at most 1/8 in (3.18 mm)
         ("us_570.rim_runout", "0.125 in", "passes"),
         ("us_570.rim_runout", "0.130 in", "fails"),
@@ -142,13 +142,13 @@ def test_beyond_the_table_and_without_the_wheel_nobody_can_tell() -> None:
 
 def test_tread_at_the_edge_passes_one_law_and_fails_another() -> None:
     """1.59 mm is above 2/32 in = 1.5875 mm, and below the 1.6 mm of Directive 89/459/EEC."""
-    assert held("us_570.tyre_tread", "1.59 mm").result == "passes"
-    for strict in ("eu.tyre_tread", "gb.tyre_tread"):
+    assert held("us_570.tire_tread", "1.59 mm").result == "passes"
+    for strict in ("eu.tire_tread", "gb.tire_tread"):
         assert held(strict, "1.59 mm").result == "fails"
         assert held(strict, "1.60 mm").result == "passes"
-    assert held("us_570.tyre_tread", "1.60 mm").result == "passes"
-    assert held("eu.tyre_tread", "2/32 in").result == "fails"
-    us, eu = held("us_570.tyre_tread", "1.59 mm"), held("eu.tyre_tread", "1.59 mm")
+    assert held("us_570.tire_tread", "1.60 mm").result == "passes"
+    assert held("eu.tire_tread", "2/32 in").result == "fails"
+    us, eu = held("us_570.tire_tread", "1.59 mm"), held("eu.tire_tread", "1.59 mm")
     assert us.why == "1.59 mm; at least 1.59 mm passes as the source prints it"
     assert eu.why == "1.59 mm; at least 1.6 mm passes"
     assert us.jurisdiction.startswith("United States")
@@ -217,7 +217,7 @@ SLIP = {
     "28.5": ("11.5", "23.0", "34.5", "46.0", "57.5", "69.0", "80.5", "92.0", "103.5"),
     "35.6": ("9.3", "18.6", "27.9", "37.2", "46.5", "55.8", "65.1", "74.4", "83.7"),
 }
-"""49 CFR 570.7(d), feet a mile for toe of 1/16 to 9/16 in, by tyre diameter in inches."""
+"""49 CFR 570.7(d), feet a mile for toe of 1/16 to 9/16 in, by tire diameter in inches."""
 
 
 @pytest.mark.parametrize(
@@ -329,10 +329,10 @@ def test_a_rule_with_two_sides_fails_on_either() -> None:
 
 
 def test_a_question_passes_with_the_answer_it_asks_for() -> None:
-    lamp, milky = LIMITS["us_570.brake_failure_lamp"], LIMITS["rule.oil_milky"]
+    light, milky = LIMITS["us_570.brake_failure_light"], LIMITS["rule.oil_milky"]
 
-    assert verdict(lamp, True).result == "passes"  # noqa: FBT003 - the answer
-    assert verdict(lamp, False).result == "fails"  # noqa: FBT003 - the answer
+    assert verdict(light, True).result == "passes"  # noqa: FBT003 - the answer
+    assert verdict(light, False).result == "fails"  # noqa: FBT003 - the answer
     assert verdict(milky, False).result == "passes"  # noqa: FBT003 - the answer
     assert verdict(milky, True).result == "fails"  # noqa: FBT003 - the answer
     assert verdict(milky, None).result == "cannot tell"
@@ -358,11 +358,11 @@ def test_a_limit_of_law_is_never_left_open_once_measured() -> None:
 
 
 def test_a_reading_that_is_none_is_refused() -> None:
-    lamp, tread = LIMITS["us_570.brake_failure_lamp"], LIMITS["eu.tyre_tread"]
+    light, tread = LIMITS["us_570.brake_failure_light"], LIMITS["eu.tire_tread"]
     lash = LIMITS["us_570.steering_lash"]
 
     with pytest.raises(TypeError, match="yes or no, not for a number"):
-        verdict(lamp, Decimal(1))
+        verdict(light, Decimal(1))
     with pytest.raises(TypeError, match="a number, not for yes or no"):
         verdict(tread, True)  # noqa: FBT003 - the answer
     with pytest.raises(ValueError, match="is no number"):

@@ -12,7 +12,7 @@ from math import exp
 import numpy as np
 import pytest
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.ranges import two_piece
 from appraise.models.findings import Area
 from appraise.reference.load import load_reference
@@ -126,7 +126,7 @@ def test_adverts_stand_as_long_as_in_the_data(
         (Area.AIR_BAGS, 1.3),
         (Area.STEERING, 2.0),
         (Area.SUSPENSION, 9.7),
-        (Area.TYRES, 6.8),
+        (Area.TIRES, 6.8),
     ],
 )
 def test_areas_fail_as_often_as_at_the_yearly_test(

@@ -21,7 +21,7 @@ FOOT = 0.3048
 
 
 @pytest.mark.parametrize(
-    ("metres", "bar"),
+    ("meters", "bar"),
     [
         (0, 1.01325),
         (500, 0.9546),
@@ -32,9 +32,9 @@ FOOT = 0.3048
         (3000, 0.7012),
     ],
 )
-def test_the_standard_atmosphere_by_metres(metres: int, bar: float) -> None:
+def test_the_standard_atmosphere_by_meters(meters: int, bar: float) -> None:
     """International standard atmosphere (ISO 2533) as an engineering handbook prints it, in bar."""
-    found = standard_pressure_kpa(geopotential_m(metres))
+    found = standard_pressure_kpa(geopotential_m(meters))
 
     assert found == pytest.approx(100 * bar, rel=0.0005)  # geometric or not, and four digits
 
@@ -65,7 +65,7 @@ def test_the_standard_atmosphere_at_published_points(geopotential: float, kpa: f
     assert standard_pressure_kpa(geopotential) == pytest.approx(kpa, rel=0.00006)
 
 
-def test_six_kilometres_of_height_keep_466_thousandths() -> None:
+def test_six_kilometers_of_height_keep_466_thousandths() -> None:
     """U.S. Standard Atmosphere 1976, p/p0 at 6 km geometric: 0.46600."""
     ratio = standard_pressure_kpa(geopotential_m(6000)) / standard_pressure_kpa(0)
 

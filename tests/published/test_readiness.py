@@ -43,20 +43,20 @@ COMPRESSION = ("NMHC catalyst", "NOx aftertreatment", "reserved", "boost pressur
 COMPRESSION += ("exhaust gas sensor", "particulate filter", "EGR and VVT")
 
 
-def status_of(*open_: str, lamp: bool = False, diesel: bool = False) -> MonitorStatus:
+def status_of(*open_: str, light: bool = False, diesel: bool = False) -> MonitorStatus:
     """Return a car that has every monitor, with those named not complete."""
     names = COMPRESSION if diesel else SPARK
     left = sum(1 << names.index(name) for name in open_)
-    return monitor_status(bytes((0x80 * lamp, 0x0F if diesel else 0x07, 0xFF, left)))
+    return monitor_status(bytes((0x80 * light, 0x0F if diesel else 0x07, 0xFF, left)))
 
 
 # --- the bits -------------------------------------------------------------------------------------
 
 
-def test_a_car_with_its_lamp_on_and_six_open_monitors() -> None:
+def test_a_car_with_its_light_on_and_six_open_monitors() -> None:
     """Bytes of scapy's test suite, decoded by obd's bit order: 83 33 FF 63."""
     status = monitor_status(bytes.fromhex("8333FF63"))
-    assert (status.lamp_on, status.confirmed, status.ignition) == (True, 3, "spark")
+    assert (status.light_on, status.confirmed, status.ignition) == (True, 3, "spark")
     assert status.incomplete == (
         "misfire",
         "fuel system",
@@ -73,7 +73,7 @@ def test_a_car_with_its_lamp_on_and_six_open_monitors() -> None:
 def test_a_car_with_every_monitor_complete() -> None:
     """Test suite of obd: 83 07 FF 00."""
     status = monitor_status(bytes.fromhex("8307FF00"))
-    assert (status.lamp_on, status.confirmed, status.ignition) == (True, 3, "spark")
+    assert (status.light_on, status.confirmed, status.ignition) == (True, 3, "spark")
     assert status.incomplete == ()
     assert all(one.supported for one in status.monitors)
 
@@ -81,7 +81,7 @@ def test_a_car_with_every_monitor_complete() -> None:
 def test_a_diesel_with_three_open_monitors() -> None:
     """Test suite of obd: 00 79 03 03."""
     status = monitor_status(bytes.fromhex("00790303"))
-    assert (status.lamp_on, status.confirmed, status.ignition) == (False, 0, "compression")
+    assert (status.light_on, status.confirmed, status.ignition) == (False, 0, "compression")
     assert status.incomplete == ("misfire", "NMHC catalyst", "NOx aftertreatment")
 
 
@@ -105,7 +105,7 @@ def test_the_open_library_reads_the_same_bits(base: int, have: int, left: int) -
         monitor_status(data),
         by_library([SimpleNamespace(data=bytearray(b"\x41\x01" + data))]),
     )
-    assert (ours.lamp_on, ours.confirmed) == (theirs.MIL, theirs.DTC_count)
+    assert (ours.light_on, ours.confirmed) == (theirs.MIL, theirs.DTC_count)
     assert ours.ignition == theirs.ignition_type
     for one in ours.monitors:
         their = getattr(theirs, LIBRARY_NAMES[one.name])
@@ -147,7 +147,7 @@ def test_pass_limits(
     reference: Reference, where: str, year: int, open_: tuple[str, ...], result: str
 ) -> None:
     rules = gate_rules(reference.values, where)
-    gate = inspection_gate(year, Fuel.PETROL, status_of(*open_), rules)
+    gate = inspection_gate(year, Fuel.GASOLINE, status_of(*open_), rules)
     assert gate.result == result, gate.why
 
 
@@ -178,26 +178,26 @@ def test_after_a_catalyst_code_missouri_wants_the_catalyst_complete(
     """Missouri DNR: after P0420 to P0439, whatever the count."""
     rules = gate_rules(reference.values, "missouri")
     open_ = status_of("catalyst")
-    assert inspection_gate(2005, Fuel.PETROL, open_, rules).result == "passes"
-    assert inspection_gate(2005, Fuel.PETROL, open_, rules, failed_for=[code]).result == "fails"
+    assert inspection_gate(2005, Fuel.GASOLINE, open_, rules).result == "passes"
+    assert inspection_gate(2005, Fuel.GASOLINE, open_, rules, failed_for=[code]).result == "fails"
     other = status_of("evaporative system")
-    assert inspection_gate(2005, Fuel.PETROL, other, rules, failed_for=[code]).result == "passes"
+    assert inspection_gate(2005, Fuel.GASOLINE, other, rules, failed_for=[code]).result == "passes"
 
 
 @pytest.mark.parametrize("code", ["P0419", "P0440", "P0171", "C0430"])
 def test_after_another_code_the_count_decides(reference: Reference, code: str) -> None:
     rules = gate_rules(reference.values, "missouri")
-    gate = inspection_gate(2005, Fuel.PETROL, status_of("catalyst"), rules, failed_for=[code])
+    gate = inspection_gate(2005, Fuel.GASOLINE, status_of("catalyst"), rules, failed_for=[code])
     assert gate.result == "passes"
 
 
 @pytest.mark.parametrize(
     ("fuel", "year", "open_", "result"),
     [
-        (Fuel.PETROL, 1999, ("catalyst",), "passes"),
-        (Fuel.PETROL, 1999, TWO, "fails"),
-        (Fuel.PETROL, 2000, ("evaporative system",), "passes"),
-        (Fuel.PETROL, 2000, ("catalyst",), "fails"),
+        (Fuel.GASOLINE, 1999, ("catalyst",), "passes"),
+        (Fuel.GASOLINE, 1999, TWO, "fails"),
+        (Fuel.GASOLINE, 2000, ("evaporative system",), "passes"),
+        (Fuel.GASOLINE, 2000, ("catalyst",), "fails"),
         (Fuel.HYBRID, 2008, ("evaporative system",), "passes"),
         (Fuel.DIESEL, 2006, ("particulate filter",), "fails"),
         (Fuel.DIESEL, 2007, ("particulate filter", "NMHC catalyst"), "passes"),
@@ -236,23 +236,23 @@ def test_a_permanent_code_in_california(
     """Bureau of Automotive Repair, spring 2019; 15 warm-ups and 200 miles from a shop's page."""
     rules = gate_rules(reference.values, "california")
     now = Snapshot(permanent=permanent, warm_ups=warm_ups, distance_km=km)
-    gate = inspection_gate(year, Fuel.PETROL, status_of(), rules, now=now)
+    gate = inspection_gate(year, Fuel.GASOLINE, status_of(), rules, now=now)
     assert gate.result == result, gate.why
 
 
-def test_the_lamp_commanded_on_fails(reference: Reference) -> None:
+def test_the_light_commanded_on_fails(reference: Reference) -> None:
     """40 CFR 85.2207."""
     rules = gate_rules(reference.values, "us_guidance")
-    gate = inspection_gate(2015, Fuel.PETROL, status_of(lamp=True), rules)
+    gate = inspection_gate(2015, Fuel.GASOLINE, status_of(light=True), rules)
     assert gate.result == "fails"
-    assert gate.why == ("the malfunction lamp is commanded on",)
+    assert gate.why == ("the malfunction light is commanded on",)
 
 
 def test_the_status_of_one_drive_is_not_what_is_inspected(reference: Reference) -> None:
     """40 CFR 85.2222: the check is mode 01, PID 01."""
     rules = gate_rules(reference.values, "us_guidance")
     drive = monitor_status(bytes.fromhex("0007FF00"), 0x41)
-    assert inspection_gate(2015, Fuel.PETROL, drive, rules).result == "cannot tell"
+    assert inspection_gate(2015, Fuel.GASOLINE, drive, rules).result == "cannot tell"
 
 
 @pytest.mark.parametrize("where", ["us_guidance", "arizona", "missouri", "california"])
@@ -265,7 +265,7 @@ def test_a_monitor_that_the_car_does_not_have_never_counts(
     rules = gate_rules(reference.values, where)
     none_open = monitor_status(bytes.fromhex("000401FE"))
     now = Snapshot(permanent=())
-    assert inspection_gate(2015, Fuel.PETROL, none_open, rules, now=now).result == "passes"
+    assert inspection_gate(2015, Fuel.GASOLINE, none_open, rules, now=now).result == "passes"
 
 
 def test_the_limits_name_where_they_are_from(reference: Reference) -> None:

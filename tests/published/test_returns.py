@@ -22,7 +22,7 @@ from appraise.engine.money.returns import (
     LOWEST,
     Basis,
     CashFlow,
-    annualised,
+    annualized,
     break_even_price,
     net_present_value,
     rates_of_periods,
@@ -108,7 +108,7 @@ def test_rate_of_growth_of_one_sum() -> None:
 
 def test_effective_rate_of_interest_paid_each_quarter() -> None:
     """Microsoft's reference of EFFECT, from memory, recomputed: 5.25% four times a year."""
-    assert annualised(0.0525 / 4, 1, 365 / 4) == pytest.approx(0.0535427, abs=5e-8)
+    assert annualized(0.0525 / 4, 1, 365 / 4) == pytest.approx(0.0535427, abs=5e-8)
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_yearly_figures_of_short_deals(
     margin: float, days: int, compounded: float, simple: float
 ) -> None:
     """The definitions by hand; no published source."""
-    assert annualised(margin, 100, days) == pytest.approx(compounded, abs=5e-5)
+    assert annualized(margin, 100, days) == pytest.approx(compounded, abs=5e-5)
     assert simple_annual(margin, 100, days) == pytest.approx(simple, abs=5e-5)
 
 

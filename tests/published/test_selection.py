@@ -129,7 +129,7 @@ def test_the_frontier_of_a_knapsack_ends_in_the_published_optimum(name: str) -> 
 # California Manufacturing: Hillier & Lieberman, Introduction to Operations Research, section 11.1.
 # Net present values 9, 5, 6, 4 and capital 6, 3, 5, 2, of 10 million dollars; at most one
 # warehouse, and a warehouse only with its factory. Published: both factories, 14; the relaxed
-# programme, (5/6, 1, 0, 1), is worth 16.5.
+# program, (5/6, 1, 0, 1), is worth 16.5.
 FACTORIES = (
     Item("1 factory LA", 9 + 6, 6, 0),
     Item("2 factory SF", 5 + 3, 3, 0),
@@ -151,7 +151,7 @@ def test_california_manufacturing() -> None:
     assert best.chosen == {"1 factory LA", "2 factory SF"}
     assert (best.net, best.money) == (14, 9)
     assert best == enumerate_all(CALIFORNIA)
-    assert best.net < 16.5  # the bound of the relaxed programme
+    assert best.net < 16.5  # the bound of the relaxed program
 
 
 def test_california_manufacturing_rounded_down_is_not_the_optimum() -> None:

@@ -184,9 +184,9 @@ def test_off_while_the_car_is_only_tested_or_repaired() -> None:
     assert told(replace(BAG_OUT, works_after=True), "dealer") == []
 
 
-def test_regrooved_tyres_are_not_sold() -> None:
+def test_regrooved_tires_are_not_sold() -> None:
     """49 U.S.C. 30123(a): any person."""
-    assert told(JobFacts(regrooved_tyres=True)) == ["stop 49 U.S.C. 30123(a)"]
+    assert told(JobFacts(regrooved_tires=True)) == ["stop 49 U.S.C. 30123(a)"]
 
 
 def test_penalties_are_statutory_figures_before_inflation() -> None:

@@ -10,7 +10,7 @@ from appraise.models.vehicle import KM_PER_MILE, Distance
 
 
 def test_a_mile_is_exactly_the_international_one() -> None:
-    """NIST SP 811, appendix B.8: mile to kilometre 1.609344, exact; inch to mm 25.4, exact."""
+    """NIST SP 811, appendix B.8: mile to kilometer 1.609344, exact; inch to mm 25.4, exact."""
     assert Decimal("1.609344") == KM_PER_MILE
     assert Decimal("25.4") * 12 * 5280 / 1_000_000 == KM_PER_MILE
 

@@ -216,8 +216,8 @@ def test_one_changed_character_is_seen_unless_it_has_the_same_value(
 
 
 @given(number=numbers, at=st.integers(0, 15))
-def test_swapped_neighbours_are_seen_unless_they_have_the_same_value(number: str, at: int) -> None:
-    """Weights of neighbours differ by 1 or 8, but for the two pairs with position 9."""
+def test_swapped_neighbors_are_seen_unless_they_have_the_same_value(number: str, at: int) -> None:
+    """Weights of neighbors differ by 1 or 8, but for the two pairs with position 9."""
     right = with_check(number)
     swapped = right[:at] + right[at + 1] + right[at] + right[at + 2 :]
 

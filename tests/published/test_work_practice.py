@@ -1,4 +1,4 @@
-"""The catalogue against what a practised pair of hands takes.
+"""The catalog against what a practised pair of hands takes.
 
 Source of every figure here: common practice, no published source. They are held within a factor,
 because they bound what is reasonable and measure nothing.
@@ -29,7 +29,7 @@ def reference() -> Reference:
 @pytest.fixture(scope="module")
 def car() -> Case:
     """Return a mid-size car that is owned, without any job, its owner's tools complete."""
-    base = services.load_case_file("auction-engine-lamp")
+    base = services.load_case_file("auction-engine-light")
     raw: dict[str, Any] = base.model_dump() | {
         "standing": "owned",
         "purchase": {"bid": 1000, "bought_on": date(2026, 11, 20)},

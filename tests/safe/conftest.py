@@ -121,7 +121,7 @@ def refused(here: Workspace, tmp_path: Path) -> Callable[..., None]:
 
 
 class Terminal(TextIOWrapper):
-    """A stream that says it is a terminal: from what goes to a pipe, Typer strips colours."""
+    """A stream that says it is a terminal: from what goes to a pipe, Typer strips colors."""
 
     def __init__(self) -> None:
         super().__init__(BytesIO(), encoding="utf-8", newline="\n", write_through=True)

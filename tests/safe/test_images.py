@@ -36,14 +36,14 @@ def soon(seconds: float = SECONDS) -> Iterator[None]:
     assert time.process_time() - started < seconds
 
 
-def refusal(data: bytes, name: str = "lamp.jpg") -> str:
+def refusal(data: bytes, name: str = "light.jpg") -> str:
     with soon(), pytest.raises(BadFile) as caught:
         checked(data, name)
     assert str(caught.value).isprintable()
     return str(caught.value)
 
 
-def taken(data: bytes, name: str = "lamp.jpg") -> Checked:
+def taken(data: bytes, name: str = "light.jpg") -> Checked:
     with soon():
         return checked(data, name)
 

@@ -112,7 +112,7 @@ def test_no_name_put_together_by_chance_is_anything_else() -> None:
         assert ending_of(name) == ".pdf"
 
 
-@pytest.mark.parametrize("words", ["estate-half-mended", "a.b-c_d", "20261127", "Rechnung für Öl"])
+@pytest.mark.parametrize("words", ["wagon-half-repaired", "a.b-c_d", "20261127", "Rechnung für Öl"])
 def test_a_plain_name_stays_as_it_is(words: str) -> None:
     assert name_to_save(words, ".json") == f"{words}.json"
 
@@ -140,7 +140,7 @@ def test_backups_have_plain_names(here: Workspace, tmp_path: Path) -> None:
 
 # --- what is there under the name -----------------------------------------------------------------
 
-CAR = "estate-half-mended"
+CAR = "wagon-half-repaired"
 WRITES = {
     "bid sheet": (["sheet", "bid", CAR], [], ".pdf"),
     "work sheet": (["sheet", "work", CAR], [], ".pdf"),

@@ -64,15 +64,15 @@ BUYER = {"job.label", "own_jobs.label", "findings.label", "findings.causes.label
 BUYER |= {"sale.disclosure", "work.jobs.proof.measurements.unit"}
 BYPASS = {"work.jobs.bypass.what", "work.jobs.bypass.reason", "work.jobs.bypass.restore"}
 SHEETS: dict[str, tuple[Callable[..., bytes], set[str]]] = {
-    "bid auction-engine-lamp": (bid_sheet, CAR | {"title", "findings.label", "area.label"}),
-    "work estate-half-mended": (work_sheet, CAR | WORK | {"work.jobs.bypass.restore"}),
+    "bid auction-engine-light": (bid_sheet, CAR | {"title", "findings.label", "area.label"}),
+    "work wagon-half-repaired": (work_sheet, CAR | WORK | {"work.jobs.bypass.restore"}),
     "work farm-truck-owned": (work_sheet, CAR | WORK),
-    "buyer estate-half-mended": (buyers_sheet, CAR | BUYER | BYPASS),
+    "buyer wagon-half-repaired": (buyers_sheet, CAR | BUYER | BYPASS),
     "buyer farm-truck-owned": (
         buyers_sheet,
         CAR | BUYER | {"limit.label", "work.jobs.proof.measurements.place"},
     ),
-    "parts estate-half-mended": (
+    "parts wagon-half-repaired": (
         parts_paper,
         CAR | {"title", "job.label", "work.jobs.parts.label", "work.jobs.parts.supplier"},
     ),
@@ -172,7 +172,7 @@ def hostile(name: str, marked: Marked) -> Case:
 
 
 def own_reference(path: Path, marked: Marked) -> Reference:
-    """Return the catalogue with every label and word of it from a hostile file."""
+    """Return the catalog with every label and word of it from a hostile file."""
     found = services.reference_values()
 
     def texts(kind: str, **more: int) -> dict[str, str]:
@@ -192,12 +192,12 @@ def own_reference(path: Path, marked: Marked) -> Reference:
     return services.reference_values(path)
 
 
-Catalogue = Callable[[str], tuple[Marked, Reference]]
+Catalog = Callable[[str], tuple[Marked, Reference]]
 
 
 @pytest.fixture(scope="session")
-def catalogue(tmp_path_factory: pytest.TempPathFactory) -> Catalogue:
-    """Return what gives a sample's texts, and the catalogue that holds them, made once."""
+def catalog(tmp_path_factory: pytest.TempPathFactory) -> Catalog:
+    """Return what gives a sample's texts, and the catalog that holds them, made once."""
     made: dict[str, tuple[Marked, Reference]] = {}
 
     def go(sample: str) -> tuple[Marked, Reference]:
@@ -285,14 +285,14 @@ def test_every_text_stands_there_as_it_was_written(
     sheet: str,
     sample: str,
     obeyed: Callable[[str], list[str]],
-    catalogue: Catalogue,
+    catalog: Catalog,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """So none of it was run, and nothing stands in its place that was read from anywhere."""
     if sample in REFUSED:
         let_all_in(monkeypatch)
     write, places = SHEETS[sheet]
-    marked, reference = catalogue(sample)
+    marked, reference = catalog(sample)
     case = hostile(sheet.split()[1], marked)
     paper = pypdf.PdfReader(BytesIO(write(case, reference, ON)))
     text = close(" ".join(page.extract_text() for page in paper.pages))
@@ -308,12 +308,12 @@ def test_every_text_stands_there_as_it_was_written(
 @pytest.mark.parametrize("sample", ["links", "a long word", "of a PDF", "of XML", "controls"])
 @pytest.mark.parametrize("sheet", SHEETS)
 def test_a_sheet_of_the_usual_size_holds_nothing_that_acts(
-    sheet: str, sample: str, catalogue: Catalogue, monkeypatch: pytest.MonkeyPatch
+    sheet: str, sample: str, catalog: Catalog, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What is known of it stands in XML inside of it, which is well formed."""
     if sample in REFUSED:
         let_all_in(monkeypatch)
-    marked, reference = catalogue(sample)
+    marked, reference = catalog(sample)
     case = hostile(sheet.split()[1], marked)
     paper = pypdf.PdfReader(BytesIO(SHEETS[sheet][0](case, reference, ON)))
 

@@ -318,7 +318,7 @@ def test_whole_numbers_of_toml_are_those_it_promises() -> None:
     assert toml_of("a = [9223372036854775807, -9223372036854775808, true]")["a"][2] is True
 
 
-def test_own_values_are_no_longer_than_the_catalogue(tmp_path: Path) -> None:
+def test_own_values_are_no_longer_than_the_catalog(tmp_path: Path) -> None:
     place = tmp_path / "own.toml"
     place.write_text("#" * 20_000 + "\n")
     assert load_reference(place).jobs

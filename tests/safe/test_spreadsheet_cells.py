@@ -1,7 +1,7 @@
 """Words of somebody's own values, and of who did what, stay words in a spreadsheet.
 
 A car's own words are in unit/services/test_tables_hostile.py; these come from a file over the
-catalogue, and from the list of what was done.
+catalog, and from the list of what was done.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import tomli_w
 
 from appraise import services
 from appraise.reference.load import Reference
-from appraise.services.output.table_lists import catalogue_sheet, rows_sheet
+from appraise.services.output.table_lists import catalog_sheet, rows_sheet
 from appraise.services.output.tables import table_sheet
 from appraise.services.records.workspace import own_entry
 
@@ -38,7 +38,7 @@ QUOTED = ("=", "+", "-", "@", "\N{FULLWIDTH EQUALS SIGN}")
 
 
 def hostile(path: Path, text: str) -> Reference:
-    """Return the catalogue with every label, note and word from a file of own values."""
+    """Return the catalog with every label, note and word from a file of own values."""
     found = services.reference_values()
     both = {"label": text, "note": text}
     values = [tomllib.loads(own_entry(found, one))["value"][0] for one in found.values]
@@ -78,8 +78,8 @@ def words_alone(content: bytes, text: str) -> int:
 def test_own_values_stay_words_in_every_table(text: str, tmp_path: Path) -> None:
     reference = hostile(tmp_path / "own.toml", text)
 
-    assert words_alone(catalogue_sheet(reference), text) > 300
-    for car in ("estate-half-mended", "auction-engine-lamp"):
+    assert words_alone(catalog_sheet(reference), text) > 300
+    for car in ("wagon-half-repaired", "auction-engine-light"):
         case = services.load_case_file(car).model_copy(update={"draws": 1000})
         assert words_alone(table_sheet(case, reference, on=ON), text) > 30
 

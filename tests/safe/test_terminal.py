@@ -39,7 +39,7 @@ TEXTS = (
 """The first that a field has room for. No NUL: neither database nor argument holds one."""
 NAME = f"{MARK}{FOLLOWED}{FAKE}"
 """Of a file: no stroke in it."""
-OWNED, OFFERED = "estate-half-mended", "auction-engine-lamp"
+OWNED, OFFERED = "wagon-half-repaired", "auction-engine-light"
 
 OWN = {"own_values": f"{NAME}.toml"}
 CASE = {"case": f"{OWNED}{NAME}.json"} | OWN

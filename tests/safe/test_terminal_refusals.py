@@ -101,7 +101,7 @@ def well_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     (folder / "data" / "people.toml").chmod(0o600)
     log = "time,rpm,map\n" + "".join(f"{at},3000,100\n" for at in range(50))
     (folder / "log.csv").write_text(log, encoding="utf-8")
-    raw = services.load_case_file("estate-half-mended").model_copy(update={"draws": 1000})
+    raw = services.load_case_file("wagon-half-repaired").model_copy(update={"draws": 1000})
     (folder / "car.json").write_text(services.case_text(raw), encoding="utf-8")
     (folder / "answers.txt").write_text("43 01 03 00 00 00 00\n", encoding="utf-8")
     return folder

@@ -22,7 +22,7 @@ from appraise.models.jobs import DoneBy, Job, PartFamily, PartLine, System
 from appraise.models.market import Comparable, Condition, Market, PriceKind
 from appraise.models.ranges import Range, fixed
 from appraise.models.trade import Purchase
-from appraise.models.vehicle import Distance, Fuel, Gearbox, PriceClass, TitleBrand, Vehicle
+from appraise.models.vehicle import Distance, Fuel, PriceClass, TitleBrand, Transmission, Vehicle
 from appraise.store.database import open_database
 
 
@@ -107,7 +107,7 @@ def full_case() -> Case:
         consumables=Decimal("6.50"),
         safety_system=True,
         fuels=(Fuel.DIESEL,),
-        gearboxes=(Gearbox.MANUAL, Gearbox.TWIN_CLUTCH),
+        transmissions=(Transmission.MANUAL, Transmission.TWIN_CLUTCH),
     )
     return Case(
         id="tarn-2011",
@@ -122,8 +122,8 @@ def full_case() -> Case:
             model_year=2011,
             price_class=PriceClass.VAN,
             fuel=Fuel.DIESEL,
-            gearbox=Gearbox.MANUAL,
-            engine_litres=Decimal("1.90"),
+            transmission=Transmission.MANUAL,
+            engine_liters=Decimal("1.90"),
             cylinders=4,
             odometer=Distance(value=Decimal("187654.30"), unit="km"),
             title_brand=TitleBrand.HAIL_DAMAGE,
@@ -155,7 +155,7 @@ def full_case() -> Case:
                 jobs=(JobChoice(job="own.brake_hose", parts=fixed("28.00")),),
                 visible=False,
             ),
-            Finding(id="glass", area=Area.GLASS_AND_LAMPS, state=State.NOT_LOOKED_AT),
+            Finding(id="glass", area=Area.GLASS_AND_LIGHTS, state=State.NOT_LOOKED_AT),
         ),
         own_jobs=(brake_hose,),
         market=Market(

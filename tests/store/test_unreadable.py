@@ -34,7 +34,7 @@ WAYS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "NUL": lambda doc: RawText(json.dumps(doc | {"title": "a\0b"})),
     "nested": lambda _: RawText("[" * 100_000),
     "newer layout": lambda doc: doc | {"schema_version": SCHEMA_VERSION + 1},
-    "one unknown field": lambda doc: doc | {"colour": "red"},
+    "one unknown field": lambda doc: doc | {"color": "red"},
     "a number out of bounds": lambda doc: doc | {"deal": doc["deal"] | {"confidence": "0.999"}},
     "another car": lambda doc: doc | {"id": "somebody-elses"},
 }

@@ -86,7 +86,7 @@ class Screens:
 
 @pytest.fixture(scope="session")
 def data_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Return the one place of all tests: the catalogue, kept by place, is read only once."""
+    """Return the one place of all tests: the catalog, kept by place, is read only once."""
     return tmp_path_factory.mktemp("screens") / "data"
 
 

@@ -13,7 +13,7 @@ from appraise.reports.wording import sentence
 from appraise.services.output.telling import told_of
 from ui.session import cached
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 def money(shown: str) -> int:

@@ -14,7 +14,7 @@ from appraise.models.vehicle import Distance, Fuel, Vehicle
 from appraise.services import case_text, example_cases, new_case, today
 from ui.session import cached
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 @pytest.fixture
@@ -139,7 +139,7 @@ def broken(**changes: Any) -> bytes:
         (b"[1]", "not a case"),
         (b"\xff\xfe\x00", "not text in UTF-8"),
         (broken(currency="usd"), "currency"),
-        (broken(colour="red"), "colour"),
+        (broken(color="red"), "color"),
         (broken(schema_version=99), "newer program"),
     ],
     ids=["cut off", "empty", "a list", "no text", "a wrong value", "unknown field", "newer"],
@@ -208,7 +208,7 @@ def many(screens: Any, number: int) -> None:
         make="Brasquell",
         model="Tivvick",
         model_year=2015,
-        fuel=Fuel.PETROL,
+        fuel=Fuel.GASOLINE,
         odometer=Distance(value=Decimal(90_000), unit="mi"),
     )
     taken: list[str] = []

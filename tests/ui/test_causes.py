@@ -14,7 +14,7 @@ from appraise.models.findings import CheckResult, Finding
 from appraise.settings import Settings
 from ui.session import cached
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 OWNED = "farm-truck-owned"
 WHINE = "axle-whine"
 

@@ -64,7 +64,7 @@ def table(window: AppTest, column: str) -> Any:
 
 
 def test_a_car_not_bought_yet_leads_to_the_look(screens: Any, said: Any) -> None:
-    window = screens.window("choose", "dusk-kerbside")
+    window = screens.window("choose", "dusk-curbside")
 
     assert "not bought yet" in said(window)
     assert links(window)[-1] == "Enter the purchase"

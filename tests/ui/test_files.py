@@ -16,14 +16,14 @@ from appraise.services.records.workspace import attachment
 from ui.session import cached
 from ui.session.state import DRAFTS
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 PAPER = "service-invoice"
 LABEL = "Add photos or PDFs: each is kept up to 20 MB"
 
 
-def photo(colour: str = "red", **options: Any) -> bytes:
+def photo(color: str = "red", **options: Any) -> bytes:
     out = BytesIO()
-    Image.new("RGB", (640, 480), colour).save(out, "JPEG", **options)
+    Image.new("RGB", (640, 480), color).save(out, "JPEG", **options)
     return out.getvalue()
 
 
@@ -89,22 +89,22 @@ def test_photos_and_pdfs_are_attached_once_the_paper_is_saved(
     screens: Any, window: AppTest, said: Any
 ) -> None:
     version = screens.version(CAR)
-    give(window, ("lamp.jpg", photo()), ("invoice.pdf", pdf()))
+    give(window, ("light.jpg", photo()), ("invoice.pdf", pdf()))
     assert screens.version(CAR) == version
-    assert draft(window) == ["lamp.jpg", "invoice.pdf"]
+    assert draft(window) == ["light.jpg", "invoice.pdf"]
     press(window, ":save")
 
-    lamp, invoice = kept(screens)
-    assert (lamp.media_type, invoice.media_type) == ("image/jpeg", "application/pdf")
+    light, invoice = kept(screens)
+    assert (light.media_type, invoice.media_type) == ("image/jpeg", "application/pdf")
     assert attachment(cached.workspace(), invoice).content == pdf()
-    assert "lamp.jpg, invoice.pdf" in said(window)
+    assert "light.jpg, invoice.pdf" in said(window)
 
 
 def test_each_is_shown_small_with_its_size_and_can_be_opened(window: AppTest, said: Any) -> None:
-    give(window, ("lamp.jpg", photo()), ("invoice.pdf", pdf()))
+    give(window, ("light.jpg", photo()), ("invoice.pdf", pdf()))
 
     assert len(window.image) == 1
-    assert "lamp.jpg, " in said(window)
+    assert "light.jpg, " in said(window)
     assert "kB" in said(window)
     opened = [one for one in window.get("download_button") if one.label == "Open"]
     assert len(opened) == 2
@@ -113,14 +113,14 @@ def test_each_is_shown_small_with_its_size_and_can_be_opened(window: AppTest, sa
 def test_the_uploader_is_empty_afterwards_and_nothing_comes_twice(
     window: AppTest, said: Any
 ) -> None:
-    give(window, ("lamp.jpg", photo()))
+    give(window, ("light.jpg", photo()))
     for _ in range(3):
         window.run()
     assert not uploader(window).value
     give(window, ("again.jpg", photo()), ("other.jpg", photo("blue")))
 
-    assert draft(window) == ["lamp.jpg", "other.jpg"]
-    assert "again.jpg: is there already, as lamp.jpg." in said(window)
+    assert draft(window) == ["light.jpg", "other.jpg"]
+    assert "again.jpg: is there already, as light.jpg." in said(window)
 
 
 def test_what_is_refused_is_told_and_what_was_typed_stays(
@@ -128,10 +128,10 @@ def test_what_is_refused_is_told_and_what_was_typed_stays(
 ) -> None:
     widget(window, "text_input", ":issuer").set_value("Corner garage")
     widget(window, "text_area", ":note").set_value("Typed before.")
-    give(window, ("lamp.jpg", b"<html><script>alert(1)</script>"), ("good.jpg", photo()))
+    give(window, ("light.jpg", b"<html><script>alert(1)</script>"), ("good.jpg", photo()))
 
     (told,) = errors(window)
-    assert told.startswith("lamp.jpg: is called .jpg, but is a web page")
+    assert told.startswith("light.jpg: is called .jpg, but is a web page")
     assert draft(window) == ["good.jpg"]
     press(window, ":save")
     paper = next(one for one in screens.kept(CAR).papers if one.id == PAPER)
@@ -140,10 +140,10 @@ def test_what_is_refused_is_told_and_what_was_typed_stays(
 
 
 def test_a_file_of_50_mb_is_told_in_clear_words(window: AppTest) -> None:
-    give(window, ("lamp.jpg", photo() + bytes(50 * 1024 * 1024 - 10_000)))
+    give(window, ("light.jpg", photo() + bytes(50 * 1024 * 1024 - 10_000)))
 
     (told,) = errors(window)
-    assert told.startswith("lamp.jpg: the photo is 50 MB; the most is 20 MB. ")
+    assert told.startswith("light.jpg: the photo is 50 MB; the most is 20 MB. ")
     assert draft(window) == []
     give(window, ("small.jpg", photo()))
     assert errors(window) == []
@@ -160,10 +160,10 @@ def test_a_name_appears_as_text(window: AppTest, bare: Any) -> None:
 def test_the_place_is_kept_only_where_that_is_ticked(
     screens: Any, window: AppTest, widget: Any, said: Any
 ) -> None:
-    give(window, ("lamp.jpg", with_place()))
+    give(window, ("light.jpg", with_place()))
     assert "The place where it was taken is not kept." in said(window)
     widget(window, "checkbox", ":position").set_value(True).run()
-    give(window, ("lamp.jpg", with_place()))
+    give(window, ("light.jpg", with_place()))
     assert "says where it was taken" in said(window)
     press(window, ":save")
 
@@ -175,8 +175,8 @@ def test_the_camera_is_asked_for_only_when_it_is_wanted(
 ) -> None:
     assert not window.camera_input
     widget(window, "toggle", ":camera").set_value(True).run()
-    for colour in ("red", "blue"):
-        window.camera_input[0].set_value(("shot.jpg", photo(colour), "image/jpeg")).run()
+    for color in ("red", "blue"):
+        window.camera_input[0].set_value(("shot.jpg", photo(color), "image/jpeg")).run()
         assert not window.exception
     press(window, ":save")
 
@@ -253,7 +253,7 @@ def test_a_paper_that_names_what_is_not_here_says_so(screens: Any, said: Any) ->
     """As in a case that came from another computer."""
     strange = {
         "id": "f" * 64,
-        "name": "lamp.jpg",
+        "name": "light.jpg",
         "media_type": "image/jpeg",
         "size": 700,
         "added_on": "2026-11-20",

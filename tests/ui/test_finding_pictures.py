@@ -17,13 +17,13 @@ from appraise.store.files import FileStore
 from ui.session import cached
 from ui.session.state import DRAFTS
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 LABEL = "Add photos or PDFs: each is kept up to 20 MB"
 
 
-def photo(colour: str = "red") -> bytes:
+def photo(color: str = "red") -> bytes:
     out = BytesIO()
-    Image.new("RGB", (640, 480), colour).save(out, "JPEG")
+    Image.new("RGB", (640, 480), color).save(out, "JPEG")
     return out.getvalue()
 
 
@@ -77,12 +77,12 @@ def test_photos_and_pdfs_are_kept_with_the_finding_and_shown_on_its_card(
     screens: Any, window: AppTest, finding: Finding, said: Any
 ) -> None:
     version = screens.version(CAR)
-    give(window, ("lamp.jpg", photo()), ("printout.pdf", pdf()))
+    give(window, ("light.jpg", photo()), ("printout.pdf", pdf()))
     assert screens.version(CAR) == version
     save(window, finding)
 
-    lamp, printout = kept(screens, finding)
-    assert (lamp.media_type, printout.media_type) == ("image/jpeg", "application/pdf")
+    light, printout = kept(screens, finding)
+    assert (light.media_type, printout.media_type) == ("image/jpeg", "application/pdf")
     assert attachment(cached.workspace(), printout).content == pdf()
     assert len(window.image) == 1
     assert "printout.pdf" in said(window)
@@ -90,7 +90,7 @@ def test_photos_and_pdfs_are_kept_with_the_finding_and_shown_on_its_card(
 
 
 def test_all_else_of_the_finding_stays(screens: Any, window: AppTest, finding: Finding) -> None:
-    give(window, ("lamp.jpg", photo()))
+    give(window, ("light.jpg", photo()))
     save(window, finding)
 
     after = next(one for one in screens.kept(CAR).findings if one.id == finding.id)
@@ -100,7 +100,7 @@ def test_all_else_of_the_finding_stays(screens: Any, window: AppTest, finding: F
 def test_the_card_reads_only_what_is_small(
     window: AppTest, finding: Finding, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    give(window, ("lamp.jpg", photo()), ("other.jpg", photo("blue")))
+    give(window, ("light.jpg", photo()), ("other.jpg", photo("blue")))
     save(window, finding)
 
     def refuse(_: FileStore, file_id: str) -> None:
@@ -145,8 +145,8 @@ def test_what_is_refused_is_told_and_what_was_typed_stays(
 ) -> None:
     ending = f"finding.{finding.area.value}.{finding.id}:note"
     widget(window, "text_area", ending).set_value("Typed before.")
-    give(window, ("lamp.jpg", b"<html><script>alert(1)</script>"), ("good.jpg", photo()))
-    assert "lamp.jpg: is called .jpg, but is a web page" in said(window)
+    give(window, ("light.jpg", b"<html><script>alert(1)</script>"), ("good.jpg", photo()))
+    assert "light.jpg: is called .jpg, but is a web page" in said(window)
     save(window, finding)
 
     after = next(one for one in screens.kept(CAR).findings if one.id == finding.id)
@@ -158,11 +158,11 @@ def test_a_new_finding_takes_photos_too(screens: Any, button: Any, widget: Any) 
     window = screens.window("look", CAR)
     window.selectbox(key="area").set_value(Area.WHEELS).run()
     button(window, "Something wrong").click().run()
-    widget(window, "text_input", ".new:label").set_value("Kerbed rim")
+    widget(window, "text_input", ".new:label").set_value("Curbed rim")
     give(window, ("rim.jpg", photo()))
     press(window, ".new:save")
 
-    new = next(one for one in screens.kept(CAR).findings if one.label == "Kerbed rim")
+    new = next(one for one in screens.kept(CAR).findings if one.label == "Curbed rim")
     assert [one.name for one in new.attachments] == ["rim.jpg"]
 
 
@@ -171,7 +171,7 @@ def test_a_photo_that_is_not_here_is_named_so(screens: Any, finding: Finding, sa
     strange = Attachment.model_validate(
         {
             "id": "f" * 64,
-            "name": "_lamp_.jpg",
+            "name": "_light_.jpg",
             "media_type": "image/jpeg",
             "size": 700,
             "added_on": "2026-11-20",
@@ -187,5 +187,5 @@ def test_a_photo_that_is_not_here_is_named_so(screens: Any, finding: Finding, sa
     window.selectbox(key="area").set_value(finding.area).run()
 
     assert not window.exception
-    assert "_lamp_.jpg (not here)" in said(window)
+    assert "_light_.jpg (not here)" in said(window)
     assert not window.image

@@ -8,7 +8,7 @@ from streamlit.testing.v1 import AppTest
 
 from ui.session import cached
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 def opened(screens: Any) -> AppTest:

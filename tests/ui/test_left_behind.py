@@ -12,7 +12,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.services import changed
 from ui.widgets.tables import _applied
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 AREA = "brakes"
 
 
@@ -167,8 +167,8 @@ def test_what_is_typed_of_one_car_is_not_told_of_another(
     screens: Any, prices: AppTest, key: Any, edits: Any, bare: Any
 ) -> None:
     type_price(prices, key, edits)
-    prices.session_state["car"] = "dusk-kerbside"
-    prices.query_params["car"] = "dusk-kerbside"
+    prices.session_state["car"] = "dusk-curbside"
+    prices.query_params["car"] = "dusk-curbside"
     screens.turn(prices, "bid")
 
     assert not told(prices, bare)

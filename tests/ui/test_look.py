@@ -11,7 +11,7 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.findings import Area, Finding, Look, Severity, State
 
-CAR = "dusk-kerbside"
+CAR = "dusk-curbside"
 PADS, DISCS, CALIPER = (
     "brakes.front_pads",
     "brakes.front_pads_and_discs",
@@ -82,8 +82,8 @@ def test_how_an_area_was_looked_at_is_kept_for_the_next_ones_of_this_car_only(
 
     assert [one.look for one in findings(screens.kept(CAR), area)] == [Look.UNDERNEATH]
     assert widget(window, "button_group", f"how.{following.value}").value == Look.UNDERNEATH
-    other = screens.window("look", "auction-engine-lamp")
-    free = empty_area(screens.kept("auction-engine-lamp"))
+    other = screens.window("look", "auction-engine-light")
+    free = empty_area(screens.kept("auction-engine-light"))
     other.selectbox(key="area").set_value(free).run()
     assert widget(other, "button_group", f"how.{free.value}").value == Look.GLANCE
 

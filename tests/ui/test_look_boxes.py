@@ -12,7 +12,7 @@ from appraise.models.findings import Area, Finding, Look, State
 from appraise.models.vehicle import Fuel
 from ui.session import cached
 
-CAR = "dusk-kerbside"
+CAR = "dusk-curbside"
 PADS = "rule.pad_thickness"
 
 
@@ -97,11 +97,11 @@ def test_symptoms_are_found_by_other_words_for_them(window: AppTest, widget: Any
         assert words in shown
 
 
-def test_a_petrol_car_is_offered_no_symptom_of_a_diesel(
+def test_a_gasoline_car_is_offered_no_symptom_of_a_diesel(
     screens: Any, window: AppTest, widget: Any
 ) -> None:
-    assert screens.kept(CAR).vehicle.fuel is Fuel.PETROL
-    label = cached.reference().symptoms["exhaust.filter_lamp"].label
+    assert screens.kept(CAR).vehicle.fuel is Fuel.GASOLINE
+    label = cached.reference().symptoms["exhaust.filter_light"].label
     turn(window, Area.EXHAUST)
     tab(window, "Symptom")
 
@@ -217,11 +217,11 @@ def test_a_reading_that_passes_is_kept_without_a_finding(
 
 
 def test_a_question_is_answered_with_yes_or_no(screens: Any, window: AppTest, widget: Any) -> None:
-    turn(window, Area.TYRES)
-    measure(window, widget, "us_570.tyre_condition", "no", kind="button_group")
+    turn(window, Area.TIRES)
+    measure(window, widget, "us_570.tire_condition", "no", kind="button_group")
     (kept,) = found(screens)
 
-    assert kept.label == cached.reference().limits["us_570.tyre_condition"].failed
+    assert kept.label == cached.reference().limits["us_570.tire_condition"].failed
     assert screens.kept(CAR).measurements[0].answer is False
 
 

@@ -99,14 +99,14 @@ def with_files(case: Case) -> Case:
 @pytest.mark.parametrize("car_id", IDS)
 def test_no_page_gives_a_file_of_another_name(screens: Any, given: set[str], car_id: str) -> None:
     """An owned car, and one on offer with papers."""
-    screens.add(screens.kept("estate-half-mended").model_copy(update={"id": car_id}))
+    screens.add(screens.kept("wagon-half-repaired").model_copy(update={"id": car_id}))
     for page in PAGES:
         assert not screens.window(page, car_id).exception
     for section in SECTIONS:
         window = screens.window("work", car_id)
         window.session_state["section"] = section
         assert not window.run().exception
-    offered = with_files(screens.kept("auction-engine-lamp"))
+    offered = with_files(screens.kept("auction-engine-light"))
     screens.add(offered.model_copy(update={"id": f"{car_id[:78]}.b"}))
     for page in PAGES:
         window = screens.window(page, f"{car_id[:78]}.b")

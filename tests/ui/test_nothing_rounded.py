@@ -17,7 +17,7 @@ from appraise.models.ranges import Range
 from appraise.models.vehicle import Distance
 from appraise.services import changed
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 OWNED = "farm-truck-owned"
 AREA = Area.BRAKES
 THIRD = Decimal("0.333333333333")
@@ -29,7 +29,7 @@ FINE = Range(
     high=Decimal("0.34567"),
     reads_as="bounds",
 )
-NOBODY_KNOWS = "own.of_another_catalogue"
+NOBODY_KNOWS = "own.of_another_catalog"
 
 
 def with_finding(screens: Any, **fields: Any) -> Finding:
@@ -81,7 +81,7 @@ def test_a_chance_that_is_typed_is_taken_as_typed(screens: Any, button: Any) -> 
 def test_jobs_that_the_list_does_not_hold(
     screens: Any, button: Any, *, under_a_cause: bool
 ) -> None:
-    """Of another catalogue, and the same job twice, once by each."""
+    """Of another catalog, and the same job twice, once by each."""
     jobs = (
         JobChoice(job=NOBODY_KNOWS, hours=FINE),
         JobChoice(job="brakes.bleed", done_by=DoneBy.OWN_HANDS),

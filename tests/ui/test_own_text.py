@@ -1,4 +1,4 @@
-"""What a person typed appears as text: no HTML, no Markdown, no link, no colour comes of it."""
+"""What a person typed appears as text: no HTML, no Markdown, no link, no color comes of it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from ui.words import plain
 
 Bare = Callable[[str], str]
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 TEXTS = (
     "<img src=x onerror=alert(1)>",
     "**bold** _slanted_ `code`",

@@ -179,7 +179,7 @@ def test_the_sample_acts_where_it_is_not_escaped() -> None:
 
 
 @pytest.mark.usefixtures("unfolded")
-@pytest.mark.parametrize("car", ["farm-truck-owned", "auction-engine-lamp"])
+@pytest.mark.parametrize("car", ["farm-truck-owned", "auction-engine-light"])
 def test_no_text_of_a_car_acts_on_any_page(screens: Any, car: str) -> None:
     case, changed = hostile(screens.kept(car))
     assert len(changed) > 40
@@ -193,7 +193,7 @@ def test_no_text_of_a_car_acts_on_any_page(screens: Any, car: str) -> None:
     assert {"Markdown.body", "Button.help", "PlotlyChart.spec"} <= seen.places
 
 
-OWNED, OFFERED = "farm-truck-owned", "auction-engine-lamp"
+OWNED, OFFERED = "farm-truck-owned", "auction-engine-light"
 PRESSED = [
     (OFFERED, "papers", ""),
     (OFFERED, "look", ""),
@@ -226,7 +226,7 @@ def test_no_text_of_a_car_acts_in_what_a_button_opens_or_says(
 
 @pytest.mark.usefixtures("unfolded")
 def test_what_is_typed_wrong_is_said_as_it_was_typed(screens: Any, widget: Any) -> None:
-    window = screens.window("look", "auction-engine-lamp")
+    window = screens.window("look", "auction-engine-light")
     widget(window, "text_input", ":currency").set_value("<b>").run()
     said = [one.value for one in window.caption if "\\<b\\>" in one.value]
 
@@ -251,7 +251,7 @@ def test_no_name_of_a_venue_or_fee_acts(screens: Any) -> None:
 
 @pytest.mark.usefixtures("unfolded")
 def test_no_label_of_ones_own_values_acts(screens: Any) -> None:
-    """All labels, notes and words of the catalogue replaced by a file that somebody sent."""
+    """All labels, notes and words of the catalog replaced by a file that somebody sent."""
     reference, text = cached.reference(), TEXTS[1]
     both = {"label": text, "note": text}
     of_values = [tomllib.loads(own_entry(reference, one))["value"][0] for one in reference.values]
@@ -267,7 +267,7 @@ def test_no_label_of_ones_own_values_acts(screens: Any) -> None:
         tables[name.removesuffix("s")] = [{"id": one, "label": text} for one in ids]
     (screens.folder / "own_values.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
     seen = Seen()
-    for car in ("farm-truck-owned", "auction-engine-lamp"):
+    for car in ("farm-truck-owned", "auction-engine-light"):
         window = screens.window("cars", car)
         for page in PAGES:
             seen.look(screens.turn(window, page), page)

@@ -102,22 +102,22 @@ def test_the_cars_are_listed_with_what_they_come_to(screens: Any, said: Any) -> 
 
 def test_a_click_on_a_car_opens_it(screens: Any, said: Any) -> None:
     window = screens.window("cars")
-    window.button(key="open:dusk-kerbside").click().run()
+    window.button(key="open:dusk-curbside").click().run()
 
     assert [one.value for one in window.title] == ["Look"]
-    assert screens_title("dusk-kerbside") in said(window)
-    assert window.query_params["car"] in ("dusk-kerbside", ["dusk-kerbside"])
+    assert screens_title("dusk-curbside") in said(window)
+    assert window.query_params["car"] in ("dusk-curbside", ["dusk-curbside"])
 
 
 def test_an_example_leads_to_its_walk_away_price_in_one_click(
     screens: Any, walk_away: Callable[[AppTest], str]
 ) -> None:
     window = screens.window("cars")
-    window.button(key="example:auction-engine-lamp").click().run()
+    window.button(key="example:auction-engine-light").click().run()
 
     assert [one.value for one in window.title] == ["Bid"]
     assert walk_away(window).endswith(" USD")
-    assert window.session_state["car"] == "auction-engine-lamp-2"
+    assert window.session_state["car"] == "auction-engine-light-2"
 
 
 def test_an_address_with_a_car_that_is_gone_says_so(screens: Any, said: Any) -> None:
@@ -131,7 +131,7 @@ def test_an_address_with_a_car_that_is_gone_says_so(screens: Any, said: Any) -> 
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_answers_quickly_once_everything_is_warm(screens: Any, name: str) -> None:
     """The promise is 300 ms; the best of five runs is taken."""
-    window = screens.window(name, "auction-engine-lamp")
+    window = screens.window(name, "auction-engine-light")
     window.run()
     taken = []
     for _ in range(5):

@@ -15,8 +15,8 @@ from appraise.models.papers import Claimed, LineKind, Paid, Paper, PaperKind
 from appraise.services import changed
 from ui.widgets.show import plain
 
-CAR = "auction-engine-lamp"
-HYBRID = "hybrid-battery-lamp"
+CAR = "auction-engine-light"
+HYBRID = "hybrid-battery-light"
 NUMBER = "AS1CL5BE6EA104417"
 TEXTS = ("<img src=x onerror=alert(1)>", "**bold** [a link](http://example.org) :red[x] $x^2$")
 
@@ -65,7 +65,7 @@ def fill(widget: Any, key: Any, edits: Any) -> Callable[..., AppTest]:
 CAUSES = {"misfire": ["engine.valve_burnt"]}
 LINES = [
     {"text": "Cylinder head, new", "kind": "part", "amount": 700.0},
-    {"text": "Labour", "kind": "labour", "amount": 480.5},
+    {"text": "Labor", "kind": "labor", "amount": 480.5},
 ]
 WHOLE: dict[str, Any] = {
     "dated": "2026-09-01",
@@ -108,7 +108,7 @@ def test_a_paper_with_lines_and_a_claim_moves_the_walk_away_price(
     paper = only(screens)
     assert [(one.label, one.kind, one.amount) for one in paper.lines] == [
         ("Cylinder head, new", LineKind.PART, Decimal("700.00")),
-        ("Labour", LineKind.LABOUR, Decimal("480.50")),
+        ("Labor", LineKind.LABOR, Decimal("480.50")),
     ]
     assert (paper.kind, paper.total, paper.paid) == (PaperKind.INVOICE, Decimal("1180.50"), "card")
     (claim,) = paper.claims
@@ -138,7 +138,7 @@ def test_a_claim_that_names_no_cause_is_not_called_strong_unless_it_moves_the_pr
 ) -> None:
     without_papers(screens)
     before = walk_away(screens.window("bid", CAR))
-    lines = [{"label": "Head", "kind": "part"}, {"label": "Labour", "kind": "labour"}]
+    lines = [{"label": "Head", "kind": "part"}, {"label": "Labor", "kind": "labor"}]
     paper = {**WHOLE, "kind": "invoice", "lines": lines, "claims": [{"finding": "misfire"}]}
     without_papers(screens, CAR, paper)
     window = screens.window("papers", CAR)

@@ -176,7 +176,7 @@ def test_what_is_typed_is_kept_quietly_whatever_is_pressed_right_after_it(
     window: Callable[..., Any], workspace: Workspace
 ) -> None:
     """The field stays what it is, and no other window is said to have changed the car."""
-    car = "auction-engine-lamp"
+    car = "auction-engine-light"
     with window("bid", car) as one:
         field, fold, is_open = key(one, ":deal.asking_price"), "by-finding", False
         for at, gap in enumerate(GAPS * 2):

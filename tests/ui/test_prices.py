@@ -11,7 +11,7 @@ from appraise.models.case import Case
 from appraise.models.market import Comparable, Market, PriceKind, SoldBy
 from appraise.models.vehicle import Distance
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 def comparables(screens: Any, car: str = CAR) -> tuple[Comparable, ...]:

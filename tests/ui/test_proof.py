@@ -104,7 +104,7 @@ def done(widget: Any) -> Callable[..., AppTest]:
 
 
 def test_a_car_not_bought_yet_leads_to_the_look(screens: Any, said: Any) -> None:
-    window = screens.window("proof", "dusk-kerbside")
+    window = screens.window("proof", "dusk-curbside")
 
     assert "not bought yet" in said(window)
     assert [one.value for one in window.get("page_link")][-1] == "Enter the purchase"

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 @pytest.fixture

@@ -19,15 +19,15 @@ from appraise.services.records.workspace import save_own_text
 from ui.session import cached
 
 CONFIG = Path(__file__).parents[2] / "ui" / ".streamlit" / "config.toml"
-LAMP, HALF = "auction-engine-lamp", "estate-half-mended"
+LIGHT, HALF = "auction-engine-light", "wagon-half-repaired"
 HOSTILE = '=HYPERLINK("http://x","y")'
 Offer = dict[str, Callable[[], bytes]]
 
 OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
-    ("prices", LAMP, {}, {"comparable-cars": ["Comparable cars", "Price by distance"]}),
+    ("prices", LIGHT, {}, {"comparable-cars": ["Comparable cars", "Price by distance"]}),
     (
         "bid",
-        LAMP,
+        LIGHT,
         dict.fromkeys(("costs", "by-finding", "by-area", "landed", "sources"), True),
         {
             "estimate": [
@@ -45,13 +45,13 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
     ),
     (
         "causes",
-        LAMP,
+        LIGHT,
         {"all-checks": True, "trials": True},
         {"checks": ["Checks"], "repairs-to-try": ["Repairs to try"]},
     ),
     (
         "papers",
-        LAMP,
+        LIGHT,
         {},
         {
             "papers": [
@@ -73,7 +73,7 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
             "earned": ["Earned", "Payments"],
         },
     ),
-    ("settings", None, {"doings": True}, {"catalogue": [], "doings": ["Doings"]}),
+    ("settings", None, {"doings": True}, {"catalog": [], "doings": ["Doings"]}),
 ]
 
 
@@ -90,7 +90,7 @@ def offers(monkeypatch: pytest.MonkeyPatch) -> Offer:
             assert callable(data)
             assert given["on_click"] == "ignore"
             name = given["file_name"].removesuffix(".xlsx")
-            found[name.removeprefix(f"{LAMP}-").removeprefix(f"{HALF}-")] = data
+            found[name.removeprefix(f"{LIGHT}-").removeprefix(f"{HALF}-")] = data
         return drawn(label, data, **given)
 
     monkeypatch.setattr(st, "download_button", spy)
@@ -119,7 +119,7 @@ def test_each_table_of_a_page_can_be_had_as_a_spreadsheet(
     assert set(offers) == set(files)
     for name, sheets in files.items():
         found = book(offers[name]())
-        assert found.sheetnames == (sheets or ["Values", "Jobs of the catalogue", "Sources"])
+        assert found.sheetnames == (sheets or ["Values", "Jobs of the catalog", "Sources"])
         assert all(sheet.max_row > 1 for sheet in found)
 
 
@@ -152,7 +152,7 @@ def test_the_cars_give_each_car_whole_and_all_cars_in_one_list(screens: Any, off
 
     kept = {one.id: one.title for one in cached.workspace().cases.summaries()}
     assert set(offers) == {"cars", "all-tables"} | {f"{one}-all-tables" for one in kept} - {
-        f"{LAMP}-all-tables",
+        f"{LIGHT}-all-tables",
         f"{HALF}-all-tables",
     }
     whole = book(offers["farm-truck-owned-all-tables"]())
@@ -164,7 +164,7 @@ def test_the_cars_give_each_car_whole_and_all_cars_in_one_list(screens: Any, off
 def test_live_values_that_were_read_can_be_taken_along(
     screens: Any, offers: Offer, widget: Any
 ) -> None:
-    window = opened(screens, "look", LAMP, {"look-boxes": "Codes"})
+    window = opened(screens, "look", LIGHT, {"look-boxes": "Codes"})
     widget(window, "text_area", ":answers").set_value("41 0C 0B B8\n41 05 7B").run()
 
     assert not window.exception
@@ -195,10 +195,10 @@ def test_no_table_is_made_while_a_page_is_drawn(
 
 
 def test_what_a_person_typed_comes_out_of_a_page_as_text(screens: Any, offers: Offer) -> None:
-    case = screens.kept(LAMP)
+    case = screens.kept(LIGHT)
     rows = [one.model_dump() | {"note": HOSTILE} for one in case.market.comparables]
     screens.put(changed(case, ("market", "comparables"), rows))
-    opened(screens, "prices", LAMP, {})
+    opened(screens, "prices", LIGHT, {})
 
     sheet = book(offers["comparable-cars"]())["Comparable cars"]
     notes = [row[-1] for row in sheet.iter_rows(min_row=2)]
@@ -207,18 +207,18 @@ def test_what_a_person_typed_comes_out_of_a_page_as_text(screens: Any, offers: O
 
 
 def test_it_is_what_is_saved_and_at_today_s_date(screens: Any, offers: Offer) -> None:
-    opened(screens, "prices", LAMP, {})
+    opened(screens, "prices", LIGHT, {})
     made = book(offers["comparable-cars"]())
 
-    assert made.properties.title == screens.kept(LAMP).title
+    assert made.properties.title == screens.kept(LIGHT).title
     assert made.properties.created.date() == today()
 
 
 def test_a_car_without_prices_offers_no_table_of_them(screens: Any, offers: Offer) -> None:
-    screens.put(changed(screens.kept(LAMP), ("market", "comparables"), []))
-    opened(screens, "prices", LAMP, {})
+    screens.put(changed(screens.kept(LIGHT), ("market", "comparables"), []))
+    opened(screens, "prices", LIGHT, {})
     assert not offers
-    opened(screens, "bid", LAMP, {})
+    opened(screens, "bid", LIGHT, {})
     assert not offers
 
 

@@ -18,7 +18,7 @@ from appraise.settings import Settings
 from ui.session import cached, signed_in
 from ui.session.signed_in import LONGEST, Door
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 ADA, BO = "four words are long", "some other long words"
 PAGES = (
     "cars",

@@ -13,7 +13,7 @@ from appraise.accounts.people import add_person
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 @pytest.fixture

@@ -11,7 +11,7 @@ from appraise.reports.wording import ESTIMATE
 from appraise.services import reference_values
 from ui.words import plain
 
-HALF = "estate-half-mended"
+HALF = "wagon-half-repaired"
 PAGES = ("cars", "look", "causes", "papers", "prices", "bid", "work", "proof", "choose", "settings")
 REFERENCE = reference_values()
 

@@ -12,7 +12,7 @@ from appraise.errors import StoreUnavailable
 from appraise.models.findings import Area, Finding, State
 from appraise.store.cases import CaseStore
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 @pytest.fixture
@@ -212,7 +212,7 @@ def test_an_undo_of_what_was_changed_again_is_refused_in_words(
 ) -> None:
     window, dropped = drop_a_finding(screens)
     case = screens.kept(CAR)
-    again = Finding(id=dropped, area=Area.GLASS_AND_LAMPS, state=State.FAULTY, label="Another")
+    again = Finding(id=dropped, area=Area.GLASS_AND_LIGHTS, state=State.FAULTY, label="Another")
     kept = screens.put(case.model_copy(update={"findings": (*case.findings, again)}))
     window.run()
     button(window, "Undo").click().run()

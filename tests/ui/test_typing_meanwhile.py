@@ -10,7 +10,7 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.findings import Area
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 AREA = Area.BRAKES
 
 

@@ -18,11 +18,11 @@ from appraise.store.raw import RawText
 from appraise.store.tables import CaseRow, HistoryRow
 from ui.session import cached
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 WAYS = {
     "cut short": lambda doc: RawText(json.dumps(doc)[:500]),
     "newer layout": lambda doc: doc | {"schema_version": 99},
-    "one unknown field": lambda doc: doc | {"colour": "red"},
+    "one unknown field": lambda doc: doc | {"color": "red"},
 }
 
 

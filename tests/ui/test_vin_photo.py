@@ -11,7 +11,7 @@ import zxingcpp
 from PIL import Image
 from streamlit.testing.v1 import AppTest
 
-CAR = "dusk-kerbside"
+CAR = "dusk-curbside"
 CFR = "1G4AH59H45G118341"  # 49 CFR 565.15: the worked example of the check digit
 OTHER = "1XXZA05AXKA042788"
 VIN = "vehicle.vin"
@@ -178,13 +178,13 @@ def test_what_one_car_gave_is_not_offered_to_another(
 ) -> None:
     give(window, photo(CFR))
     cars = screens.turn(window, "cars")
-    cars.button(key="open:auction-engine-lamp").click().run()
+    cars.button(key="open:auction-engine-light").click().run()
     other = screens.turn(cars, "look")
     other.session_state["car-details"] = True
     other.session_state[key(other, "vin-photo")] = True
     other.run()
 
-    assert other.session_state["car"] == "auction-engine-lamp"
+    assert other.session_state["car"] == "auction-engine-light"
     assert not other.exception
     assert len([one for one in other.file_uploader if one.label == "Photo of the label"]) == 1
     assert offered(other) == []

@@ -252,7 +252,7 @@ def test_a_comparable_in_another_currency_moves_no_price(run: Run, written: Any)
 
 
 def test_demo_is_the_name_of_the_first_example(run: Run) -> None:
-    assert run("bid", "demo") == run("bid", "auction-engine-lamp")
+    assert run("bid", "demo") == run("bid", "auction-engine-light")
 
 
 def test_check_says_how_much_there_is_and_that_nothing_is_amiss(run: Run, written: Any) -> None:
@@ -288,7 +288,7 @@ def test_jobs_finds_what_holds_all_words(run: Run) -> None:
     assert [row.split()[0] for row in rows] == ["electrical.alternator_used"]
 
 
-def test_jobs_without_a_word_lists_the_whole_catalogue(run: Run) -> None:
+def test_jobs_without_a_word_lists_the_whole_catalog(run: Run) -> None:
     done = run("jobs")
     rows = [line for line in done.out.splitlines() if re.match(r"[a-z_]+\.[a-z0-9_]+ ", line)]
 

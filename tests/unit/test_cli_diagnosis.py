@@ -153,7 +153,7 @@ def test_checks_prints_every_finding_of_an_example_that_is_trouble(run: Run, cas
 
 def written(tmp_path: Path, *results: dict[str, str]) -> str:
     """Write an example with results on its misfire."""
-    raw = json.loads(services.case_text(services.load_case_file("auction-engine-lamp")))
+    raw = json.loads(services.case_text(services.load_case_file("auction-engine-light")))
     finding = next(one for one in raw["findings"] if one["id"] == "misfire")
     finding["results"] = list(results)
     path = tmp_path / "car.json"

@@ -16,7 +16,7 @@ from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 Run = Callable[..., tuple[int, str, str]]
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 EXAMPLE = next(one for one in example_cases() if one.id == CAR)
 
 
@@ -59,10 +59,14 @@ def test_nothing_is_made_by_looking(run: Run, tmp_path: Path) -> None:
 
 
 def test_a_car_is_found_by_its_id_and_by_its_title_with_the_same_result(run: Run) -> None:
-    keep(id="blue-estate", title="Blue estate, smells of petrol")
+    keep(id="blue-estate", title="Blue estate, smells of gasoline")
     expected = run("bid", CAR, "--json")[1]
 
-    for name in ("blue-estate", "Blue estate, smells of petrol", "BLUE ESTATE, smells of petrol"):
+    for name in (
+        "blue-estate",
+        "Blue estate, smells of gasoline",
+        "BLUE ESTATE, smells of gasoline",
+    ):
         code, out, said = run("bid", name, "--json")
         assert (code, said) == (0, "")
         assert json.loads(out)["walk_away_price"] == json.loads(expected)["walk_away_price"]

@@ -13,7 +13,7 @@ import pytest
 
 from appraise import cli, services
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 NUMBER = "AS1CL5BE6EA104417"
 SCAN = "41 01 00 07 E5 21\n43 00\n47 00\n4A 01 04 20\n41 30 02\n41 31 00 14\n"
 
@@ -137,9 +137,9 @@ def test_papers_names_the_worst_first_and_says_what_each_proves(run: Run) -> Non
 
 
 def test_papers_says_of_a_paid_invoice_that_it_is_strong(run: Run) -> None:
-    out = told(run("papers", "hybrid-battery-lamp"))
+    out = told(run("papers", "hybrid-battery-light"))
 
-    assert "on Hybrid system lamp, one block reads low: strong (factor 14.0)" in out
+    assert "on Hybrid system light, one block reads low: strong (factor 14.0)" in out
     assert "  171,300 km on 2025-06-18, invoice of 2025-06-18" in out
 
 
@@ -163,7 +163,7 @@ def test_papers_with_an_own_value_weighs_by_it(run: Run, tmp_path: Path) -> None
         'kind = "own"\nchecked_on = 2026-11-25\n',
         encoding="utf-8",
     )
-    out = told(run("papers", "hybrid-battery-lamp", "--own-values", "own.toml"))
+    out = told(run("papers", "hybrid-battery-light", "--own-values", "own.toml"))
 
     assert "some (factor 4.0)" in out
 
@@ -183,7 +183,7 @@ def test_papers_refuses_what_is_no_case(run: Run, tmp_path: Path) -> None:
         ({"kind": "invoice", "dated": "2026-02-30"}, "papers[0].dated"),
         ({"kind": "invoice", "total": "-1"}, "papers[0].total"),
         ({"kind": "invoice", "issuer": "two\nlines"}, "papers[0].issuer"),
-        ({"kind": "invoice", "colour": "red"}, "papers[0].colour"),
+        ({"kind": "invoice", "color": "red"}, "papers[0].color"),
     ],
 )
 def test_papers_refuses_a_paper_that_cannot_be_by_its_field(

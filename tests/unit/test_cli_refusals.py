@@ -175,9 +175,9 @@ WRONG = [
     ("market.comparables.1.id", "c0", "comparables", "'c0'"),
     ("market.comparables.1.price", 0, "market.comparables[1].price", "greater than 0"),
     ("market.comparables.1.currency", "eur", "market.comparables[1].currency", "'eur'"),
-    ("market.comparables.1.colour", 1, "market.comparables[1].colour", "not a known field"),
+    ("market.comparables.1.color", 1, "market.comparables[1].color", "not a known field"),
     ("market.comparables.1.seen_on", "2026-11-31", "market.comparables[1].seen_on", "2026-11-31"),
-    ("market.colour", 1, "market.colour", "not a known field"),
+    ("market.color", 1, "market.color", "not a known field"),
     ("vehicle", GONE, "vehicle", "is missing"),
     ("vehicle", [], "vehicle", "object"),
     ("vehicle.model_year", 1800, "vehicle.model_year", "1886"),
@@ -187,9 +187,9 @@ WRONG = [
     ("vehicle.odometer.value", 10_000_000, "vehicle.odometer.value", "4000000"),
     ("vehicle.odometer.value", True, "vehicle.odometer.value", "rue"),
     ("vehicle.odometer.unit", "miles", "vehicle.odometer.unit", "'mi' or 'km'"),
-    ("vehicle.odometer.colour", 1, "vehicle.odometer.colour", "not a known field"),
-    ("vehicle.fuel", "coal", "vehicle.fuel", "'petrol'"),
-    ("vehicle.colour", 1, "vehicle.colour", "not a known field"),
+    ("vehicle.odometer.color", 1, "vehicle.odometer.color", "not a known field"),
+    ("vehicle.fuel", "coal", "vehicle.fuel", "'gasoline'"),
+    ("vehicle.color", 1, "vehicle.color", "not a known field"),
     ("currency", "usd", "currency", "'usd'"),
     ("currency", "US$", "currency", "'US$'"),
     ("schema_version", 3, "schema_version", "newer"),
@@ -207,7 +207,7 @@ WRONG = [
     ("seed", True, "seed", "rue"),
     ("note", "x" * 30_000, "note", "20000"),
     ("note", "x" * 10_000_000, "case.json", "8 MB"),
-    ("colour", 1, "colour", "not a known field"),
+    ("color", 1, "color", "not a known field"),
     ("two\nlines\x1b[31m", 1, "lines", "not a known field"),
     ("standing", "owned", "standing", "purchase"),
     ("standing", "stolen", "standing", "'stolen'"),
@@ -216,7 +216,7 @@ WRONG = [
     ("findings.0.chance", True, "findings[0].chance", "rue"),
     ("findings.0.area", "wings", "findings[0].area", "'wings'"),
     ("findings.0.state", "broken", "findings[0].state", "'faulty'"),
-    ("findings.0.colour", 1, "findings[0].colour", "not a known field"),
+    ("findings.0.color", 1, "findings[0].color", "not a known field"),
     ("findings", faulty() * 2, "findings", "'f'"),
     ("findings", faulty(chance=0.5), "findings[0]", "faulty is certain"),
     ("findings", faulty(state="fine", jobs=[{"job": "electrical.alternator"}]), "[0]", "no jobs"),
@@ -232,7 +232,7 @@ WRONG = [
     ("own_jobs", [OWN_JOB | {"tools": ["no_such"]}], "own_jobs[0].tools", "'no_such'"),
     ("own_jobs", [OWN_JOB | {"cautions": ["no_such"]}], "own_jobs[0].cautions", "'no_such'"),
     ("own_jobs", [OWN_JOB | {"hours": rng(3, 2, 1)}], "own_jobs[0].hours", "low (3)"),
-    ("own_jobs", [OWN_JOB | {"colour": 1}], "own_jobs[0].colour", "not a known field"),
+    ("own_jobs", [OWN_JOB | {"color": 1}], "own_jobs[0].color", "not a known field"),
 ]
 
 
@@ -320,13 +320,13 @@ def test_two_faults_are_counted_on_the_one_line(run: Run, tmp_path: Path, comman
     ("text", "words"),
     [
         ("no toml", ("not TOML",)),
-        ("colour = 1", ("colour",)),
+        ("color = 1", ("color",)),
         ("job = 3", ("job", "list")),
         ("value = 3", ("value", "list")),
         ("value = [3]", ("value",)),
         ("[[value]]\nvalue = 3", ("value", "no id")),
         ("[[value]]\nid = 'no.such'\nvalue = 3", ("no.such",)),
-        ("[[value]]\nid = 'suspect.chance'\ncolour = 3", ("suspect.chance", "colour")),
+        ("[[value]]\nid = 'suspect.chance'\ncolor = 3", ("suspect.chance", "color")),
         ("[[value]]\nid = 'suspect.chance'\nvalue = -3", ("suspect.chance", "-3")),
         ("[[value]]\nid = 'suspect.chance'\nvalue = nan", ("suspect.chance", "finite")),
         ("[[job]]\nid = 'own.x'", ("own.x", "is missing")),
@@ -342,10 +342,10 @@ def test_own_values_that_do_not_hold_together_are_refused_by_file_and_entry(
 
 def test_own_values_in_the_data_folder_are_read_too(run: Run, tmp_path: Path) -> None:
     (tmp_path / "data").mkdir()
-    (tmp_path / "data" / "own_values.toml").write_text("colour = 1", encoding="utf-8")
+    (tmp_path / "data" / "own_values.toml").write_text("color = 1", encoding="utf-8")
 
     for command in (["bid", "demo"], ["check", "demo"], ["jobs"]):
-        assert_refused(run(*command), "own_values.toml", "colour")
+        assert_refused(run(*command), "own_values.toml", "color")
 
 
 def test_own_values_that_are_not_text_are_refused_by_file(run: Run, tmp_path: Path) -> None:

@@ -13,7 +13,7 @@ import pytest
 from appraise import cli, services
 from appraise.services.output import printing, tables
 
-CAR = "estate-half-mended"
+CAR = "wagon-half-repaired"
 ON = ("--on", "2026-11-22")
 Run = Callable[..., tuple[int, str, str]]
 

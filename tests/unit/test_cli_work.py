@@ -25,7 +25,7 @@ from appraise.models.forecast import Forecast
 from appraise.services.cases.casework import today
 from appraise.services.output import printing
 
-CAR = "estate-half-mended"
+CAR = "wagon-half-repaired"
 ON = ("--on", "2026-11-22")
 COMMANDS = ("choose", "forecast", "parts")
 RAW: dict[str, Any] = json.loads(services.case_text(services.load_case_file(CAR)))
@@ -227,7 +227,7 @@ def test_a_car_without_any_work_planned_is_answered(run: Run, tmp_path: Path, co
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_a_car_that_is_not_owned_is_refused(refused: Any, command: str) -> None:
-    refused((command, "dusk-kerbside"), "purchase", "not bought yet", "Enter the price paid")
+    refused((command, "dusk-curbside"), "purchase", "not bought yet", "Enter the price paid")
 
 
 def test_a_car_that_cannot_be_priced_is_refused_where_a_price_is_needed(
@@ -377,7 +377,7 @@ def test_if_one_of_two_files_cannot_be_written_neither_is(refused: Any, tmp_path
 
 
 def test_a_car_that_is_not_owned_leaves_no_file(refused: Any) -> None:
-    refused(("parts", "dusk-kerbside", "--sheet", "a.xlsx", "--paper", "a.pdf"), "purchase")
+    refused(("parts", "dusk-curbside", "--sheet", "a.xlsx", "--paper", "a.pdf"), "purchase")
 
 
 def test_an_ending_in_capitals_is_the_same_ending(run: Run, tmp_path: Path) -> None:

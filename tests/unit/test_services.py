@@ -32,7 +32,7 @@ def test_a_case_text_is_read_back_as_the_same_case() -> None:
 
 def test_a_case_text_states_its_defaults() -> None:
     """A later program with other defaults still reads what was meant."""
-    written = json.loads(services.case_text(example("dusk-kerbside")))
+    written = json.loads(services.case_text(example("dusk-curbside")))
 
     assert written["schema_version"] == SCHEMA_VERSION
     assert (written["currency"], written["standing"], written["draws"]) == (
@@ -44,22 +44,22 @@ def test_a_case_text_states_its_defaults() -> None:
 
 
 def test_every_fault_of_a_case_is_found_at_once_each_with_its_path() -> None:
-    raw = json.loads(services.case_text(example("dusk-kerbside")))
+    raw = json.loads(services.case_text(example("dusk-curbside")))
     raw["deal"]["transport"] = "-5"
     raw["vehicle"]["model_year"] = 1800
     raw["findings"][2]["area"] = "wings"
-    raw["market"]["comparables"][3]["colour"] = "red"
+    raw["market"]["comparables"][3]["color"] = "red"
     with pytest.raises(BadCase) as refused:
-        services.read_case(json.dumps(raw), "kerb.json")
+        services.read_case(json.dumps(raw), "curb.json")
 
     assert {problem.where for problem in refused.value.problems} == {
         "deal.transport",
         "vehicle.model_year",
         "findings[2].area",
-        "market.comparables[3].colour",
+        "market.comparables[3].color",
     }
     assert {problem.weight for problem in refused.value.problems} == {"stop"}
-    assert str(refused.value).startswith("kerb.json: ")
+    assert str(refused.value).startswith("curb.json: ")
     assert "(and 3 more)" in str(refused.value)
 
 
@@ -86,9 +86,9 @@ def test_a_file_of_an_example_s_name_goes_before_the_example(
 ) -> None:
     monkeypatch.chdir(tmp_path)
     text = services.case_text(example("farm-truck-owned"))
-    Path("dusk-kerbside").write_text(text, encoding="utf-8")
+    Path("dusk-curbside").write_text(text, encoding="utf-8")
 
-    assert services.load_case_file("dusk-kerbside").id == "farm-truck-owned"
+    assert services.load_case_file("dusk-curbside").id == "farm-truck-owned"
 
 
 def test_a_file_that_is_not_there_is_not_found() -> None:
@@ -117,7 +117,7 @@ def test_a_check_finds_nothing_that_stops_an_example() -> None:
 
 
 def test_a_case_without_comparables_is_not_priced_and_says_what_to_enter() -> None:
-    bare = example("dusk-kerbside").model_copy(update={"market": Market()})
+    bare = example("dusk-curbside").model_copy(update={"market": Market()})
     with pytest.raises(CannotPrice) as refused:
         services.appraise_case(bare, services.reference_values())
 
@@ -127,7 +127,7 @@ def test_a_case_without_comparables_is_not_priced_and_says_what_to_enter() -> No
 
 
 def test_one_comparable_is_priced_with_a_warning() -> None:
-    case = example("dusk-kerbside")
+    case = example("dusk-curbside")
     one = case.model_copy(update={"market": Market(comparables=case.market.comparables[:1])})
     reference = services.reference_values()
     alone, many = services.appraise_case(one, reference), services.appraise_case(case, reference)
@@ -179,7 +179,7 @@ def test_own_values_change_the_answer_at_once_when_the_file_changes(tmp_path: Pa
 def test_every_fault_of_an_own_file_is_found_at_once(tmp_path: Path) -> None:
     own = tmp_path / "own.toml"
     own.write_text(
-        "[[value]]\nid = 'no.such'\nvalue = 1\n[[tool]]\nid = 'mine'\ncolour = 1\n",
+        "[[value]]\nid = 'no.such'\nvalue = 1\n[[tool]]\nid = 'mine'\ncolor = 1\n",
         encoding="utf-8",
     )
     with pytest.raises(BadReference) as refused:
@@ -187,7 +187,7 @@ def test_every_fault_of_an_own_file_is_found_at_once(tmp_path: Path) -> None:
 
     places = [problem.where for problem in refused.value.problems]
     assert any("no.such" in one for one in places)
-    assert any("mine" in one and "colour" in one for one in places)
+    assert any("mine" in one and "color" in one for one in places)
     assert all(one.startswith("own.toml") for one in places)
 
 
@@ -196,7 +196,7 @@ def test_own_values_that_are_not_there_leave_the_shipped_ones(tmp_path: Path) ->
 
 
 def test_the_summary_holds_plain_numbers_equal_to_the_appraisal() -> None:
-    appraisal = services.appraise_case(example("hybrid-battery-lamp"), services.reference_values())
+    appraisal = services.appraise_case(example("hybrid-battery-light"), services.reference_values())
     found = services.bid_summary(appraisal, Told())
 
     assert json.loads(json.dumps(found, allow_nan=False)) == found

@@ -15,7 +15,7 @@ import pytest
 from pypdf import PdfReader
 
 from appraise import cli, services
-from appraise.engine.catalogue.cautions import READY, on_this_car
+from appraise.engine.catalog.cautions import READY, on_this_car
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead, closing, job_behind
@@ -25,7 +25,7 @@ from appraise.reports.wording import ESTIMATE
 from appraise.services.output import printing
 
 CASES = {case.id: case for case in services.example_cases()}
-OWNED = ("estate-half-mended", "farm-truck-owned")
+OWNED = ("wagon-half-repaired", "farm-truck-owned")
 REFERENCE = services.reference_values()
 DAY = date(2026, 11, 24)
 Run = Callable[..., str]
@@ -102,13 +102,13 @@ def test_the_work_ahead_carries_its_cautions_each_once(run: Run, command: str, n
 
 def test_a_fault_without_a_job_is_warned_of_by_what_its_causes_need() -> None:
     """Of the first example: ignition, gasoline injection, an engine to lift."""
-    found = cautions_ahead(CASES["auction-engine-lamp"], REFERENCE)
+    found = cautions_ahead(CASES["auction-engine-light"], REFERENCE)
 
     assert {"ignition_voltage", "gasoline_high_pressure", "lifting"} <= set(found)
 
 
 def test_a_fault_that_came_to_nothing_and_a_job_that_is_done_warn_of_nothing() -> None:
-    case = CASES["estate-half-mended"]
+    case = CASES["wagon-half-repaired"]
     done = [one.model_copy(update={"stage": "dropped"}) for one in case.work.jobs]
     work = case.work.model_copy(update={"jobs": tuple(done)})
     settled = case.model_copy(update={"work": work, "findings": (case.findings[3],)})
@@ -120,9 +120,9 @@ def test_a_fault_that_came_to_nothing_and_a_job_that_is_done_warn_of_nothing() -
 
 @pytest.mark.parametrize("fuel", ["hybrid", "plug_in_hybrid", "electric"])
 def test_a_car_that_may_start_by_itself_says_so_wherever_hands_are_near(fuel: str) -> None:
-    car = CASES["hybrid-battery-lamp"].vehicle
+    car = CASES["hybrid-battery-light"].vehicle
     electric = car.model_copy(update={"fuel": type(car.fuel)(fuel)})
-    other = car.model_copy(update={"fuel": type(car.fuel)("petrol")})
+    other = car.model_copy(update={"fuel": type(car.fuel)("gasoline")})
 
     assert on_this_car(("belts_and_fans",), electric) == ("belts_and_fans", READY)
     assert on_this_car((READY, "raised_car"), electric) == (READY, "raised_car")
@@ -131,8 +131,8 @@ def test_a_car_that_may_start_by_itself_says_so_wherever_hands_are_near(fuel: st
 
 
 def test_checks_on_a_hybrid_say_so_too() -> None:
-    case = CASES["auction-engine-lamp"]
-    hybrid = case.vehicle.model_copy(update={"fuel": CASES["hybrid-battery-lamp"].vehicle.fuel})
+    case = CASES["auction-engine-light"]
+    hybrid = case.vehicle.model_copy(update={"fuel": CASES["hybrid-battery-light"].vehicle.fuel})
     found = services.diagnose_case(case.model_copy(update={"vehicle": hybrid}), REFERENCE)
     checks = [one for finding in found.findings for one in finding.checks]
     near = [one for one in checks if "engine_running" in one.cautions]

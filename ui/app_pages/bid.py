@@ -84,7 +84,7 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
         earned = outcome.margin.mean / outcome.money_at_risk
         extra.append(
             f"That is {earned:.0%} on {money(outcome.money_at_risk)} at risk in about "
-            f"{days:.0f} days" + annual(outcome.annualised) + "."
+            f"{days:.0f} days" + annual(outcome.annualized) + "."
         )
     extra.append(seller_words(outcome))
     st.write(" ".join(extra))

@@ -9,7 +9,7 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services import changed
-from appraise.services.output.table_lists import catalogue_sheet
+from appraise.services.output.table_lists import catalog_sheet
 from appraise.services.records.workspace import own_entry, own_text, save_own_text
 from ui.bid.deal import deal_fields, fee_table
 from ui.session import cached, signed_in, state
@@ -102,10 +102,10 @@ def own_values() -> None:
     try:
         pick_value(cached.reference())
         sheet_button(
-            partial(catalogue_sheet, cached.reference()),
-            "catalogue",
-            "sheet:catalogue",
-            "The whole catalogue as a spreadsheet",
+            partial(catalog_sheet, cached.reference()),
+            "catalog",
+            "sheet:catalog",
+            "The whole catalog as a spreadsheet",
         )
     except AppraiseError as error:
         st.error(show.plain(f"Your own values cannot be used as they are: {error}"))
@@ -133,7 +133,7 @@ def own_values() -> None:
 
 def pick_value(reference: Reference) -> None:
     st.write(
-        "Every value of the catalogue can be replaced by your own. Pick one to put it into your "
+        "Every value of the catalog can be replaced by your own. Pick one to put it into your "
         "file, change the figures there, and save."
     )
     names = {one.id: f"{one.label} ({one.kind.value})" for one in reference.values.values()}
@@ -191,5 +191,5 @@ for place, one in enumerate(preferences.venues):
 add_venue(preferences)
 st.subheader("What is kept, and for how long")
 keeping()
-st.subheader("Own values over the catalogue")
+st.subheader("Own values over the catalog")
 own_values()

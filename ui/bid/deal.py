@@ -54,7 +54,7 @@ def deal_fields(owner: str, *root: Step) -> None:
 
 
 def _usual_rate() -> Range | None:
-    """Return the catalogue's price of a shop's hour; None if own values cannot be read."""
+    """Return the catalog's price of a shop's hour; None if own values cannot be read."""
     try:
         return cached.reference().value("shop.rate").range
     except AppraiseError:

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from appraise.models.preferences import Preferences
 from appraise.models.problems import problems_of
-from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, Vehicle
+from appraise.models.vehicle import DriveWheels, Fuel, PriceClass, Transmission, Vehicle
 from appraise.services import today
 from ui.session.presses import press
 from ui.words import name
@@ -30,7 +30,7 @@ def new_car_form(preferences: Preferences, add: Callable[[Vehicle], None]) -> No
             )
             price_class = st.selectbox("Price class", list(PriceClass), 1, format_func=name)
             fuel = st.selectbox("Fuel", list(Fuel), format_func=name)
-            gearbox = st.selectbox("Gearbox", list(Gearbox), 1, format_func=name)
+            transmission = st.selectbox("Transmission", list(Transmission), 1, format_func=name)
             drive = st.selectbox("Driven wheels", list(DriveWheels), format_func=name)
         sent = press(st.form_submit_button, "Add this car", "add-car", type="primary")
     with sent as pressed:
@@ -54,7 +54,7 @@ def new_car_form(preferences: Preferences, add: Callable[[Vehicle], None]) -> No
                     },
                     "price_class": price_class,
                     "fuel": fuel,
-                    "gearbox": gearbox,
+                    "transmission": transmission,
                     "drive": drive,
                 }
             )

@@ -91,8 +91,8 @@ def _sentences(found: Earned) -> list[str]:
         out.append("That is too short a time for a yearly figure to mean much.")
     if found.simple_annual is not None:
         yearly = f"A year that is {found.simple_annual:.0%} without earning on earnings"
-        if found.annualised is not None:
-            yearly += f", {found.annualised:.0%} compounded"
+        if found.annualized is not None:
+            yearly += f", {found.annualized:.0%} compounded"
         out.append(yearly + ".")
     out.append(f"By the days of the payments: {_lower(found.rates_words)}")
     if found.break_even_hours != found.break_even:

@@ -9,7 +9,7 @@ import streamlit as st
 
 from appraise.errors import BadCase
 from appraise.models.case import Case, Standing
-from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, PriceClass, TitleBrand
+from appraise.models.vehicle import DriveWheels, Fuel, PriceClass, TitleBrand, Transmission
 from appraise.reports.wording import STANDINGS
 from appraise.services import today
 from appraise.services.ownership.owning import buy
@@ -35,9 +35,9 @@ def car_fields(case: Case) -> None:
         fields.choice(list(TitleBrand), "vehicle", "title_brand", label="Mark on the title")
         fields.choice(list(PriceClass), "vehicle", "price_class", label="Price class")
         fields.choice(list(Fuel), "vehicle", "fuel")
-        fields.choice(list(Gearbox), "vehicle", "gearbox")
+        fields.choice(list(Transmission), "vehicle", "transmission")
         fields.choice(list(DriveWheels), "vehicle", "drive")
-        fields.amount("vehicle", "engine_litres", step=0.1, digits=1)
+        fields.amount("vehicle", "engine_liters", step=0.1, digits=1)
         fields.whole("vehicle", "cylinders")
         vin_field(case)
         fields.text("vehicle", "plate", most=20)

@@ -44,16 +44,16 @@ SYSTEMS_FIRST: dict[Area, tuple[System, ...]] = {
     Area.BRAKES: (System.BRAKES,),
     Area.STEERING: (System.STEERING,),
     Area.SUSPENSION: (System.SUSPENSION,),
-    Area.TYRES: (System.TYRES_AND_WHEELS,),
-    Area.WHEELS: (System.TYRES_AND_WHEELS,),
+    Area.TIRES: (System.TIRES_AND_WHEELS,),
+    Area.WHEELS: (System.TIRES_AND_WHEELS,),
     Area.EXHAUST: (System.EXHAUST,),
     Area.AIR_BAGS: (System.RESTRAINTS,),
     Area.ACCESSORIES: (System.CLIMATE, System.ELECTRICAL),
     Area.INTERIOR: (System.INTERIOR, System.PREPARATION),
-    Area.GLASS_AND_LAMPS: (System.GLASS, System.LAMPS),
+    Area.GLASS_AND_LIGHTS: (System.GLASS, System.LIGHTS),
     Area.PAINT: (System.BODY_AND_PAINT,),
     Area.UNDERSIDE: (System.BODY_AND_PAINT, System.EXHAUST),
-    Area.ROAD_TEST: (System.SUSPENSION, System.TYRES_AND_WHEELS, System.DRIVELINE),
+    Area.ROAD_TEST: (System.SUSPENSION, System.TIRES_AND_WHEELS, System.DRIVELINE),
 }
 
 

@@ -22,7 +22,7 @@ from appraise.services import (
 from appraise.services.inspection.measuring import (
     limits_of,
     take_measurement,
-    tyre_words,
+    tire_words,
     verdict_of,
     without_measurement,
 )
@@ -166,23 +166,23 @@ def scan_box(case: Case, reference: Reference) -> None:
         st.caption(show.plain(note))
 
 
-def tyre_date_box(case: Case) -> None:
-    """Read a tyre's date code, or its whole number."""
+def tire_date_box(case: Case) -> None:
+    """Read a tire's date code, or its whole number."""
     typed = st.text_input(
-        "Date code on the tyre, or its whole number", key=state.key_for(("tyre-date",))
+        "Date code on the tire, or its whole number", key=state.key_for(("tire-date",))
     )
     if not typed:
         return
     try:
-        st.write(show.plain(tyre_words(typed, case)))
+        st.write(show.plain(tire_words(typed, case)))
     except AppraiseError as error:
         st.error(show.plain(str(error)))
 
 
 def measurements_box(case: Case, area: Area, reference: Reference) -> None:
     """Take a measurement of an area and show what those taken say."""
-    if area is Area.TYRES:
-        tyre_date_box(case)
+    if area is Area.TIRES:
+        tire_date_box(case)
     limits = {one.id: one for one in limits_of(area, reference)}
     if not limits:
         st.caption("Nothing to measure in this area.")

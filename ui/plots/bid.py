@@ -1,6 +1,6 @@
 """Charts: numbers in, Plotly figure and its words out; no screen and no state.
 
-Colours are those of Okabe and Ito, told apart by the colour-blind, and never carry meaning alone.
+Colors are those of Okabe and Ito, told apart by the color-blind, and never carry meaning alone.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from ui.words import chance_words, money
 __all__ = ["Chart", "bid_curve", "drawn", "drivers", "odds", "odometer", "resale", "waterfall"]
 
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
-SKY, PURPLE, GREY = "#56B4E9", "#CC79A7", "#8A8A8A"
+SKY, PURPLE, GRAY = "#56B4E9", "#CC79A7", "#8A8A8A"
 HEIGHT = 380
 FEW_TICKS = 5
 LONGEST_LINE = 22
@@ -126,9 +126,9 @@ def resale(case: Case, result: Resale, currency: str) -> Chart:
                 mode="markers",
                 marker={
                     "symbol": symbol,
-                    "color": GREY,
+                    "color": GRAY,
                     "size": [8 + 8 * float(one.weight) for one in points],
-                    "line": {"width": 2, "color": GREY},
+                    "line": {"width": 2, "color": GRAY},
                 },
                 customdata=[
                     (f"{one.age_years:.1f}", f"{one.weight:.0%}", money(one.price))
@@ -178,18 +178,18 @@ def bid_curve(appraisal: Appraisal, target: float, confidence: float) -> Chart:
         ("chance_of_loss", "Chance of losing money", VERMILION, "solid"),
         ("chance_of_target", f"Chance of making {target:,.0f} or more", BLUE, "dash"),
     )
-    for name, label, colour, dash in lines:
+    for name, label, color, dash in lines:
         figure.add_scatter(
             x=bids,
             y=[float(getattr(one, name)) for one in appraisal.curve],
             mode="lines",
             name=label,
-            line={"color": colour, "width": 3, "dash": dash},
+            line={"color": color, "width": 3, "dash": dash},
             hovertemplate=f"bid %{{x:,.0f}} {currency}: %{{y:.0%}}<extra>{label}</extra>",
         )
     figure.add_hline(
         y=confidence,
-        line={"color": GREY, "dash": "dot"},
+        line={"color": GRAY, "dash": "dot"},
         annotation={"text": f"{confidence:.0%} wanted", "xanchor": "right"},
     )
     marks = []
@@ -197,8 +197,8 @@ def bid_curve(appraisal: Appraisal, target: float, confidence: float) -> Chart:
         marks.append((float(appraisal.walk_away_price), "walk away above", GREEN, 1.0))
     if appraisal.outcome is not None and appraisal.judged != "walk-away price":
         marks.append((float(appraisal.outcome.bid), appraisal.judged, ORANGE, 1.07))
-    for bid, label, colour, height in marks:
-        figure.add_vline(x=bid, line={"color": colour, "width": 2})
+    for bid, label, color, height in marks:
+        figure.add_vline(x=bid, line={"color": color, "width": 2})
         figure.add_annotation(
             x=bid,
             y=height,
@@ -243,7 +243,7 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
         decreasing={"marker": {"color": ORANGE}},
         increasing={"marker": {"color": SKY}},
         totals={"marker": {"color": GREEN if total >= 0 else VERMILION}},
-        connector={"line": {"color": GREY, "width": 1}},
+        connector={"line": {"color": GRAY, "width": 1}},
         hovertemplate=f"%{{y}}: %{{text}} {currency}<extra></extra>",
     )
     figure.update_yaxes(autorange="reversed", title=None)
@@ -265,8 +265,8 @@ def odds(found: FindingDiagnosis) -> Chart:
     figure = _figure(height=110 + bars * len(shown))
     series = [("after", "Now" if changed else "Chance", BLUE)]
     if changed:
-        series.append(("before", "At first", GREY))
-    for name, label, colour in series:
+        series.append(("before", "At first", GRAY))
+    for name, label, color in series:
         values = [float(getattr(one, name)) for one in shown]
         figure.add_bar(
             orientation="h",
@@ -278,7 +278,7 @@ def odds(found: FindingDiagnosis) -> Chart:
             textangle=0,
             constraintext="none",
             cliponaxis=False,
-            marker={"color": colour, "pattern": {"shape": "" if name == "after" else "/"}},
+            marker={"color": color, "pattern": {"shape": "" if name == "after" else "/"}},
             hovertemplate="%{y}: %{x:.1%}<extra>" + label + "</extra>",
         )
     figure.update_layout(barmode="group", showlegend=changed, margin={"t": 8})

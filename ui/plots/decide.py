@@ -1,6 +1,6 @@
 """Charts of what to do from today on, and of a logged pull before and after a job.
 
-Numbers in, Plotly figure and its words out; no screen and no state. Colours are those of Okabe and
+Numbers in, Plotly figure and its words out; no screen and no state. Colors are those of Okabe and
 Ito and never carry meaning alone: shape, dash and words say the same.
 """
 
@@ -16,8 +16,8 @@ from appraise.models.choices import FrontierPoint, OptionView
 from ui.plots.bid import (
     BLUE,
     FEW_TICKS,
+    GRAY,
     GREEN,
-    GREY,
     LEAST_PLOT,
     LETTER,
     MINUS,
@@ -63,7 +63,7 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
     now = next((one for one in options if one.kind == NOW), None)
     for one in options:
         here = one is now
-        colour = GREY if here else VERMILION if one.net.mean < 0 else BLUE
+        color = GRAY if here else VERMILION if one.net.mean < 0 else BLUE
         figure.add_scatter(
             x=[float(one.net.mean)],
             y=[drawn(one.label, LABEL_LINE)],
@@ -72,7 +72,7 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
                 "symmetric": False,
                 "array": [max(0.0, float(one.net.p90 - one.net.mean))],
                 "arrayminus": [max(0.0, float(one.net.mean - one.net.p10))],
-                "color": colour,
+                "color": color,
                 "thickness": 3,
                 "width": 6,
             },
@@ -83,14 +83,14 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
             marker={
                 "symbol": "diamond" if here else "circle",
                 "size": 13,
-                "color": colour,
+                "color": color,
             },
             name=drawn(one.label),
             hovertemplate=f"{drawn(one.label)}<br>on average {money(one.net.mean)} {currency}, "
             f"{span(one.net)} (8 in 10)<extra></extra>",
         )
     if now is not None:
-        figure.add_vline(x=float(now.net.mean), line={"color": GREY, "dash": "dot", "width": 2})
+        figure.add_vline(x=float(now.net.mean), line={"color": GRAY, "dash": "dot", "width": 2})
         figure.add_annotation(
             x=float(now.net.mean),
             y=1.0,
@@ -175,7 +175,7 @@ def frontier(
         name="best choice at each outlay",
     )
     if now is not None:
-        line = {"color": GREY, "dash": "dash", "width": 2}
+        line = {"color": GRAY, "dash": "dash", "width": 2}
         figure.add_hline(y=float(now.net.mean), line=line)
         figure.add_scatter(x=[None], y=[None], mode="lines", line=line, name="sold as it stands")
     figure.update_xaxes(title=f"{UNITS[by].capitalize()}, {unit}", tickformat=TICKS[by])
@@ -237,7 +237,7 @@ def pulls(
             annotation={"text": "target", "xanchor": "left", "x": 0.01},
             annotation_position="top left",
         )
-    for values, name, colour, dash in (
+    for values, name, color, dash in (
         (laid.before, "Before", VERMILION, "dash"),
         (laid.after, "After", BLUE, "solid"),
     ):
@@ -245,7 +245,7 @@ def pulls(
             x=laid.rpm.tolist(),
             y=(values * factor).tolist(),
             mode="lines",
-            line={"color": colour, "width": 3, "dash": dash},
+            line={"color": color, "width": 3, "dash": dash},
             name=name,
             hovertemplate=f"%{{x:,.0f}} rpm: %{{y:,.1f}} {drawn(unit)}<extra>{name}</extra>",
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import plotly.graph_objects as go
 
 from appraise.models.forecast import Forecast
-from ui.plots.bid import BLUE, GREY, ORANGE, Chart
+from ui.plots.bid import BLUE, GRAY, ORANGE, Chart
 from ui.words import money
 
 __all__ = ["s_curve"]
@@ -44,7 +44,7 @@ def s_curve(forecast: Forecast) -> Chart:
             hovertemplate="%{x|%Y-%m-%d}: %{y:,.0f} " + currency + " (%{customdata[0]} to "
             "%{customdata[1]})<extra></extra>",
         )
-    for field, label, colour, dash in (
+    for field, label, color, dash in (
         ("planned", "Budget of the jobs done", ORANGE, "dash"),
         ("actual", "Paid", BLUE, "solid"),
     ):
@@ -54,10 +54,10 @@ def s_curve(forecast: Forecast) -> Chart:
             y=[float(getattr(one, field)) for one in points],
             mode="lines",
             name=label,
-            line={"color": colour, "width": 3, "dash": dash, "shape": "hv"},
+            line={"color": color, "width": 3, "dash": dash, "shape": "hv"},
             hovertemplate="%{x|%Y-%m-%d}: %{y:,.0f} " + currency + f"<extra>{label}</extra>",
         )
-    figure.add_hline(y=float(forecast.budget.p50), line={"color": GREY, "dash": "dash"})
+    figure.add_hline(y=float(forecast.budget.p50), line={"color": GRAY, "dash": "dash"})
     figure.add_annotation(
         x=0,
         xref="paper",
@@ -67,7 +67,7 @@ def s_curve(forecast: Forecast) -> Chart:
         text=f"budget {money(forecast.budget.p50)}",
         showarrow=False,
     )
-    figure.add_vline(x=f"{forecast.on}", line={"color": GREY, "width": 2})
+    figure.add_vline(x=f"{forecast.on}", line={"color": GRAY, "width": 2})
     figure.add_annotation(
         x=f"{forecast.on}", y=1, yref="paper", yanchor="bottom", text="today", showarrow=False
     )

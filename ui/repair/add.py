@@ -1,4 +1,4 @@
-"""Ways to add to the plan: from the catalogue, while in there, a bypass, sets that exclude."""
+"""Ways to add to the plan: from the catalog, while in there, a bypass, sets that exclude."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ TWO = 2
 
 
 def add_box(case: Case, reference: Reference) -> None:
-    """Show the form for a job of the catalogue, or of the case's own list."""
+    """Show the form for a job of the catalog, or of the case's own list."""
     key = state.key_for(("add-job",))
     purpose = st.segmented_control(
         "What for",
@@ -56,7 +56,7 @@ def add_box(case: Case, reference: Reference) -> None:
         key=f"{key}:purpose",
         help=HELP,
     )
-    labels = _catalogue(case, reference)
+    labels = _catalog(case, reference)
     st.selectbox(
         "Job",
         list(labels),
@@ -92,7 +92,7 @@ def add_box(case: Case, reference: Reference) -> None:
 
 def _add(key: str) -> None:
     given, reference = typed(key), cached.reference()
-    label = _catalogue(state.case(), reference).get(given["job"], "")
+    label = _catalog(state.case(), reference).get(given["job"], "")
 
     def change(case: Case) -> Case:
         if given["job"] is None:
@@ -110,7 +110,7 @@ def _add(key: str) -> None:
     attempt(key, change, undo="Added a job", said=f"Planned: {label}.", names=(PlannedJob,))
 
 
-def _catalogue(case: Case, reference: Reference) -> dict[str, str]:
+def _catalog(case: Case, reference: Reference) -> dict[str, str]:
     """Return the jobs that can be one for this car by id with their names."""
     jobs = [*case.own_jobs, *(one.job for one in reference.jobs.values())]
     labels = {

@@ -190,7 +190,7 @@ def decimal_of(given: float | None, digits: int = 2) -> Decimal | None:
     return None if given is None else Decimal(f"{given:.{digits}f}")
 
 
-def range_fields(label: str, value: Range | None, key: str, usual: str = "catalogue") -> None:
+def range_fields(label: str, value: Range | None, key: str, usual: str = "catalog") -> None:
     """Show low, likely and high of a form's field; `as_range` reads them."""
     st.markdown(label)
     with st.grid(3, min_column_width=140):

@@ -7,12 +7,12 @@ import streamlit as st
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.findings import Finding
-from appraise.models.forecast import Itemised
+from appraise.models.forecast import Itemized
 from appraise.models.trade import ExpectedFinding
 from appraise.models.work import Stage
 from appraise.reference.load import Reference
 from appraise.services import today
-from appraise.services.ownership.owning import itemise_case, settle, unsettle
+from appraise.services.ownership.owning import itemize_case, settle, unsettle
 from ui.repair.common import attempt, finding_names, job_names, link, page_of, refusal
 from ui.session import state
 from ui.widgets import show
@@ -48,9 +48,9 @@ def faults(case: Case, reference: Reference) -> None:
         table_button(case, "Then and now", "Findings")
 
 
-def _summary(case: Case, reference: Reference) -> Itemised | None:
+def _summary(case: Case, reference: Reference) -> Itemized | None:
     try:
-        found = itemise_case(case, reference)
+        found = itemize_case(case, reference)
     except AppraiseError as error:
         st.info(f"No summary yet: {show.plain(str(error))}", icon=":material/info:")
         return None
@@ -149,7 +149,7 @@ def _hints(case: Case, finding: Finding, reference: Reference) -> None:
         st.caption("Was it something that is not on the list? Add the cause to it on Look first.")
 
 
-def _table(found: Itemised, currency: str, *, kept: bool) -> None:
+def _table(found: Itemized, currency: str, *, kept: bool) -> None:
     st.subheader("Then and now")
     rows: list[dict[str, object]] = []
     for one in found.findings:

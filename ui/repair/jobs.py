@@ -61,7 +61,7 @@ def jobs(case: Case, forecast: Forecast | None, reference: Reference) -> None:
     ordered = _ordered(case, forecast)
     expected = {one.id: one for one in forecast.jobs} if forecast else {}
     if not ordered:
-        st.write("No jobs yet. Plan them from the findings, or add one from the catalogue.")
+        st.write("No jobs yet. Plan them from the findings, or add one from the catalog.")
     for job in page_of(ordered, "jobs-page"):
         _one(case, job, expected.get(job.id), names, reference)
         if st.session_state.get(FORM) == job.id:

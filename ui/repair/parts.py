@@ -12,8 +12,8 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.intake.file_names import name_to_save
 from appraise.models.case import Case
@@ -120,7 +120,7 @@ def _totals(rows: Sequence[PartRow], currency: str) -> None:
     bare = [one.label for one in rows if one.total is None]
     said = f"{len(rows)} parts."
     if guessed:
-        said += f" {guessed} without a price of their own count at what the catalogue expects."
+        said += f" {guessed} without a price of their own count at what the catalog expects."
     if bare:
         said += f" Without any price, so counted as nothing: {', '.join(bare)}."
     st.caption(show.plain(said))
@@ -166,12 +166,12 @@ def _float(amount: Decimal | None) -> float | None:
 
 
 def listed(case: Case, job: PlannedJob, reference: Reference) -> tuple[PlannedPart, ...]:
-    """Return a job's parts: its own list, or the catalogue's with what is bought in.
+    """Return a job's parts: its own list, or the catalog's with what is bought in.
 
     Raises
     ------
     BadCase
-        The job is in no catalogue.
+        The job is in no catalog.
     """
     if job.parts:
         return job.parts
@@ -247,7 +247,7 @@ def _table(
     refusal(TABLE)
     st.caption(
         "Add a part at the foot of the table; tick a row at its left edge to delete it. An empty "
-        "price counts at what the catalogue expects, tax and shipping are for all pieces together."
+        "price counts at what the catalog expects, tax and shipping are for all pieces together."
     )
 
 

@@ -53,7 +53,7 @@ def workspace() -> Workspace:
 
 
 def what_stays() -> None:
-    """Open the store and read the catalogue, for whoever asks for them first.
+    """Open the store and read the catalog, for whoever asks for them first.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def first_cars(most: int) -> None:
     Raises
     ------
     AppraiseError
-        The store or the catalogue cannot be read.
+        The store or the catalog cannot be read.
     """
     cases = _workspace(Settings()).cases
     for one in cases.summaries()[:most]:
@@ -101,7 +101,7 @@ def daily_backup_problems() -> tuple[Problem, ...]:
     return tuple(_backed_up(settings, services.today()))
 
 
-@st.cache_resource(max_entries=4, show_spinner="Reading the catalogue")
+@st.cache_resource(max_entries=4, show_spinner="Reading the catalog")
 def _reference(settings: Settings, changed_at: float) -> Reference:
     del changed_at  # a new time is a new file
     return services.reference_values(settings.own_values)

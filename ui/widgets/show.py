@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from appraise.engine.catalogue.cautions import on_this_car
+from appraise.engine.catalog.cautions import on_this_car
 from appraise.errors import AppraiseError, CannotPrice, Problem
 from appraise.models.appraisal import Appraisal, Quantiles
 from appraise.models.case import Case
@@ -241,7 +241,7 @@ def sources(appraisal: Appraisal, reference: Reference) -> None:
         for entry in (reference.jobs[one] for one in jobs)
     ]
     st.caption(
-        f"{len(appraisal.values_used)} values used, {len(jobs)} of them jobs of the catalogue; "
+        f"{len(appraisal.values_used)} values used, {len(jobs)} of them jobs of the catalog; "
         f"{appraisal.unsourced_share:.0%} have no published source (common practice, from memory)."
     )
     frame(rows, "Reference values used, with their sources")

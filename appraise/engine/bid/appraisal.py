@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from appraise.engine.bid.drivers import Alone, alone_of, doubt_of, drivers
 from appraise.engine.bid.limit import Reach
 from appraise.engine.bid.simulation import Worked, work_out
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.rounding import cents, quantiles, share
 from appraise.engine.money.margin import (
     HIGHEST_BID,
@@ -23,7 +23,7 @@ from appraise.engine.money.margin import (
     lines_paid,
     paid_for,
 )
-from appraise.engine.money.returns import annualised
+from appraise.engine.money.returns import annualized
 from appraise.models.appraisal import (
     NOT_PRICED,
     Appraisal,
@@ -60,7 +60,7 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
     Parameters
     ----------
     case : the car, what was seen, like cars' prices, the deal.
-    reference : the catalogue and the other reference values.
+    reference : the catalog and the other reference values.
 
     Raises
     ------
@@ -131,8 +131,8 @@ def _outcome(money: Worked, bid: Decimal) -> Outcome:
     steps = [
         ("Sale, mended", float(money.mended.mean())),
         ("Selling costs", -float(money.selling.mean())),
-        ("Parts and tools", money.repair.total.labour - repair_money),
-        ("Shop labour", -money.repair.total.labour),
+        ("Parts and tools", money.repair.total.labor - repair_money),
+        ("Shop labor", -money.repair.total.labor),
         ("Own hours", -float(money.own_hours_paid.mean())),
         ("Holding", -float(money.holding.mean())),
         ("Interest", -interest),
@@ -149,7 +149,7 @@ def _outcome(money: Worked, bid: Decimal) -> Outcome:
         chance_of_target=share(money.reach.chance(landed, float(deal.target_margin))),
         shortfall=cents(expected_shortfall(margin)),
         per_own_hour=cents(float(unpaid.mean()) / hours) if hours > 0 else None,
-        annualised=_annualised(mean, at_risk, days),
+        annualized=_annualized(mean, at_risk, days),
         money_at_risk=cents(at_risk),
         break_even_resale=cents(float(money.mended.mean()) - mean / kept),
         if_seller_knows=None if known is None else cents(known.margin),
@@ -169,9 +169,9 @@ def _if_seller_knows(money: Worked, landed: float, bid: float) -> Accepted | Non
     return given_acceptance(margin, worth, bid)
 
 
-def _annualised(margin: float, at_risk: float, days: float) -> Decimal | None:
+def _annualized(margin: float, at_risk: float, days: float) -> Decimal | None:
     """Return the yearly return, rounded; None where it means nothing."""
-    found = annualised(margin, at_risk, days)
+    found = annualized(margin, at_risk, days)
     return None if found is None else share(found)
 
 

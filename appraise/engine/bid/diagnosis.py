@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 
 from appraise.engine.bid.simulation import Worked, work_out
 from appraise.engine.bid.value_of_checks import Bidding
-from appraise.engine.catalogue.cautions import on_this_car
-from appraise.engine.catalogue.prices import PriceList
+from appraise.engine.catalog.cautions import on_this_car
+from appraise.engine.catalog.prices import PriceList
 from appraise.engine.draws.rounding import cents, share
 from appraise.engine.faults.needed_jobs import Needs
 from appraise.engine.faults.odds import (
@@ -241,7 +241,7 @@ def _advice(listed: list[CheckWorth], worked: Worked) -> str:
     """Say which check is worth its price next, or that none is."""
     open_checks = [one for one in listed if not one.done]
     if not open_checks:
-        return "No check in the catalogue tells these causes apart any further."
+        return "No check in the catalog tells these causes apart any further."
     best = open_checks[0]
     owned = worked.judged == "price paid"
     if best.net <= 0:

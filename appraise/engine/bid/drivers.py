@@ -25,13 +25,13 @@ class Doubt:
 
     Attributes
     ----------
-    centred : (draws,) the margin less its mean.
+    centerd : (draws,) the margin less its mean.
     variance : of the margin.
     own_rate : what an own hour is paid.
     landed : what the car costs until it stands in the yard.
     """
 
-    centred: Floats
+    centerd: Floats
     variance: float
     own_rate: float
     landed: float
@@ -40,7 +40,7 @@ class Doubt:
         """Return what falls to a part of the margin: ``cov(part, margin) / var(margin)``."""
         if not self.variance:
             return 0.0
-        return float(np.einsum("i,i", draws, self.centred)) / len(draws) / self.variance
+        return float(np.einsum("i,i", draws, self.centerd)) / len(draws) / self.variance
 
     def share_of_work(self, tally: Tally) -> float:
         """Return what falls to money and own hours that lower the margin."""

@@ -204,17 +204,17 @@ class Reach:
         return float(max(0.0, left) ** 0.5 / total / slope)
 
 
-def _between(centred: Floats, values: Iterable[Rows]) -> float:
+def _between(centerd: Floats, values: Iterable[Rows]) -> float:
     """Return the sum of squares between the values of an input: of draws whose mean is 0."""
     out = rest = 0.0
-    others = len(centred)
+    others = len(centerd)
     for rows in values:
         places = rows.places()
         if places is None:
             count = int(np.count_nonzero(rows.mask))
-            total = float(centred.compress(rows.mask).sum())
+            total = float(centerd.compress(rows.mask).sum())
         else:
-            count, total = len(places), float(centred.take(places).sum())
+            count, total = len(places), float(centerd.take(places).sum())
         if count:
             out += total**2 / count
         rest += total

@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from appraise.engine.bid.check import check_case
 from appraise.engine.bid.limit import Reach, rounded_down
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.draws.subset import Rows
 from appraise.engine.faults.needed_jobs import needs_of_areas
@@ -109,7 +109,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
     selling = mended * float(deal.selling_percent) / 100 + float(deal.selling_flat)
     paid_hours = work.total.hours * float(deal.own_rate)
     repair_days = work.total.hours / float(deal.hours_per_day) + work.lead_days
-    if work.total.labour:
+    if work.total.labor:
         repair_days += work.total.shop_hours / lookup.number("shop.hours_a_day")
     sell_days = days_to_sell(case, market.middle, streams, lookup)
     days = repair_days + sell_days
@@ -169,10 +169,10 @@ def _money_problems(case: Case, reference: Reference) -> tuple[Problem, ...]:
     if case.currency == reference.currency or case.deal.price_level != 1:
         return ()
     message = (
-        f"the catalogue is in {reference.currency}, the case in {case.currency}, and the price "
+        f"the catalog is in {reference.currency}, the case in {case.currency}, and the price "
         "level is 1"
     )
-    hint = "Set the price level to what a unit of the catalogue's money costs here."
+    hint = "Set the price level to what a unit of the catalog's money costs here."
     return (Problem("deal.price_level", message, hint=hint),)
 
 

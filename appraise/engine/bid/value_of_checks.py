@@ -23,7 +23,7 @@ from scipy import special
 
 from appraise.engine.bid.limit import rounded_down
 from appraise.engine.bid.simulation import Worked
-from appraise.engine.catalogue.values import spread_of
+from appraise.engine.catalog.values import spread_of
 from appraise.engine.faults.needed_jobs import Needs
 from appraise.engine.money.margin import extra_paid, highest_bid, paid_for
 
@@ -221,10 +221,10 @@ def prices_of(worked: Worked) -> list[Decimal]:
     else:
         own = case.market.asked_to_sold
         sold = spread_of(own) if own else worked.lookup.spread("resale.asked_to_sold")
-        centre = (worked.limit or 0) / sold.likely if asking is None else float(asking)
-        if not centre:
+        center = (worked.limit or 0) / sold.likely if asking is None else float(asking)
+        if not center:
             return []
-        spread = sold.times(centre)
+        spread = sold.times(center)
     if spread.is_fixed:
         return [Decimal(repr(spread.likely))] * 2
     shares = np.clip(np.linspace(0, 1, SLICES + 1), ENDS, 1 - ENDS)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.values import spread_of
+from appraise.engine.catalog.values import spread_of
 from appraise.engine.faults.needed_jobs import Needs
 from appraise.engine.repair.totals import Tally
 from appraise.engine.work.day_plan import PUT_BACK
@@ -131,7 +131,7 @@ def candidate_of_finding(needs: Needs, tally: Tally, outlook: Outlook, *, must: 
 
 
 def with_requirements(candidates: list[Candidate], outlook: Outlook) -> list[Candidate]:
-    """Let a job require those that the catalogue says follow from it, where they are planned."""
+    """Let a job require those that the catalog says follow from it, where they are planned."""
     planned = {one.drawn.planned.job: one.drawn.planned.id for one in outlook.jobs}
     follows = {one.drawn.planned.id: one.drawn.job.follows for one in outlook.jobs}
     names = {one.name for one in candidates}
@@ -165,8 +165,8 @@ def access_of(
         if kind == "tool" and rest:
             access[name] = (adjusted(bench.tool(rest), outlook.money), nothing)
         elif kind == "shop" and rest:
-            labour = bench.access(rest) * bench.shop_rate
-            access[name] = (adjusted(labour, outlook.money), nothing)
+            labor = bench.access(rest) * bench.shop_rate
+            access[name] = (adjusted(labor, outlook.money), nothing)
             covers[name] = tuple(f"shop {inner}" for inner in groups[rest].covers)
         else:
             share = PUT_BACK if name in bench.opened else 1.0

@@ -47,7 +47,7 @@ Option = tuple[ChoiceKind, str, frozenset[str], Drawn, str, bool]
 def choices(case: Case, reference: Reference, on: date) -> Choices:
     """Return every option from today on, its net, and the chance that it is worse than selling now.
 
-    Sets of jobs are chosen on means by an integer programme; the best of them on all draws is then
+    Sets of jobs are chosen on means by an integer program; the best of them on all draws is then
     bettered job by job, so that it is never below a set that is shown and keeps the limits. Jobs
     that must be done are in every option that sells a running car to a private buyer. What is
     spent is shown and left out.

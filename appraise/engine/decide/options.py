@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from appraise.engine.bid.simulation import DAYS_A_YEAR
-from appraise.engine.catalogue.values import spread_of
+from appraise.engine.catalog.values import spread_of
 from appraise.engine.decide.candidates import (
     Candidate,
     access_of,
@@ -174,7 +174,7 @@ class Prospects:
         return dict(zip(names, shares.tolist(), strict=True)), bonus
 
     def selection(self) -> Selection:
-        """Return the choice as an integer programme on means; see `_worth`.
+        """Return the choice as an integer program on means; see `_worth`.
 
         What nobody inspected still has to be put right before a sale to a private buyer, as in the
         estimate before the purchase: it is in every choice, and counts towards the limits.

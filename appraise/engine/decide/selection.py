@@ -1,6 +1,6 @@
 """Which repairs to do before selling: the best choice, and all that are worth a thought.
 
-An integer programme: each repair is chosen or not, each access is paid once, a repair may require
+An integer program: each repair is chosen or not, each access is paid once, a repair may require
 others or exclude them, money and hours may be limited. Taking repairs by gain per cost until a
 limit is reached goes wrong on five of six textbook instances and is used for nothing.
 """
@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from appraise.engine.decide.selection_items import Access, Choice, Clean, Frontier, Item, Selection
-from appraise.engine.decide.selection_search import Programme, Walk
+from appraise.engine.decide.selection_search import Program, Walk
 from appraise.engine.decide.selection_value import HOURS_SLACK, Counted, Places
 
 __all__ = [
@@ -75,9 +75,9 @@ def choose(selection: Selection) -> Choice:
     counted = Counted.of(selection)
     if problem := counted.impossible(counted.caps):
         return _none(problem)
-    programme = Programme.of(counted)
-    best = programme.best(counted.caps, programme.fewest)
-    return programme.first_of_equals(best, counted.caps).choice
+    program = Program.of(counted)
+    best = program.best(counted.caps, program.fewest)
+    return program.first_of_equals(best, counted.caps).choice
 
 
 def net_of(selection: Selection, chosen: frozenset[str]) -> Choice:

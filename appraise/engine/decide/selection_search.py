@@ -10,7 +10,7 @@ from typing import Literal, NamedTuple, Self
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.decide.integer_programme import Rows, another_than, search
+from appraise.engine.decide.integer_program import Rows, another_than, search
 from appraise.engine.decide.selection_items import Choice
 from appraise.engine.decide.selection_value import (
     CENTS,
@@ -21,7 +21,7 @@ from appraise.engine.decide.selection_value import (
     in_cents,
 )
 
-__all__ = ["Found", "Programme", "Walk"]
+__all__ = ["Found", "Program", "Walk"]
 
 Floats = NDArray[np.float64]
 Yes = NDArray[np.bool_]
@@ -49,8 +49,8 @@ class Found(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Programme:
-    """A selection as an integer programme: variables for repairs, access groups, the bonus.
+class Program:
+    """A selection as an integer program: variables for repairs, access groups, the bonus.
 
     Attributes
     ----------
@@ -67,7 +67,7 @@ class Programme:
 
     @classmethod
     def of(cls, counted: Counted) -> Self:
-        """Return the programme of a selection."""
+        """Return the program of a selection."""
         live = tuple(sorted(worth_a_thought(counted)))
         groups = tuple(sorted(counted.without_useless(counted.needed_by(frozenset(live)))))
         item = {at: column for column, at in enumerate(live)}
@@ -90,13 +90,13 @@ class Programme:
         matrix = np.zeros((len(told) + 2, bonus + 1))
         for row, (entries, _) in enumerate(told):
             matrix[row, list(entries)] = list(entries.values())
-        programme = cls(counted, live, groups, np.zeros(bonus + 1), Rows(matrix, np.empty(0)))
-        matrix[-2] = programme.columns(counted.money, counted.group_money) / CENTS
-        matrix[-1] = programme.columns(counted.hours, counted.group_hours)
-        net = programme.columns(counted.worth, [-cost for cost in counted.group_cost])
+        program = cls(counted, live, groups, np.zeros(bonus + 1), Rows(matrix, np.empty(0)))
+        matrix[-2] = program.columns(counted.money, counted.group_money) / CENTS
+        matrix[-1] = program.columns(counted.hours, counted.group_hours)
+        net = program.columns(counted.worth, [-cost for cost in counted.group_cost])
         net[-1] = counted.bonus if counted.clean <= set(live) else 0
         most = np.array([most for _, most in told] + [inf, inf])
-        return replace(programme, net=net / CENTS, rows=Rows(matrix, most))
+        return replace(program, net=net / CENTS, rows=Rows(matrix, most))
 
     def columns(self, items: Sequence[float], groups: Sequence[float]) -> Floats:
         """Return amounts of items and groups as (variables,), 0 for the bonus."""
@@ -262,7 +262,7 @@ class Walk:
     step : difference below which two points are one: a cent, or hours.
     """
 
-    programme: Programme
+    program: Program
     by: Literal["money", "hours"]
     dislike: Floats
     spends: Sequence[float]
@@ -271,11 +271,11 @@ class Walk:
     @classmethod
     def of(cls, counted: Counted, by: Literal["money", "hours"]) -> Self:
         """Return the walk along the frontier of a selection."""
-        programme = Programme.of(counted)
+        program = Program.of(counted)
         money = (counted.money, counted.group_money, 1.0)
         hours = (counted.hours, counted.group_hours, HOURS_STEP)
         items, groups, step = money if by == "money" else hours
-        return cls(programme, by, preference(programme.columns(items, groups)), groups, step)
+        return cls(program, by, preference(program.columns(items, groups)), groups, step)
 
     def spent(self, found: Found) -> float:
         """Return what a choice spends, in cents or hours."""
@@ -289,7 +289,7 @@ class Walk:
         limit : at most that of the selection counts.
         below, above : known ones that spend less and more: a start each, the latter cut down.
         """
-        caps = self.programme.counted.caps
+        caps = self.program.counted.caps
         if self.by == "money":
             caps = caps._replace(cents=min(caps.cents, limit if limit == inf else floor(limit)))
         else:
@@ -297,7 +297,7 @@ class Walk:
         start = above and self._cut_down(above.items, caps)
         if below and not (start and start.choice.net > below.choice.net):
             start = below
-        return self.programme.best(caps, self.dislike, self.spends, start)
+        return self.program.best(caps, self.dislike, self.spends, start)
 
     def _cut_down(self, items: Places, caps: Caps) -> Found | None:
         """Return a fair choice under limits that `items` break, or None: a start, no answer.
@@ -305,8 +305,8 @@ class Walk:
         Gives up repairs one after another, each with those that require it, first the one that
         loses the least net for what it saves; then takes back what fits and brings something.
         """
-        counted = self.programme.counted
-        closed = {at: counted.with_required(frozenset({at})) for at in self.programme.live}
+        counted = self.program.counted
+        closed = {at: counted.with_required(frozenset({at})) for at in self.program.live}
 
         def weighed(some: Places) -> tuple[int, int, float]:
             groups = counted.cover(some, counted.group_cost, then=self.spends) or frozenset()
@@ -326,7 +326,7 @@ class Walk:
             items, now = min(
                 saving, key=lambda one: (now[0] - one[1][0]) / (now[spent] - one[1][spent])
             )
-        for at in self.programme.live:
+        for at in self.program.live:
             more = items | closed[at]
             if more != items and not any(counted.clashes(more)):
                 then = weighed(more)
@@ -336,7 +336,7 @@ class Walk:
 
     def least(self) -> float:
         """Return the least that has to be spent, in cents or hours."""
-        counted = self.programme.counted
+        counted = self.program.counted
         groups = counted.cover(counted.forced, self.spends, counted.caps) or frozenset()
         cents, hours = counted.spent(counted.forced, groups)
         return float(cents) if self.by == "money" else hours
@@ -345,7 +345,7 @@ class Walk:
         """Return at most so many points, and whether there are more; `best` has the highest net."""
         least = self.least()
         bottom = self.best(least)
-        counted = self.programme.counted
+        counted = self.program.counted
         if best is None:
             top = self.best(inf, bottom)
         else:

@@ -12,7 +12,7 @@ from itertools import combinations
 from math import fsum, inf, isfinite
 from typing import NamedTuple
 
-from appraise.engine.decide.integer_programme import least_cover
+from appraise.engine.decide.integer_program import least_cover
 from appraise.engine.decide.selection_items import Access, Choice, Item, Selection
 
 __all__ = ["CENTS", "HOURS_SLACK", "Caps", "Counted", "Places", "in_cents"]
@@ -29,7 +29,7 @@ UNDER_HALF = 0.4
 
 CENTS_SLACK = 1e-4
 MOST_LARGER = 10
-"""Larger groups up to which every set of them is tried; above, an integer programme decides."""
+"""Larger groups up to which every set of them is tried; above, an integer program decides."""
 
 
 class Caps(NamedTuple):
@@ -186,7 +186,7 @@ class Counted:
         """Return the groups that serve items with the least of `aim`, or None if none can.
 
         Exact: a group is served by itself or by a larger one, so every set of larger ones that
-        may be worth it is tried; with more than ten of them an integer programme decides.
+        may be worth it is tried; with more than ten of them an integer program decides.
         Among equals the fewest groups; of as few, the first by name if all were tried.
 
         Parameters

@@ -10,8 +10,8 @@ from threading import Lock
 import numpy as np
 from cachetools import LRUCache, cached
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.draws.subset import Mask, Rows
 from appraise.engine.faults.odds import Odds, odds_of

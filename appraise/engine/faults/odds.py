@@ -217,7 +217,7 @@ def sample_value(worth: Floats, likelihood: Floats) -> float:
     Examples
     --------
     A well site: drilling brings 700 with oil (chance .25), costs 100 if dry; selling brings 90. A
-    survey is favourable in .6 of sites with oil and .2 of dry ones.
+    survey is favorable in .6 of sites with oil and .2 of dry ones.
 
     >>> worth = np.array([[0.25 * 700, 0.75 * -100], [0.25 * 90, 0.75 * 90]])
     >>> survey = np.array([[0.6, 0.4], [0.2, 0.8]])

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log2
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Look, Severity, State
 from appraise.reference.schema import AreaReference
@@ -55,7 +55,7 @@ def typical_of_fault(
     """Return what an unknown fault of an area may take, by how severe it is.
 
     A repair that costs twice as much as another is ``f`` times likelier, f by severity: its weight
-    is times ``cost^log2(f)``, at the catalogue's rates, so that no rate, tax or level of the deal
+    is times ``cost^log2(f)``, at the catalog's rates, so that no rate, tax or level of the deal
     moves the weights. An electric car's fault in a system that it does not have is taken as one
     of its electrical system.
 

@@ -229,14 +229,14 @@ def toe_factor(measured: Decimal, makers: Decimal) -> Decimal:
     return measured / makers
 
 
-def side_slip(toe: Decimal, tyre_diameter: Decimal) -> Decimal:
+def side_slip(toe: Decimal, tire_diameter: Decimal) -> Decimal:
     """Return feet of side-slip in a mile: ``5280 toe / diameter``, both in one unit.
 
     Meets rows 13 and 14 of the table in 49 CFR 570.7(d) exactly; its rows 15 and 16 are rounded.
     """
-    if tyre_diameter <= 0:
-        raise ValueError("a tyre's diameter is above 0")
-    return FEET_A_MILE * toe / tyre_diameter
+    if tire_diameter <= 0:
+        raise ValueError("a tire's diameter is above 0")
+    return FEET_A_MILE * toe / tire_diameter
 
 
 def stopping_deceleration(speed_ms: Decimal, distance_m: Decimal) -> Decimal:

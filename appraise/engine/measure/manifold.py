@@ -126,7 +126,7 @@ def standard_pressure_kpa(geopotential: float) -> float:
 
     Parameters
     ----------
-    geopotential : metres, from -2,000 to 11,000.
+    geopotential : meters, from -2,000 to 11,000.
 
     Examples
     --------

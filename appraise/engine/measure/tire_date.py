@@ -1,4 +1,4 @@
-"""When a tyre was made, from the last group of its identification number (49 CFR 574.5)."""
+"""When a tire was made, from the last group of its identification number (49 CFR 574.5)."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-__all__ = ["Age", "Number", "TyreDate", "age", "date_window", "read_date_code", "read_number"]
+__all__ = ["Age", "Number", "TireDate", "age", "date_window", "read_date_code", "read_number"]
 
 SYMBOLS = frozenset("ABCDEFHJKLMNPRTUVWXY0123456789")
 """49 CFR 574.5(f): no G, I, O, Q, S, Z."""
@@ -20,17 +20,17 @@ SUNDAY = 6
 OLD_DECADES = (1990, 1980, 1970)
 DAYS_A_YEAR = 365.2425
 OLDER_THAN_CAR = 1
-"""Years by which a first tyre may be older than the model year: common practice."""
+"""Years by which a first tire may be older than the model year: common practice."""
 
 
 @dataclass(frozen=True, slots=True)
-class TyreDate:
+class TireDate:
     """What a date code says.
 
     Attributes
     ----------
     code : its digits.
-    first, last : days between which the tyre was made; None if the code cannot be. Of a code of
+    first, last : days between which the tire was made; None if the code cannot be. Of a code of
         three digits the youngest of what it may mean.
     years : years that the code may mean; more than one for three digits, which name no decade.
     problems : what is wrong or doubtful, each a sentence.
@@ -45,7 +45,7 @@ class TyreDate:
 
 @dataclass(frozen=True, slots=True)
 class Age:
-    """How old a tyre is on a day, in years, at least and at most.
+    """How old a tire is on a day, in years, at least and at most.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class Age:
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A tyre identification number in its groups.
+    """A tire identification number in its groups.
 
     Attributes
     ----------
@@ -70,7 +70,7 @@ class Number:
     symbols: str
     plant: str
     maker: str
-    made: TyreDate
+    made: TireDate
     problems: tuple[str, ...] = ()
 
 
@@ -93,25 +93,25 @@ def date_window(week: int, year: int) -> tuple[date, date] | None:
     return sunday, sunday + timedelta(days=6)
 
 
-def read_date_code(code: str, on: date, model_year: int | None = None) -> TyreDate:
-    """Return when a tyre was made: week and year as in 3523, or three digits from before 2000.
+def read_date_code(code: str, on: date, model_year: int | None = None) -> TireDate:
+    """Return when a tire was made: week and year as in 3523, or three digits from before 2000.
 
     Parameters
     ----------
-    code : as it stands on the tyre.
-    on : day of the look: a tyre made after it cannot be.
-    model_year : of the car; a tyre made long before it came from elsewhere.
+    code : as it stands on the tire.
+    on : day of the look: a tire made after it cannot be.
+    model_year : of the car; a tire made long before it came from elsewhere.
     """
     digits = code.strip()
     if not re.fullmatch(r"[0-9]{3,4}", digits):
-        return TyreDate(digits, None, None, (), ("a date code is three or four digits",))
+        return TireDate(digits, None, None, (), ("a date code is three or four digits",))
     week = int(digits[:2])
     if len(digits) == SHORT:
         return _three_digits(digits, week)
     year = 2000 + int(digits[2:])
     window = date_window(week, year)
     if window is None:
-        return TyreDate(digits, None, None, (year,), (f"{year} has no week {week:02d}",))
+        return TireDate(digits, None, None, (year,), (f"{year} has no week {week:02d}",))
     problems = []
     first, last = window
     if first > on:
@@ -120,21 +120,21 @@ def read_date_code(code: str, on: date, model_year: int | None = None) -> TyreDa
         )
     if model_year is not None and year < model_year - OLDER_THAN_CAR:
         problems.append(f"made in {year}, before the car of {model_year}: it came from elsewhere")
-    return TyreDate(digits, first, last, (year,), tuple(problems))
+    return TireDate(digits, first, last, (year,), tuple(problems))
 
 
-def _three_digits(digits: str, week: int) -> TyreDate:
+def _three_digits(digits: str, week: int) -> TireDate:
     years = tuple(decade + int(digits[2]) for decade in OLD_DECADES)
     windows = [(year, window) for year in years if (window := date_window(week, year))]
     if not windows:
-        return TyreDate(digits, None, None, years, (f"no year has a week {week:02d}",))
+        return TireDate(digits, None, None, years, (f"no year has a week {week:02d}",))
     decade = "three digits: made before 2000, and the decade is not said; far too old to drive on"
     first, last = windows[0][1]
-    return TyreDate(digits, first, last, tuple(year for year, _ in windows), (decade,))
+    return TireDate(digits, first, last, tuple(year for year, _ in windows), (decade,))
 
 
-def age(made: TyreDate, on: date) -> Age | None:
-    """Return a tyre's age on a day, or None if its code says no day or one after it.
+def age(made: TireDate, on: date) -> Age | None:
+    """Return a tire's age on a day, or None if its code says no day or one after it.
 
     Parameters
     ----------
@@ -155,11 +155,11 @@ def age(made: TyreDate, on: date) -> Age | None:
 
 
 def read_number(text: str, on: date, model_year: int | None = None) -> Number:
-    """Return the groups of a tyre identification number, with or without "DOT" before it.
+    """Return the groups of a tire identification number, with or without "DOT" before it.
 
     Parameters
     ----------
-    text : as it stands on the tyre, spaces and dashes as they come.
+    text : as it stands on the tire, spaces and dashes as they come.
     on : day of the look.
     model_year : of the car.
     """
@@ -167,7 +167,7 @@ def read_number(text: str, on: date, model_year: int | None = None) -> Number:
     problems = []
     wrong = sorted(set(symbols) - SYMBOLS)
     if wrong:
-        problems.append(f"{', '.join(wrong)}: never stands in a tyre's number")
+        problems.append(f"{', '.join(wrong)}: never stands in a tire's number")
     count = len(symbols)
     size = LONG if symbols[-LONG:].isdecimal() else SHORT
     plant, maker = "", ""
@@ -176,7 +176,7 @@ def read_number(text: str, on: date, model_year: int | None = None) -> Number:
         plant, maker = symbols[:3], symbols[3:-LONG]
     elif count not in OLD_LENGTHS:
         problems.append(
-            f"{count} symbols, where a new tyre has {NEW_LENGTH}, a retread {RETREAD_LENGTH}, and "
+            f"{count} symbols, where a new tire has {NEW_LENGTH}, a retread {RETREAD_LENGTH}, and "
             f"an old number {OLD_LENGTHS[0]} to {OLD_LENGTHS[-1]}"
         )
     made = read_date_code(symbols[-size:], on, model_year)

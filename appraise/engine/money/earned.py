@@ -10,7 +10,7 @@ from appraise.engine.draws.rounding import cents, share
 from appraise.engine.money.margin import paid_for
 from appraise.engine.money.returns import (
     CashFlow,
-    annualised,
+    annualized,
     break_even_price,
     per_hour,
     rates_of_return,
@@ -71,7 +71,7 @@ def earned(case: Case, on: date, price: Decimal) -> Earned:
     days = max(1, (on - purchase.bought_on).days)
     money_in = float(landed + repair)
     found = rates_of_return(CashFlow(one.on, float(one.amount)) for one in flows)
-    yearly = annualised(float(margin), money_in, days)
+    yearly = annualized(float(margin), money_in, days)
     simple = simple_annual(float(margin), money_in, days)
     earned_per_hour = per_hour(float(margin), float(hours))
     return Earned(
@@ -87,7 +87,7 @@ def earned(case: Case, on: date, price: Decimal) -> Earned:
         hours=hours,
         per_hour=None if earned_per_hour is None else cents(earned_per_hour),
         days=days,
-        annualised=None if yearly is None else share(yearly),
+        annualized=None if yearly is None else share(yearly),
         simple_annual=None if simple is None else share(simple),
         rates=tuple(share(one) for one in found.rates),
         rates_words=found.words,

@@ -23,7 +23,7 @@ __all__ = [
     "Basis",
     "CashFlow",
     "Rates",
-    "annualised",
+    "annualized",
     "break_even_price",
     "net_present_value",
     "per_hour",
@@ -173,7 +173,7 @@ def rates_of_periods(amounts: Iterable[float]) -> Rates:
     return _rates([(float(at), [one]) for at, one in enumerate(listed)], "period")
 
 
-def annualised(margin: float, money_in: float, days: float) -> float | None:
+def annualized(margin: float, money_in: float, days: float) -> float | None:
     """Return ``(1 + margin / money in)^(365/days) - 1``, as a fraction a year.
 
     None where it means nothing: no money in, no time, everything lost, or so much in so short a
@@ -192,7 +192,7 @@ def annualised(margin: float, money_in: float, days: float) -> float | None:
 
     Examples
     --------
-    >>> round(annualised(120, 1000, 45), 4)
+    >>> round(annualized(120, 1000, 45), 4)
     1.5073
     """
     gain = _gain(margin, money_in, days)
@@ -205,7 +205,7 @@ def annualised(margin: float, money_in: float, days: float) -> float | None:
 def simple_annual(margin: float, money_in: float, days: float) -> float | None:
     """Return ``margin / money in · 365/days``, as a fraction a year: nothing earns on earnings.
 
-    None where `annualised` has no gain to speak of, or above `MOST_GROWTH`.
+    None where `annualized` has no gain to speak of, or above `MOST_GROWTH`.
 
     Parameters
     ----------

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.papers.vin_compare import compare
 from appraise.models.case import Case
 from appraise.models.papers import Claim, LineKind, Paid, Paper, PaperKind
@@ -83,7 +83,7 @@ def strength_of(paper: Paper, claim: Claim, case: Case, lookup: Lookup) -> Stren
         left *= lookup.number(f"paper.lacks.{name}")
         reasons.append(words)
     if len(reasons) == 1 and paper.kind is PaperKind.INVOICE:
-        reasons.append("it names this car, the part and the labour, and is paid")
+        reasons.append("it names this car, the part and the labor, and is paid")
     if ratio > 1:
         ratio = 1 + (ratio - 1) * left
     return Strength(paper.id, claim, ratio, tuple(reasons))
@@ -110,8 +110,8 @@ def _lacks(paper: Paper, case: Case) -> Iterable[tuple[str, str]]:
     kinds = {one.kind for one in paper.lines}
     if paper.kind in MONEY and LineKind.PART not in kinds:
         yield "part_not_named", "no line names a part"
-    if paper.kind in WORK and LineKind.LABOUR not in kinds:
-        yield "no_labour", "no labour line"
+    if paper.kind in WORK and LineKind.LABOR not in kinds:
+        yield "no_labor", "no labor line"
     if paper.kind in MONEY and paper.paid is Paid.UNPAID:
         yield "unpaid", "marked unpaid"
     elif paper.kind in MONEY and paper.paid is Paid.NOT_SAID:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.papers.evidence import of_another_car
 from appraise.models.case import Case
 from appraise.models.vehicle import TitleBrand

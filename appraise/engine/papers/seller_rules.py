@@ -98,7 +98,7 @@ class JobFacts:
     works_after : whether it works properly once the job is done; None if not known.
     fits_bypass : whether a part is fitted of which a principal effect is to bypass one.
     off_road_meanwhile : whether the car is not driven, save for tests, until it is whole again.
-    regrooved_tyres : whether the car is sold on regrooved tyres.
+    regrooved_tires : whether the car is sold on regrooved tires.
     """
 
     emission_control: bool = False
@@ -107,7 +107,7 @@ class JobFacts:
     works_after: bool | None = None
     fits_bypass: bool = False
     off_road_meanwhile: bool = False
-    regrooved_tyres: bool = False
+    regrooved_tires: bool = False
 
 
 PENALTIES = (
@@ -180,7 +180,7 @@ def used_car_dealer(deals: Iterable[Deal], on: date, seller: SellerKind = "other
     says = (
         f"{count} used cars offered or sold in the twelve months before {on.isoformat()}: with "
         f"{LIMIT} or more the next one offered is a dealer's by the Used Car Rule. A State's limit "
-        f"for a licence may be lower. {CHECK}"
+        f"for a license may be lower. {CHECK}"
     )
     return Count(count, LIMIT, reached, says, section, problems)
 
@@ -256,7 +256,7 @@ def job_rules(job: JobFacts, who: Who) -> tuple[Problem, ...]:
     job : what is done.
     who : who does it, or sells the car after it.
     """
-    return (*_emission(job), *_safety(job, who), *_tyres(job))
+    return (*_emission(job), *_safety(job, who), *_tires(job))
 
 
 def _emission(job: JobFacts) -> tuple[Problem, ...]:
@@ -302,8 +302,8 @@ def _safety(job: JobFacts, who: Who) -> tuple[Problem, ...]:
     return (_law(says, "49 U.S.C. 30122(b)", "stop"),)
 
 
-def _tyres(job: JobFacts) -> tuple[Problem, ...]:
-    if not job.regrooved_tyres:
+def _tires(job: JobFacts) -> tuple[Problem, ...]:
+    if not job.regrooved_tires:
         return ()
-    says = "no one sells regrooved tyres, or a car on them, unless they are authorised"
+    says = "no one sells regrooved tires, or a car on them, unless they are authorized"
     return (_law(says, "49 U.S.C. 30123(a)", "stop"),)

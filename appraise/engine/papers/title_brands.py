@@ -119,7 +119,7 @@ BRANDS = MappingProxyType({one.name: one for one in _ALL})
 _SPELLED = {re.sub(r"[\W_]+", "", name): one for name, one in BRANDS.items()} | {
     re.sub(r"[\W_]+", "", other): BRANDS[name]
     for other, name in {
-        "grey market": "gray market",
+        "gray market": "gray market",
         "totalled": "totaled",
         "total loss": "totaled",
         "bonded": "bond posted",

@@ -19,7 +19,7 @@ Result = Literal[
     "same",
     "same if misread",
     "one differs",
-    "neighbours swapped",
+    "neighbors swapped",
     "one left out",
     "several differ",
     "cannot tell",
@@ -97,7 +97,7 @@ def _apart(one: str, two: str) -> tuple[Result, tuple[Difference, ...]]:
         return "same if misread", differences
     if len(real) == 1:
         return "one differs", differences
-    return ("neighbours swapped" if _crossed(real) else "several differ"), differences
+    return ("neighbors swapped" if _crossed(real) else "several differ"), differences
 
 
 def _misread(one: Difference) -> bool:
@@ -158,7 +158,7 @@ def _meaning(one: Vin, two: Vin, result: Result, differences: tuple[Difference, 
         )
         message += "; more than a slip of the pen, so the papers may speak of two cars"
         return Problem(FIELD, message, "warning", f"{hint}; until then that paper proves nothing.")
-    swapped = "two neighbours are swapped, " if result == "neighbours swapped" else ""
+    swapped = "two neighbors are swapped, " if result == "neighbors swapped" else ""
     return Problem(
         FIELD, f"{swapped}{where}; {_judged(one, two, differences)}", "warning", f"{hint}."
     )

@@ -9,8 +9,8 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.prices import PricedJob, PriceList
-from appraise.engine.catalogue.values import Lookup, spread_of
+from appraise.engine.catalog.prices import PricedJob, PriceList
+from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.streams import JobSpec, Means, PartSpec, Spread, Streams
 from appraise.engine.draws.subset import Rows
 from appraise.engine.faults.needed_jobs import Needs
@@ -61,7 +61,7 @@ class Workshop:
                     said.add(choice.job)
 
     def by_shop(self, priced: PricedJob) -> bool:
-        """Whether a shop's labour is paid for this job; its own bought-in lines are no labour.
+        """Whether a shop's labor is paid for this job; its own bought-in lines are no labor.
 
         Where the cheaper does it, it has to be settled before.
         """
@@ -164,7 +164,7 @@ class Workshop:
         return ready
 
     def _made_spec(self, priced: PricedJob, tax: float) -> JobSpec:
-        spec = _catalogue_spec(
+        spec = _catalog_spec(
             priced,
             tax=tax,
             returned=self.lookup.number("core.returned"),
@@ -184,7 +184,7 @@ class Workshop:
 
 
 @lru_cache(maxsize=4096)
-def _catalogue_spec(
+def _catalog_spec(
     priced: PricedJob,
     *,
     tax: float,

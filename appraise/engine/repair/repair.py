@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup, spread_of
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.streams import Streams
 from appraise.engine.faults.needed_jobs import Needs, needs_of_areas, needs_of_findings
 from appraise.engine.faults.unseen import AreaDoubt
@@ -119,13 +119,13 @@ def _expected(doubt: AreaDoubt, workshop: Workshop) -> Expected:
         mine: set[str] = set()
         theirs: set[str] = set()
         tools: set[str] = set()
-        labour = worked = 0.0
+        labor = worked = 0.0
         for priced in workshop.prices.closure(job_id, f"areas.{doubt.area.value}"):
             means = workshop.means(priced)
             by_shop = workshop.by_shop(priced)
             money += weight * (means.bill if by_shop else means.parts)
             if by_shop:
-                labour += means.hours
+                labor += means.hours
                 theirs |= set(priced.job.access)
             else:
                 worked += means.hours
@@ -137,9 +137,9 @@ def _expected(doubt: AreaDoubt, workshop: Workshop) -> Expected:
             if into == "own":
                 worked += together
             else:
-                labour += together
+                labor += together
         paid = sum(workshop.prices.tool_price(one).mean for one in tools if one not in owned)
-        money += weight * (paid + labour * workshop.shop_rate.mean)
+        money += weight * (paid + labor * workshop.shop_rate.mean)
         hours += weight * worked
     return Expected(doubt.chance * money, doubt.chance * hours)
 

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.prices import PricedJob
+from appraise.engine.catalog.prices import PricedJob
 from appraise.engine.draws.streams import BILL, HOURS, PARTS
 from appraise.engine.draws.subset import Mask, Places, Rows
 from appraise.engine.faults.needed_jobs import Need
@@ -35,15 +35,15 @@ class Tally:
 
     Attributes
     ----------
-    money : money out: parts, bought-in work, tools, deposits lost, a shop's labour.
-    labour : the shop's labour in it, on average.
+    money : money out: parts, bought-in work, tools, deposits lost, a shop's labor.
+    labor : the shop's labor in it, on average.
     hours : own hours.
     shop_hours : a shop's hours.
     bill : what a shop would charge for all of it.
     """
 
     money: Floats
-    labour: float
+    labor: float
     hours: Floats
     shop_hours: Floats
     bill: Floats
@@ -255,14 +255,14 @@ class Pile:
         for tool, rows in tools.items():
             sums.add("parts", workshop.tool(tool), rows)
         money, hours, bill = sums.line("parts"), sums.line("own hours"), sums.line("bill")
-        labour = 0.0
+        labor = 0.0
         if "shop hours" in sums.lines:
             paid = sums.line("shop hours") * shop_rate
-            labour = float(paid.mean())
+            labor = float(paid.mean())
             money = money + paid
         if "errand hours" in sums.lines:
             hours = hours + sums.line("errand hours")
-        return Tally(money, labour, hours, sums.line("shop hours"), bill)
+        return Tally(money, labor, hours, sums.line("shop hours"), bill)
 
     @staticmethod
     def _bill(sums: Sums, shop_rate: Floats) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
-from appraise.engine.catalogue.values import Lookup, spread_of
+from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.ranges import Z90
 from appraise.engine.draws.streams import Spread, Streams
 from appraise.engine.papers.priced_brand import priced_mark
@@ -480,9 +480,9 @@ def days_to_sell(case: Case, price: float, streams: Streams, lookup: Lookup) -> 
     """Return the days from advert to sale at about `price`: (draws,).
 
     Each band's range stands for one price in it; between two of them low, likely and high are read
-    by straight lines, so that no price stands at a jump. In the catalogue's own money the price
+    by straight lines, so that no price stands at a jump. In the catalog's own money the price
     level says what parts and shops cost here and nothing of the car: it moves no days. In another
-    money it is also what turns the price into the catalogue's.
+    money it is also what turns the price into the catalog's.
     """
     own = case.market.days_to_sell
     if own is not None:

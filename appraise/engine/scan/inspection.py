@@ -59,13 +59,13 @@ class GateRules:
 
     Attributes
     ----------
-    petrol, diesel : by first model year, ascending; empty where none is known.
+    gasoline, diesel : by first model year, ascending; empty where none is known.
     catalyst_codes : first and last code after which the catalyst monitor has to be complete.
     used : ids of the reference values.
     """
 
     jurisdiction: str
-    petrol: tuple[Allowance, ...] = ()
+    gasoline: tuple[Allowance, ...] = ()
     diesel: tuple[Allowance, ...] = ()
     catalyst_codes: tuple[str, str] | None = None
     permanent: PermanentRule | None = None
@@ -114,7 +114,7 @@ def gate_rules(values: Mapping[str, Value], jurisdiction: str) -> GateRules:
     permanent = tables.get("permanent")
     return GateRules(
         jurisdiction,
-        petrol=_allowances(tables.get("petrol", {})),
+        gasoline=_allowances(tables.get("gasoline", {})),
         diesel=_allowances(tables.get("diesel", {})),
         catalyst_codes=(
             (f"P{int(catalyst['first']):04}", f"P{int(catalyst['last']):04}") if catalyst else None
@@ -160,12 +160,12 @@ def inspection_gate(
     """Return whether the car would be let through, and why.
 
     Only monitors that the car has are counted, and not the continuous ones (from memory). The
-    lamp commanded on for a code fails (40 CFR 85.2207); the check is PID 01 (40 CFR 85.2222).
+    light commanded on for a code fails (40 CFR 85.2207); the check is PID 01 (40 CFR 85.2222).
 
     Parameters
     ----------
     model_year : of the car.
-    fuel : of the car; whatever has spark plugs counts as petrol.
+    fuel : of the car; whatever has spark plugs counts as gasoline.
     status : of PID 01.
     rules : of the jurisdiction.
     failed_for : codes that it failed for before; after some the catalyst has to be complete.
@@ -176,8 +176,8 @@ def inspection_gate(
         return Gate("cannot tell", (unread,))
     fails: list[str] = []
     doubts: list[str] = []
-    if status.lamp_on:
-        fails.append("the malfunction lamp is commanded on")
+    if status.light_on:
+        fails.append("the malfunction light is commanded on")
     held = _held(model_year, fuel, rules)
     if held is None:
         words = f"{rules.jurisdiction}: no limit known for {fuel.value}, model year {model_year}"
@@ -199,7 +199,7 @@ def _unread(fuel: Fuel, status: MonitorStatus | None) -> str:
         return "an electric car has no such monitors"
     if status is None:
         return "the monitors were not read"
-    if status.lamp_on is None:
+    if status.light_on is None:
         return "this is the status of one drive: read PID 01"
     if (fuel is Fuel.DIESEL) != (status.ignition == "compression"):
         return f"the car says {status.ignition} ignition, and the fuel is {fuel.value}"
@@ -209,7 +209,7 @@ def _unread(fuel: Fuel, status: MonitorStatus | None) -> str:
 
 
 def _held(model_year: int, fuel: Fuel, rules: GateRules) -> Allowance | None:
-    table = rules.diesel if fuel is Fuel.DIESEL else rules.petrol
+    table = rules.diesel if fuel is Fuel.DIESEL else rules.gasoline
     return next((one for one in reversed(table) if one.from_year <= model_year), None)
 
 

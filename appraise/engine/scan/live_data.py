@@ -233,9 +233,9 @@ def _unknown(pid: int) -> BadAnswer:
 def _monitors(pid: int, data: bytes) -> tuple[Reading, ...]:
     status = monitor_status(data, pid)
     head = []
-    if status.lamp_on is not None:
+    if status.light_on is not None:
         head = [
-            Reading("malfunction lamp", "on" if status.lamp_on else "off", ""),
+            Reading("malfunction light", "on" if status.light_on else "off", ""),
             Reading("confirmed codes", status.confirmed, "count"),
         ]
     words = {True: "complete", False: "not complete"}

@@ -57,15 +57,15 @@ class Monitor:
 
 @dataclass(frozen=True, slots=True)
 class MonitorStatus:
-    """What the car says about its lamp and its self-tests.
+    """What the car says about its light and its self-tests.
 
     Attributes
     ----------
-    lamp_on : commanded on; None in a status of this drive, which does not say.
+    light_on : commanded on; None in a status of this drive, which does not say.
     confirmed : number of confirmed codes; None likewise.
     """
 
-    lamp_on: bool | None
+    light_on: bool | None
     confirmed: int | None
     ignition: Literal["spark", "compression"]
     monitors: tuple[Monitor, ...]
@@ -105,7 +105,7 @@ def monitor_status(data: bytes, pid: int = SINCE_CLEAR) -> MonitorStatus:
         raise BadAnswer(f"PID {pid:02X} is no monitor status: that is 01 or 41")
     if len(data) != STATUS_BYTES:
         raise BadAnswer(f"a monitor status has {STATUS_BYTES} data bytes, not {len(data)}")
-    lamp, base, have, left = data
+    light, base, have, left = data
     compression = bool(base >> 3 & 1)
     bits = [(name, base >> at & 1, base >> at + 4 & 1) for at, name in enumerate(CONTINUOUS)]
     bits += [
@@ -115,8 +115,8 @@ def monitor_status(data: bytes, pid: int = SINCE_CLEAR) -> MonitorStatus:
     ]
     since_clear = pid == SINCE_CLEAR
     return MonitorStatus(
-        lamp_on=bool(lamp >> 7) if since_clear else None,
-        confirmed=lamp & 0x7F if since_clear else None,
+        light_on=bool(light >> 7) if since_clear else None,
+        confirmed=light & 0x7F if since_clear else None,
         ignition="compression" if compression else "spark",
         monitors=tuple(
             Monitor(name, bool(there), None if not there else not open_)

@@ -134,7 +134,7 @@ def _counters(seen: Snapshot, limits: Thresholds) -> _Counters:
 def recently_cleared(seen: Snapshot, limits: Thresholds | None = None) -> ClearSign:
     """Return whether codes were cleared, or the battery disconnected, not long ago.
 
-    A permanent code without its stored one is the strongest sign. Else: no codes, lamp off and
+    A permanent code without its stored one is the strongest sign. Else: no codes, light off and
     several monitors not complete; or few warm-ups, km or minutes since the clear. Many of them
     with monitors still open is no recent clear: those monitors cannot run.
 
@@ -166,7 +166,7 @@ def recently_cleared(seen: Snapshot, limits: Thresholds | None = None) -> ClearS
             why.append(f"{far} since, and still not complete: {left}; something keeps them off")
         else:
             why.append(
-                f"no codes and the lamp off, but not complete: {', '.join(open_)}; "
+                f"no codes and the light off, but not complete: {', '.join(open_)}; "
                 f"{WORDS} not long ago, or never driven so that they could run"
             )
     if unproved:
@@ -179,8 +179,8 @@ def recently_cleared(seen: Snapshot, limits: Thresholds | None = None) -> ClearS
 
 
 def _unread(seen: Snapshot) -> Iterator[str]:
-    if seen.status is None or seen.status.lamp_on is None:
-        yield "monitors and lamp (PID 01)"
+    if seen.status is None or seen.status.light_on is None:
+        yield "monitors and light (PID 01)"
     if seen.stored is None:
         yield "stored codes (mode 03)"
     if seen.permanent is None and seen.keeps_permanent:
@@ -203,8 +203,8 @@ def _unproved(seen: Snapshot) -> list[str]:
 
 
 def _quiet(seen: Snapshot) -> bool:
-    """Whether the lamp is off and there is no code, by the list or else by the count."""
-    if seen.status is None or seen.status.lamp_on is not False or seen.status.confirmed:
+    """Whether the light is off and there is no code, by the list or else by the count."""
+    if seen.status is None or seen.status.light_on is not False or seen.status.confirmed:
         return False
     return not seen.stored
 
@@ -225,7 +225,7 @@ def mend_proved(
 
     Proved only if the monitor that owns the code was seen not complete right after the clear, is
     complete now, and none of the codes is stored, pending or permanent. A continuous monitor is
-    complete at once; it has to go through some warm-ups instead. A clear alone, or the lamp
+    complete at once; it has to go through some warm-ups instead. A clear alone, or the light
     going out alone, proves nothing.
 
     Parameters
@@ -291,12 +291,12 @@ def _doubts(
 
 
 def _doubts_now(monitor: str, now: Snapshot) -> Iterator[str]:
-    if now.status is None or now.status.lamp_on is None:
+    if now.status is None or now.status.light_on is None:
         yield "the monitors were not read since (PID 01)"
     elif not any(one.supported for one in now.status.monitors if one.name == monitor):
         yield f"the car has no monitor {monitor}: prove the mend by measuring"
-    elif (now.status.lamp_on or now.status.confirmed) and not now.stored:
-        yield "the lamp is on or a code is counted, though none was read"
+    elif (now.status.light_on or now.status.confirmed) and not now.stored:
+        yield "the light is on or a code is counted, though none was read"
     if now.stored is None or now.pending is None:
         yield "stored or pending codes were not read"
     if now.permanent is None and now.keeps_permanent:

@@ -9,15 +9,15 @@ from appraise.engine.draws.rounding import cents, quantiles
 from appraise.engine.faults.needed_jobs import Needs
 from appraise.models.case import Case
 from appraise.models.findings import Finding
-from appraise.models.forecast import Itemised, ItemisedFinding, TurnedOut
+from appraise.models.forecast import Itemized, ItemizedFinding, TurnedOut
 from appraise.reference.load import Reference
 
-__all__ = ["itemise"]
+__all__ = ["itemize"]
 
 ONE_PLACE = Decimal("0.1")
 
 
-def itemise(case: Case, reference: Reference) -> Itemised:
+def itemize(case: Case, reference: Reference) -> Itemized:
     """Return what became of each fault expected at the purchase, and of the total.
 
     A fault is settled once the finding says what it turned out to be. Each finding's money is the
@@ -46,7 +46,7 @@ def itemise(case: Case, reference: Reference) -> Itemised:
         finding = findings.get(name)
         then = before.get(name)
         rows.append(
-            ItemisedFinding(
+            ItemizedFinding(
                 id=name,
                 label=_label(finding, then.label if then else name),
                 turned_out=_turned_out(finding, listed_before=then is not None),
@@ -63,7 +63,7 @@ def itemise(case: Case, reference: Reference) -> Itemised:
     settled = [row for row in rows if row.turned_out in ("came true", "came to nothing")]
     chances = sum((row.chance for row in settled if row.chance is not None), Decimal(0))
     total = quantiles(worked.repair.total.money)
-    return Itemised(
+    return Itemized(
         findings=tuple(rows),
         expected_faults=chances.quantize(ONE_PLACE),
         came_true=counts["came true"],
@@ -104,7 +104,7 @@ def _cause(finding: Finding | None, needs: Needs | None) -> str:
     return labels.get(finding.truth.cause, finding.truth.cause)
 
 
-def _words(rows: list[ItemisedFinding], chances: Decimal, expected: Decimal, now: Decimal) -> str:
+def _words(rows: list[ItemizedFinding], chances: Decimal, expected: Decimal, now: Decimal) -> str:
     settled = sum(row.turned_out in ("came true", "came to nothing") for row in rows)
     true = sum(row.turned_out == "came true" for row in rows)
     new = sum(row.turned_out == "new" for row in rows)

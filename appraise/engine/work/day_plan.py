@@ -10,7 +10,7 @@ from math import ceil
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.work.plan import Bench, PlannedDraws
 from appraise.engine.work.schedule import Plan, Task, plan_days
 from appraise.models.work import PlannedPart, Stage

@@ -11,7 +11,7 @@ from decimal import Decimal
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.rounding import cents, quantiles, share
 from appraise.engine.faults.unseen import area_doubts
 from appraise.engine.money.margin import landed_cost, landed_lines

@@ -1,4 +1,4 @@
-"""Planned jobs on their draws: the catalogue's ranges, or what is known better by now.
+"""Planned jobs on their draws: the catalog's ranges, or what is known better by now.
 
 The draws of a job hang on the same names as in the estimate before the purchase, so a plan that
 knows nothing new costs to the cent what the bid allowed for it.
@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.catalogue.prices import PricedJob, PriceList
-from appraise.engine.catalogue.values import Lookup, spread_of
+from appraise.engine.catalog.prices import PricedJob, PriceList
+from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.streams import BILL, HOURS, PARTS, JobSpec, PartSpec, Spread, Streams
 from appraise.engine.repair.done_by import cheaper
 from appraise.engine.repair.drawn_jobs import Workshop
@@ -36,11 +36,11 @@ class PlannedDraws:
 
     Attributes
     ----------
-    by_shop : whether a shop's labour is paid for it.
-    money : money out without access and tools: parts, deposits lost, bought-in work, shop labour.
+    by_shop : whether a shop's labor is paid for it.
+    money : money out without access and tools: parts, deposits lost, bought-in work, shop labor.
     hours : own hours without access; those lost on the way to a specialist count.
     bill : what a shop would charge, without access.
-    budget : money as expected before its parts had prices: the catalogue's figures, or own ones.
+    budget : money as expected before its parts had prices: the catalog's figures, or own ones.
     known : the part of the money that is a known price.
     access, tools : what it needs that others may need too; tools that are not owned.
     """
@@ -101,7 +101,7 @@ def bench_of(case: Case, reference: Reference, lookup: Lookup | None = None) -> 
     Raises
     ------
     BadCase
-        A planned job is in no catalogue.
+        A planned job is in no catalog.
     """
     lookup = lookup or Lookup(reference)
     streams = Streams(case.seed, case.draws)
@@ -192,8 +192,8 @@ def _drawn(
         known = float(sum(part.cost or 0 for part in planned.parts))
     hours = drawn[HOURS] * times
     shop_rate = workshop.streams.amounts("shop/rate", workshop.shop_rate)
-    labour = 0.0 if priced.job.shop_only else hours * shop_rate
-    bill = drawn[BILL] * times + labour
+    labor = 0.0 if priced.job.shop_only else hours * shop_rate
+    bill = drawn[BILL] * times + labor
     owned = workshop.case.deal.tools_owned
     return PlannedDraws(
         planned=planned,
@@ -203,7 +203,7 @@ def _drawn(
         money=bill if by_shop else drawn[PARTS] * times,
         hours=np.zeros_like(hours) if by_shop else hours,
         bill=bill,
-        budget=before[BILL] * times + labour if by_shop else before[PARTS] * times,
+        budget=before[BILL] * times + labor if by_shop else before[PARTS] * times,
         known=0.0 if by_shop else known,
         access=priced.job.access,
         tools=() if by_shop else tuple(one for one in priced.job.tools if one not in owned),
@@ -217,7 +217,7 @@ def _with_parts(
     workshop: Workshop,
     problems: list[Problem],
 ) -> JobSpec:
-    """Return the job with its own list of parts: known prices fixed, the rest by the catalogue.
+    """Return the job with its own list of parts: known prices fixed, the rest by the catalog.
 
     The list is for the whole job, whatever its quantity; its tax and shipping are in it.
     """
@@ -235,7 +235,7 @@ def _with_parts(
             parts.append(PartSpec(line.price, factor, line.bought_in))
         else:
             message = (
-                f"{part.label} has no price and stands on no list of the catalogue for this job: "
+                f"{part.label} has no price and stands on no list of the catalog for this job: "
                 "it counts as nothing"
             )
             where = f"work.jobs.{planned.id}.parts.{part.id}"

@@ -1,4 +1,4 @@
-"""Cases in and out, the appraisal, the catalogue: what needs no database."""
+"""Cases in and out, the appraisal, the catalog: what needs no database."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ from appraise.errors import AppraiseError, BadCase, CaseNotFound, NewerSchema, P
 from appraise.given import Twice, file_text, json_of
 from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.models.problems import problems_of
+from appraise.reference.elsewhere import here
 from appraise.reference.load import JobEntry, Reference, load_reference
 from appraise.store.documents import LARGEST_DOCUMENT
 from appraise.store.upgrades import CASE_UPGRADES, upgraded
@@ -62,7 +63,7 @@ def read_case(text: str, source: str = "") -> Case:
     raw = _read_json(text, source)
     if not isinstance(raw, dict):
         raise BadCase((Problem("", "is JSON, but not a case", "stop"),), source=source)
-    version = raw.get("schema_version", SCHEMA_VERSION)
+    version = raw.get("schema_version", 1)
     if isinstance(version, (int, Decimal)) and version > SCHEMA_VERSION:
         raise NewerSchema(
             f"was written in layout {version}; this program knows up to {SCHEMA_VERSION}",
@@ -172,16 +173,14 @@ def check_text(case: Case, reference: Reference) -> tuple[Problem, ...]:
 
 
 def find_jobs(words: Iterable[str], reference: Reference) -> tuple[JobEntry, ...]:
-    """Return the jobs whose id, label or system holds every one of the words."""
-    wanted = [word.lower() for word in words]
-    return tuple(
-        entry
-        for entry in reference.jobs.values()
-        if all(
-            word in f"{entry.job.id} {entry.job.label} {entry.job.system.value}".lower()
-            for word in wanted
-        )
-    )
+    """Return the jobs whose id, label or system holds each of the words, American or British."""
+    wanted = [here(word.lower()) for word in words]
+
+    def holds(entry: JobEntry) -> bool:
+        text = f"{entry.job.id} {entry.job.label} {entry.job.system.value}".lower()
+        return all(any(word in text for word in either) for either in wanted)
+
+    return tuple(filter(holds, reference.jobs.values()))
 
 
 def bid_summary(appraisal: Appraisal, told: Told) -> dict[str, Any]:

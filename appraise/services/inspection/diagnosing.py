@@ -59,7 +59,7 @@ def fits(job: Job, car: Vehicle) -> bool:
     """Whether a job can be one for this car."""
     return (
         (not job.fuels or car.fuel in job.fuels)
-        and (not job.gearboxes or car.gearbox in job.gearboxes)
+        and (not job.transmissions or car.transmission in job.transmissions)
         and (not job.drives or car.drive in job.drives)
     )
 
@@ -106,7 +106,7 @@ def symptoms_for(car: Vehicle, reference: Reference, area: Area | None = None) -
         one
         for one in reference.symptoms.values()
         if (not one.fuels or car.fuel in one.fuels)
-        and (not one.gearboxes or car.gearbox in one.gearboxes)
+        and (not one.transmissions or car.transmission in one.transmissions)
         and any(_can_be(cause.cause, car, reference) for cause in one.causes)
     ]
     return sorted(found, key=lambda one: (one.area is not area, one.label))

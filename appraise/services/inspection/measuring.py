@@ -29,7 +29,7 @@ __all__ = [
     "limits_of",
     "read_measurement",
     "take_measurement",
-    "tyre_words",
+    "tire_words",
     "verdict_of",
     "without_measurement",
 ]
@@ -146,8 +146,8 @@ def verdict_of(measurement: Measurement, reference: Reference) -> Verdict:
     return verdict(limit, value, measurement.unit, measurement.by, convert=convert_value)
 
 
-def tyre_words(typed: str, case: Case) -> str:
-    """Return what a tyre's date code, or its whole number, says on the day of the appraisal."""
+def tire_words(typed: str, case: Case) -> str:
+    """Return what a tire's date code, or its whole number, says on the day of the appraisal."""
     from appraise.engine.measure.tire_date import age, read_date_code, read_number  # noqa: PLC0415
 
     on, year = case.appraised_on, case.vehicle.model_year

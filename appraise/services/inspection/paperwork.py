@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.papers.evidence import Strength, of_another_car, strength_of
 from appraise.engine.papers.odometer import History, Reading, history, possible_year
 from appraise.engine.papers.odometer_law import disclosure_duty
@@ -284,5 +284,5 @@ def _weak(case: Case, strengths: tuple[Strength, ...]) -> Iterator[Problem]:
                 f"papers.{one.paper}",
                 f"{_named(paper)}: proves nothing about the repair: {'; '.join(one.reasons)}",
                 "note" if paper.kind is PaperKind.OTHER else "warning",
-                "Ask for a paid invoice with this car's number, the date and the labour.",
+                "Ask for a paid invoice with this car's number, the date and the labor.",
             )

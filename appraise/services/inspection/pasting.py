@@ -278,7 +278,7 @@ def _marked(
     """
     import numpy as np  # noqa: PLC0415 - a bid from the command line does without
 
-    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415
+    from appraise.engine.catalog.values import Lookup  # noqa: PLC0415
     from appraise.engine.resale.resale import market_prior  # noqa: PLC0415
 
     there = [one for one in before if not one.left_out and one.currency in (None, currency)]

@@ -186,7 +186,7 @@ def _snapshot(
 
 
 def _joined(answers: list[PidValue]) -> MonitorStatus | None:
-    """Return the monitors of all control units as one: open in any is open, any lamp is the lamp.
+    """Return the monitors of all control units as one: open in any is open, any light is the light.
 
     The kind of ignition is that of the unit with most monitors, which is the engine's; a unit of
     the other kind of bits says nothing of monitors that the engine does not have.
@@ -197,7 +197,7 @@ def _joined(answers: list[PidValue]) -> MonitorStatus | None:
     main = max(units, key=lambda one: sum(monitor.supported for monitor in one.monitors))
     return replace(
         main,
-        lamp_on=any(one.lamp_on for one in units),
+        light_on=any(one.light_on for one in units),
         confirmed=sum(one.confirmed or 0 for one in units),
         monitors=tuple(
             _worst([other for one in units if (other := one.find(monitor.name)) is not None])

@@ -1,4 +1,4 @@
-"""Tables beyond one car as a spreadsheet: all cars, the catalogue, a venue's fees, plain rows."""
+"""Tables beyond one car as a spreadsheet: all cars, the catalog, a venue's fees, plain rows."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from appraise.reports.tables_bid import fees_table
 from appraise.reports.tables_lists import (
     CarLine,
     cars_table,
-    catalogue_jobs_table,
+    catalog_jobs_table,
     sources_table,
     values_table,
 )
@@ -26,7 +26,7 @@ from appraise.services.cases.editing import next_step
 if TYPE_CHECKING:
     from appraise.services.records.workspace import Workspace
 
-__all__ = ["cars_sheet", "catalogue_sheet", "fees_sheet", "rows_sheet"]
+__all__ = ["cars_sheet", "catalog_sheet", "fees_sheet", "rows_sheet"]
 
 WIDTH = 34
 LOG = logging.getLogger(__name__)
@@ -56,10 +56,10 @@ def _priced(case: Case, reference: Reference) -> Appraisal | None:
         return None
 
 
-def catalogue_sheet(reference: Reference) -> bytes:
-    """Return all reference values, the jobs of the catalogue and the sources as a spreadsheet."""
-    tables = (values_table(reference), catalogue_jobs_table(reference), sources_table(reference))
-    return workbook(tables, title="Catalogue", on=today(), currency=reference.currency)
+def catalog_sheet(reference: Reference) -> bytes:
+    """Return all reference values, the jobs of the catalog and the sources as a spreadsheet."""
+    tables = (values_table(reference), catalog_jobs_table(reference), sources_table(reference))
+    return workbook(tables, title="Catalog", on=today(), currency=reference.currency)
 
 
 def fees_sheet(fees: Iterable[FeeSchedule], currency: str, title: str) -> bytes:

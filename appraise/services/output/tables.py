@@ -34,7 +34,7 @@ from appraise.services.inspection.paperwork import Examined, examine
 from appraise.services.output.printing import write_files
 from appraise.services.ownership.bookkeeping import totals
 from appraise.services.ownership.deciding import choose_case, day_plan_of, earned_by, forecast_case
-from appraise.services.ownership.owning import itemise_case
+from appraise.services.ownership.owning import itemize_case
 from appraise.services.ownership.proving import proof_of, unproved
 from appraise.services.ownership.shopping import cores_to_return, part_rows
 
@@ -111,7 +111,7 @@ class _Car:
 
     @cached_property
     def jobs(self) -> dict[str, str]:
-        """Names of the jobs of the catalogue and of the case's own."""
+        """Names of the jobs of the catalog and of the case's own."""
         known = {key: one.job.label for key, one in self.reference.jobs.items()}
         return known | {one.id: one.label for one in self.case.own_jobs}
 
@@ -199,7 +199,7 @@ LOOKED: dict[str, Callable[[_Car], Table]] = {
     "Landed cost": _landed,
 }
 OWNED: dict[str, Callable[[_Car], Table]] = {
-    "Then and now": lambda car: work.then_table(itemise_case(car.case, car.reference), _money(car)),
+    "Then and now": lambda car: work.then_table(itemize_case(car.case, car.reference), _money(car)),
     "Jobs": lambda car: work.jobs_table(car.case, car.forecast, car.planned, car.proofs),
     "Proofs": lambda car: work.proofs_table(car.case, car.planned, car.proofs),
     "Parts": lambda car: parts.part_table(_money(car), part_rows(car.case, car.reference, car.on)),

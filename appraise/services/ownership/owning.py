@@ -9,11 +9,11 @@ from typing import Any
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.models.case import Case, Standing
 from appraise.models.findings import Finding
-from appraise.models.forecast import Itemised
+from appraise.models.forecast import Itemized
 from appraise.reference.load import Reference
 from appraise.services.cases.editing import changed
 
-__all__ = ["buy", "itemise_case", "settle", "unsettle"]
+__all__ = ["buy", "itemize_case", "settle", "unsettle"]
 
 
 def buy(case: Case, bid: Decimal, on: date, reference: Reference) -> Case:
@@ -84,8 +84,8 @@ def _finding(case: Case, finding_id: str) -> Finding:
     return found
 
 
-def itemise_case(case: Case, reference: Reference) -> Itemised:
-    """Return what became of the faults expected at the purchase; see `engine.itemise.itemise`."""
-    from appraise.engine.work.came_true import itemise  # noqa: PLC0415 - the engine only when needed
+def itemize_case(case: Case, reference: Reference) -> Itemized:
+    """Return what became of the faults expected at the purchase; see `engine.itemize.itemize`."""
+    from appraise.engine.work.came_true import itemize  # noqa: PLC0415 - the engine only when needed
 
-    return itemise(case, reference)
+    return itemize(case, reference)

@@ -14,7 +14,7 @@ from appraise.reference.load import Reference
 from appraise.services.inspection.diagnosing import fits
 
 if TYPE_CHECKING:
-    from appraise.engine.catalogue.prices import PriceList
+    from appraise.engine.catalog.prices import PriceList
 
 __all__ = ["Offer", "while_in_there"]
 
@@ -48,8 +48,8 @@ def while_in_there(case: Case, reference: Reference) -> tuple[Offer, ...]:
     First jobs under possible causes of findings that have none planned, then service and small
     jobs of the same system; of these the ones that save most of their own time.
     """
-    from appraise.engine.catalogue.prices import PriceList  # noqa: PLC0415
-    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415 - the engine only when needed
+    from appraise.engine.catalog.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalog.values import Lookup  # noqa: PLC0415 - the engine only when needed
 
     prices = PriceList.of(case, Lookup(reference))
     planned = {one.job for one in case.work.jobs if one.stage is not Stage.DROPPED}

@@ -14,7 +14,7 @@ from appraise.reference.load import Reference
 from appraise.services.cases.casework import today
 
 if TYPE_CHECKING:
-    from appraise.engine.catalogue.prices import PriceList
+    from appraise.engine.catalog.prices import PriceList
 
 __all__ = ["CoreRow", "PartRow", "cores_to_return", "part_rows", "parts_to_buy"]
 
@@ -27,8 +27,8 @@ class PartRow:
 
     Attributes
     ----------
-    each, total : known price, or what the catalogue expects; None where neither is there.
-    expected : whether the price is the catalogue's.
+    each, total : known price, or what the catalog expects; None where neither is there.
+    expected : whether the price is the catalog's.
     state : to order, ordered, late or here.
     due : day on which it is here, if it is known.
     """
@@ -72,10 +72,10 @@ class CoreRow:
 def part_rows(case: Case, reference: Reference, on: date | None = None) -> tuple[PartRow, ...]:
     """Return every part of the jobs that are not dropped and not done, in the plan's order.
 
-    A job without a list of its own shows the catalogue's. Bought-in work is no part.
+    A job without a list of its own shows the catalog's. Bought-in work is no part.
     """
-    from appraise.engine.catalogue.prices import PriceList  # noqa: PLC0415
-    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415 - the engine only when needed
+    from appraise.engine.catalog.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalog.values import Lookup  # noqa: PLC0415 - the engine only when needed
 
     prices = PriceList.of(case, Lookup(reference))
     day = on or today()
@@ -149,8 +149,8 @@ def parts_to_buy(case: Case, reference: Reference, on: date | None = None) -> tu
 
 def cores_to_return(case: Case, reference: Reference) -> tuple[CoreRow, ...]:
     """Return the jobs whose deposits on old units are not back yet."""
-    from appraise.engine.catalogue.prices import PriceList  # noqa: PLC0415
-    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415 - the engine only when needed
+    from appraise.engine.catalog.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalog.values import Lookup  # noqa: PLC0415 - the engine only when needed
 
     prices = PriceList.of(case, Lookup(reference))
     names = dict.fromkeys(one.job for one in case.work.entries if one.kind in CORES)

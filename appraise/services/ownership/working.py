@@ -17,7 +17,7 @@ from appraise.reference.load import Reference
 from appraise.services.cases.editing import changed, free_id
 
 if TYPE_CHECKING:
-    from appraise.engine.catalogue.prices import PriceList
+    from appraise.engine.catalog.prices import PriceList
 
 __all__ = [
     "BYPASS_JOB",
@@ -120,7 +120,7 @@ def add_job(
     finding: str | None = None,
     must: bool = False,
 ) -> Case:
-    """Return the case with a job of the catalogue, or of its own, planned with what follows.
+    """Return the case with a job of the catalog, or of its own, planned with what follows.
 
     Raises
     ------
@@ -146,8 +146,8 @@ def _planned(
     purpose: Purpose = Purpose.REPAIR,
 ) -> tuple[Case, list[str]]:
     """Plan a job and all that follows from it on this car, each once."""
-    from appraise.engine.catalogue.prices import PriceList  # noqa: PLC0415
-    from appraise.engine.catalogue.values import Lookup  # noqa: PLC0415 - the engine only when needed
+    from appraise.engine.catalog.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalog.values import Lookup  # noqa: PLC0415 - the engine only when needed
 
     prices = PriceList.of(case, Lookup(reference))
     new, added = case, []
@@ -184,7 +184,7 @@ def _planned(
 
 
 def _same(case: Case, job_id: str) -> PlannedJob | None:
-    """Return the planned job of the catalogue that is still open, if there is one."""
+    """Return the planned job of the catalog that is still open, if there is one."""
     return next((one for one in case.work.jobs if one.job == job_id and one.open), None)
 
 

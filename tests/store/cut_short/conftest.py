@@ -54,8 +54,8 @@ def car(name: str, *photos: str) -> Case:
         Attachment(id=one, name="photo.pdf", media_type="application/pdf", size=9, added_on=TODAY)
         for one in photos
     )
-    lamp = Finding(
-        id="lamp", area=Area.GLASS_AND_LAMPS, state=State.NOT_LOOKED_AT, attachments=named
+    light = Finding(
+        id="light", area=Area.GLASS_AND_LIGHTS, state=State.NOT_LOOKED_AT, attachments=named
     )
     return Case(
         id=name,
@@ -67,7 +67,7 @@ def car(name: str, *photos: str) -> Case:
             model_year=2001,
             odometer=Distance(value=Decimal(100), unit="mi"),
         ),
-        findings=(lamp,),
+        findings=(light,),
     )
 
 
@@ -280,10 +280,10 @@ def add_a_photo(folder: Path) -> None:
         new = attach(workspace, PICTURE, "front.jpg").attachment.model_copy(
             update={"added_on": TODAY}
         )
-        (lamp,) = stored.case.findings
-        if new not in lamp.attachments:
-            lamp = lamp.model_copy(update={"attachments": (*lamp.attachments, new)})
-            changed = stored.case.model_copy(update={"findings": (lamp,)})
+        (light,) = stored.case.findings
+        if new not in light.attachments:
+            light = light.model_copy(update={"attachments": (*light.attachments, new)})
+            changed = stored.case.model_copy(update={"findings": (light,)})
             workspace.cases.save(changed, stored.version)
 
 

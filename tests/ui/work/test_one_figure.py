@@ -21,7 +21,7 @@ from appraise.services.ownership.shopping import cores_to_return, part_rows
 from ui.session import cached
 from ui.words import money
 
-CARS = ("farm-truck-owned", "estate-half-mended")
+CARS = ("farm-truck-owned", "wagon-half-repaired")
 SALES = ("best", "what must be done", "all repairs")
 LEAST = 0.05
 

@@ -16,8 +16,8 @@ from ui.session import cached
 from ui.widgets.show import plain
 
 CAR = "farm-truck-owned"
-BYPASSED = "estate-half-mended"
-PROSPECT = "auction-engine-lamp"
+BYPASSED = "wagon-half-repaired"
+PROSPECT = "auction-engine-light"
 SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 FOLDS = ("work-add", "work-one-of", "work-bypass", "work-paid")
 WIDGETS = (
@@ -68,7 +68,7 @@ def test_each_section_opens_on_a_car_bought_a_moment_ago(desk: Any, name: str) -
 
 
 @pytest.mark.parametrize("name", SECTIONS)
-def test_a_job_that_no_catalogue_knows_is_said_and_stops_no_section(
+def test_a_job_that_no_catalog_knows_is_said_and_stops_no_section(
     screens: Any, desk: Any, name: str
 ) -> None:
     desk.bare(jobs=[{"id": "lost", "job": "brakes.no_such_job"}])
@@ -120,7 +120,7 @@ def test_a_job_called_done_whose_proof_fails_is_warned_of(
 def test_a_person_s_own_text_appears_as_text(screens: Any, desk: Any, bare: Any, name: str) -> None:
     case = changed(screens.kept(CAR), ("findings", "tailgate", "label"), TEXT)
     case = changed(case, ("work", "jobs", "bleed", "note"), TEXT)
-    case = changed(case, ("work", "jobs", "bleed", "parts", "brake-fluid-1-litre", "label"), TEXT)
+    case = changed(case, ("work", "jobs", "bleed", "parts", "brake-fluid-1-liter", "label"), TEXT)
     own = case.own_jobs
     new = {
         "id": "own",

@@ -16,7 +16,7 @@ from ui.session import cached
 from ui.words import money
 
 CAR = "farm-truck-owned"
-BYPASSED = "estate-half-mended"
+BYPASSED = "wagon-half-repaired"
 DAY = date(2026, 11, 20)
 
 

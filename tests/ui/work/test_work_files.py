@@ -27,9 +27,9 @@ LABEL = "Add photos or PDFs: each is kept up to 20 MB"
 FOLD = ("entry-photos",)
 
 
-def photo(colour: str = "red") -> bytes:
+def photo(color: str = "red") -> bytes:
     out = BytesIO()
-    Image.new("RGB", (640, 480), colour).save(out, "JPEG")
+    Image.new("RGB", (640, 480), color).save(out, "JPEG")
     return out.getvalue()
 
 

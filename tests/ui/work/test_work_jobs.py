@@ -17,7 +17,7 @@ from ui.session import cached
 from ui.words import money
 
 CAR = "farm-truck-owned"
-BYPASSED = "estate-half-mended"
+BYPASSED = "wagon-half-repaired"
 
 
 def test_jobs_are_planned_from_the_findings_and_the_unclear_ones_named(
@@ -248,7 +248,7 @@ def add(
     return desk.press(window, "Add this job")
 
 
-def test_a_job_of_the_catalogue_is_added_with_its_finding_and_what_follows(
+def test_a_job_of_the_catalog_is_added_with_its_finding_and_what_follows(
     screens: Any, desk: Any, widget: Any, said: Any
 ) -> None:
     desk.bare()

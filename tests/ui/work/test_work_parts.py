@@ -20,7 +20,7 @@ from ui.session import cached
 from ui.words import money
 
 CAR = "farm-truck-owned"
-BYPASSED = "estate-half-mended"
+BYPASSED = "wagon-half-repaired"
 
 
 def edit(desk: Any, window: AppTest, key: Any, edits: Any, **given: Any) -> AppTest:
@@ -136,9 +136,9 @@ def test_a_job_without_a_list_of_its_own_gets_one_with_what_is_bought_in(desk: A
 
     frame.loc[frame["part"] == "tailgate, used", "each"] = 165.0
     new = desk.job(with_parts(case, frame, reference), "gate")
-    catalogue = [one.label for one in reference.jobs[name].job.parts]
-    assert [one.label for one in new.parts] == catalogue
-    assert len(catalogue) > len(frame)
+    catalog = [one.label for one in reference.jobs[name].job.parts]
+    assert [one.label for one in new.parts] == catalog
+    assert len(catalog) > len(frame)
     assert new.parts == tuple(
         one.model_copy(update={"price": Decimal("165.00")})
         if one.label == "tailgate, used"
@@ -152,7 +152,7 @@ def test_parts_are_marked_as_ordered_and_here(screens: Any, desk: Any, widget: A
     window = desk.section("Parts")
     desk.press(window, "Here today")
     assert "Choose the parts first" in desk.errors(window)
-    picked = ["bleed/brake-fluid-1-litre", "rear-pads-and-discs/disc"]
+    picked = ["bleed/brake-fluid-1-liter", "rear-pads-and-discs/disc"]
     widget(window, "multiselect", "parts-mark").set_value(picked)
     desk.press(window, "Ordered today")
 

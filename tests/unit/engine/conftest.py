@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.faults.unseen import area_doubts
 from appraise.engine.repair.repair import RepairDraws, repair

@@ -11,7 +11,7 @@ import pytest
 
 from appraise import services
 from appraise.engine import appraise
-from appraise.engine.bid.appraisal import _annualised
+from appraise.engine.bid.appraisal import _annualized
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.findings import Area
@@ -102,16 +102,16 @@ def test_interest_is_simple_on_the_landed_cost(run: Callable[..., Appraisal]) ->
 @pytest.mark.parametrize(
     ("rate", "days", "yearly"), [(0.12, 45, "1.5073"), (-0.05, 60, "-0.2680"), (0.1, 365, "0.1000")]
 )
-def test_a_return_is_annualised_by_compounding(rate: float, days: float, yearly: str) -> None:
+def test_a_return_is_annualized_by_compounding(rate: float, days: float, yearly: str) -> None:
     """(1 + r)^(365/d) - 1: +12 % in 45 days is 150.73 % a year, -5 % in 60 days -26.80 %."""
-    assert _annualised(rate * 7000, 7000, days) == Decimal(yearly)
+    assert _annualized(rate * 7000, 7000, days) == Decimal(yearly)
 
 
 def test_a_return_that_means_nothing_is_not_given() -> None:
-    assert _annualised(-7000, 7000, 30) is None
-    assert _annualised(100, 0, 30) is None
-    assert _annualised(100, 100, 0) is None
-    assert _annualised(7000, 100, 1) is None
+    assert _annualized(-7000, 7000, 30) is None
+    assert _annualized(100, 0, 30) is None
+    assert _annualized(100, 100, 0) is None
+    assert _annualized(7000, 100, 1) is None
 
 
 @pytest.mark.parametrize("asking", [1, 3000, 5000, 7000, 20_000])
@@ -185,7 +185,7 @@ def test_a_car_with_nothing_found_is_not_told_that_its_price_admits_far_more(
     reference: Reference,
 ) -> None:
     """Its seller asks 23 % less than the middle: hassle, and like cars that are priced lower."""
-    case = next(one for one in services.example_cases() if one.id == "dusk-kerbside")
+    case = next(one for one in services.example_cases() if one.id == "dusk-curbside")
     seller = appraise(case, reference).seller
     assert seller is not None
     assert 0 < seller.admitted < seller.ordinary

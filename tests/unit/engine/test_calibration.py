@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.repair.repair import RepairDraws
 from appraise.engine.resale.resale import fit_market, market_prior, mended_draws, nearness

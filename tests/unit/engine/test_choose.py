@@ -346,7 +346,7 @@ def test_a_check_is_offered_before_choosing_only_if_it_is_worth_more_than_it_cos
     from appraise import services  # noqa: PLC0415
     from appraise.services.ownership.owning import buy  # noqa: PLC0415
 
-    prospect = services.load_case_file("auction-engine-lamp")
+    prospect = services.load_case_file("auction-engine-light")
     owned = buy(prospect, Decimal(1700), prospect.appraised_on, reference)
     cheap = services.changed(owned, ("deal", "own_rate"), 0)
     tools = tuple(reference.tools)

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from appraise import services
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.papers.evidence import Strength, claim_factors, strength_of
 from appraise.errors import BadCase
 from appraise.models.case import Case
@@ -25,7 +25,7 @@ FULL: dict[str, Any] = {
     "reach": "555 0100",
     "lines": [
         {"label": "Ignition coil, cylinder 2", "kind": "part", "amount": Decimal(48)},
-        {"label": "Labour", "kind": "labour", "amount": Decimal(60)},
+        {"label": "Labor", "kind": "labor", "amount": Decimal(60)},
     ],
     "total": Decimal(108),
     "paid": "card",
@@ -40,7 +40,7 @@ def reference() -> Reference:
 
 @pytest.fixture(scope="module")
 def car() -> Case:
-    return services.load_case_file("auction-engine-lamp")
+    return services.load_case_file("auction-engine-light")
 
 
 def paper(car: Case, **changes: Any) -> Paper:
@@ -56,13 +56,13 @@ def strength(car: Case, reference: Reference, **changes: Any) -> Strength:
     return strength_of(one, one.claims[0], car, Lookup(reference))
 
 
-def test_a_paid_invoice_for_this_car_with_labour_is_strong(car: Case, reference: Reference) -> None:
+def test_a_paid_invoice_for_this_car_with_labor_is_strong(car: Case, reference: Reference) -> None:
     found = strength(car, reference)
 
     assert found.words == "strong"
     assert found.reasons == (
         "an invoice",
-        "it names this car, the part and the labour, and is paid",
+        "it names this car, the part and the labor, and is paid",
     )
 
 
@@ -70,7 +70,7 @@ def test_a_paid_invoice_for_this_car_with_labour_is_strong(car: Case, reference:
     ("changes", "reason"),
     [
         ({"vin": ""}, "names no car"),
-        ({"lines": FULL["lines"][:1]}, "no labour line"),
+        ({"lines": FULL["lines"][:1]}, "no labor line"),
         ({"lines": FULL["lines"][1:]}, "no line names a part"),
         ({"paid": "not_said"}, "payment is not shown"),
         ({"paid": "unpaid"}, "marked unpaid"),

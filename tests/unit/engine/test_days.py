@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.resale.resale import days_to_sell
 from appraise.models.case import Case
@@ -49,7 +49,7 @@ def test_a_dearer_car_stands_longer_and_no_price_stands_at_a_jump(
     assert np.array_equal(days(case_of(), 1e6), days(case_of(), 16_000))
 
 
-def test_the_price_level_turns_another_money_and_moves_no_days_in_the_catalogue_s_own(
+def test_the_price_level_turns_another_money_and_moves_no_days_in_the_catalog_s_own(
     days: Callable[..., np.ndarray], case_of: Cases
 ) -> None:
     here = days(case_of(), 5000)

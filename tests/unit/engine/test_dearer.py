@@ -32,10 +32,10 @@ def random_deal(random_case: Cases, seed: int, done_by: str, **more: Any) -> Cas
         "finance_percent": int(generator.choice([0, 9])),
     }
     raw = case.model_dump(mode="json")
-    # One more, from the catalogue, with tools and access of its own.
+    # One more, from the catalog, with tools and access of its own.
     raw["findings"].append(
         {
-            "id": "catalogue",
+            "id": "catalog",
             "area": "transmission",
             "state": "faulty",
             "severity": str(generator.choice(["minor", "major"])),

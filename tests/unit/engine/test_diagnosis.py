@@ -378,7 +378,7 @@ def test_one_finding_is_worked_out_with_all_outcomes_and_all_with_those_of_the_c
 
 
 @pytest.mark.parametrize("case", services.example_cases(), ids=lambda case: case.id)
-def test_the_examples_hold_the_same_bounds_with_every_check_of_the_catalogue(
+def test_the_examples_hold_the_same_bounds_with_every_check_of_the_catalog(
     case: Case, reference: Reference
 ) -> None:
     for found in diagnose(case, reference).findings:

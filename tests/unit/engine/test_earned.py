@@ -40,7 +40,7 @@ def test_a_sale_that_is_supposed(car: Callable[..., Case]) -> None:
     assert (found.sold, found.margin, found.margin_paid) == (False, 500, 300)
     assert (found.landed, found.repair, found.sale_costs) == (1000, 250, 250)
     assert (found.per_hour, found.days) == (50, 90)
-    assert float(found.annualised or 0) == pytest.approx(1.4 ** (365 / 90) - 1, abs=1e-4)
+    assert float(found.annualized or 0) == pytest.approx(1.4 ** (365 / 90) - 1, abs=1e-4)
     assert float(found.simple_annual or 0) == pytest.approx(0.4 * 365 / 90, abs=1e-4)
     assert found.break_even == Decimal("1444.44")
     assert found.break_even_hours == Decimal("1666.67")

@@ -159,16 +159,16 @@ def test_the_bytes_are_kept_for_the_monitors() -> None:
     [one] = decode_answer("41 01 83 33 FF 63").values
     assert one.data == bytes.fromhex("8333FF63")
     shown = {reading.name: reading.value for reading in one.readings}
-    assert shown["malfunction lamp"] == "on"
+    assert shown["malfunction light"] == "on"
     assert shown["confirmed codes"] == 3
     assert shown["monitor: catalyst"] == "not complete"
     assert shown["monitor: EGR and VVT"] == "complete"
     assert shown["monitor: components"] is None
 
 
-def test_a_status_of_one_drive_does_not_speak_of_the_lamp() -> None:
+def test_a_status_of_one_drive_does_not_speak_of_the_light() -> None:
     names = {one.name for one in decode(0x41, bytes.fromhex("0007FF00"))}
-    assert "malfunction lamp" not in names
+    assert "malfunction light" not in names
     assert "monitor: misfire" in names
 
 
@@ -181,7 +181,7 @@ def test_the_code_of_a_freeze_frame() -> None:
     [
         (0x1C, "06", "EOBD"),
         (0x51, "04", "diesel"),
-        (0x51, "11", "hybrid, petrol"),
+        (0x51, "11", "hybrid, gasoline"),
         (0x51, "C8", "not known (200)"),
         (0x03, "1000", "closed loop, with a sensor fault"),
         (0x13, "00", "none"),

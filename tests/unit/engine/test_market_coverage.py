@@ -1,11 +1,11 @@
 """How good the price of like cars is, on markets drawn to be like the open listings.
 
-99,164 dealer listings (U.K., 2020) by make, model, gearbox, fuel and engine: slopes differ from
-group to group by .028 a year and .024 in 10,000 miles, the spread within a group is .069 / .095 /
-.128 (P10, median, P90). A line with priors missed there by 8.0, 8.0, 7.7 and 7.5 % with 5, 8, 12
-and 20 comparables, its 80 % range was .25, .24, .23 and .23 wide. The markets below give the same
-where a car scatters by .085 and prices leave the straight line by 3 % a year of age: the first
-three tests hold the simulation against those figures.
+99,164 dealer listings (U.K., 2020) by make, model, transmission, fuel and engine: slopes differ
+from group to group by .028 a year and .024 in 10,000 miles, the spread within a group is .069 /
+.095 / .128 (P10, median, P90). A line with priors missed there by 8.0, 8.0, 7.7 and 7.5 % with 5,
+8, 12 and 20 comparables, its 80 % range was .25, .24, .23 and .23 wide. The markets below give
+the same where a car scatters by .085 and prices leave the straight line by 3 % a year of age: the
+first three tests hold the simulation against those figures.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ import numpy as np
 import pytest
 from scipy import special
 
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.ranges import two_piece
 from appraise.engine.resale.resale import MarketFit, fit_market, resale
 from appraise.models.case import Case

@@ -62,7 +62,7 @@ def test_fewer_than_two_readings_leave_every_status_open(rows: list[Reading]) ->
     assert "nothing to compare" in found.why[0]
 
 
-def test_miles_and_kilometres_are_compared_as_distances() -> None:
+def test_miles_and_kilometers_are_compared_as_distances() -> None:
     """100,000 mi are 160,934.4 km (NIST SP 811, B.8)."""
     rising = history([at(2020, 100_000), at(2022, 170_000, "km")], ON)
 
@@ -87,7 +87,7 @@ def test_a_fall_that_nothing_simple_explains_speaks_against_actual() -> None:
     assert certifiable(found).statuses == (Status.NOT_ACTUAL,)
 
 
-def test_kilometres_written_as_miles_are_proposed_before_fraud() -> None:
+def test_kilometers_written_as_miles_are_proposed_before_fraud() -> None:
     """An inspection abroad writes 150,000 for a car of about 93,000 miles."""
     found = history([at(2018, 80_000), at(2020, 150_000), at(2022, 110_000)], ON)
 
@@ -96,7 +96,7 @@ def test_kilometres_written_as_miles_are_proposed_before_fraud() -> None:
     assert certifiable(found).statuses == (Status.ACTUAL, Status.NOT_ACTUAL)
 
 
-def test_miles_written_as_kilometres_are_proposed_before_fraud() -> None:
+def test_miles_written_as_kilometers_are_proposed_before_fraud() -> None:
     rows = [at(2018, 140_000, "km"), at(2020, 100_000, "km"), at(2022, 185_000, "km")]
 
     found = history(rows, ON)
@@ -358,7 +358,7 @@ def test_any_readings_give_an_ordered_history_and_no_fall_goes_unsaid(rows: list
 LAST = at(2023, 90_000)
 
 
-def test_a_statement_in_kilometres_is_compared_as_a_distance() -> None:
+def test_a_statement_in_kilometers_is_compared_as_a_distance() -> None:
     """90,000 mi are 144,840.96 km."""
     below_it = title_conflicts(LAST, at(2026, 144_839, "km"), Status.ACTUAL, on=ON)
 

@@ -67,7 +67,7 @@ def test_known_prices_take_the_doubt_away(bench: Callable[..., Bench]) -> None:
     assert np.ptp(one.budget) > 30, "what was expected before is kept beside it"
 
 
-def test_a_part_without_a_price_keeps_the_catalogues_and_one_nobody_knows_is_told(
+def test_a_part_without_a_price_keeps_the_catalogs_and_one_nobody_knows_is_told(
     bench: Callable[..., Bench],
 ) -> None:
     lines = [{"id": "p", "label": "PART 0"}, {"id": "q", "label": "a gasket"}]

@@ -22,7 +22,7 @@ from appraise.errors import AppraiseError
 from appraise.models.vehicle import Fuel
 from appraise.reference.schema import Value
 
-RULES = GateRules("somewhere", petrol=(Allowance(1996, 2), Allowance(2001, 1)))
+RULES = GateRules("somewhere", gasoline=(Allowance(1996, 2), Allowance(2001, 1)))
 
 
 def bits(text: str) -> MonitorStatus:
@@ -55,7 +55,7 @@ def test_only_four_bytes_of_01_or_41_are_a_status(data: bytes, pid: int) -> None
 @given(st.binary(min_size=4, max_size=4), st.sampled_from([0x01, 0x41]))
 def test_any_four_bytes_are_a_status(data: bytes, pid: int) -> None:
     status = monitor_status(data, pid)
-    assert (status.lamp_on is None) == (status.confirmed is None) == (pid == 0x41)
+    assert (status.light_on is None) == (status.confirmed is None) == (pid == 0x41)
     assert all((one.complete is None) != one.supported for one in status.monitors)
     assert set(status.counted) <= set(status.incomplete)
 
@@ -201,8 +201,8 @@ def test_a_clear_alone_proves_nothing() -> None:
     assert proof(now=just_cleared) == "not proved"
 
 
-def test_the_lamp_going_out_alone_proves_nothing() -> None:
-    assert CATALYST_OPEN.lamp_on is False
+def test_the_light_going_out_alone_proves_nothing() -> None:
+    assert CATALYST_OPEN.light_on is False
     assert proof(now=replace(DRIVEN, status=CATALYST_OPEN)) == "not proved"
     assert proof(at_clear=None) == "unknown"
 
@@ -243,7 +243,7 @@ def test_a_list_not_read_leaves_it_unknown(name: str) -> None:
         "not on this engine",
         "no code",
         "the car has no such",
-        "lamp on without a code read",
+        "light on without a code read",
         "status of one drive",
     ],
 )
@@ -268,7 +268,7 @@ def test_a_car_too_old_for_permanent_codes_can_be_proved() -> None:
 def test_common_practice_a_misfire_has_to_stay_away_for_three_drives(
     warm_ups: int | None, result: str
 ) -> None:
-    """A continuous monitor is complete at once; three good trips put the lamp out (from memory)."""
+    """A continuous monitor is complete at once; three good trips end the light: common practice."""
     now = replace(DRIVEN, warm_ups=warm_ups)
     assert proof(codes=["P0301"], monitor="misfire", now=now) == result
 
@@ -293,11 +293,11 @@ def test_proved_only_with_all_of_it(at_clear: Snapshot, now: Snapshot, bypass: b
 @pytest.mark.parametrize(
     ("fuel", "status", "words"),
     [
-        (Fuel.PETROL, None, "not read"),
+        (Fuel.GASOLINE, None, "not read"),
         (Fuel.ELECTRIC, ALL_COMPLETE, "electric car"),
         (Fuel.DIESEL, ALL_COMPLETE, "spark ignition, and the fuel is diesel"),
-        (Fuel.PETROL, bits("000FFF00"), "compression ignition, and the fuel is petrol"),
-        (Fuel.PETROL, bits("00000000"), "no monitor at all"),
+        (Fuel.GASOLINE, bits("000FFF00"), "compression ignition, and the fuel is gasoline"),
+        (Fuel.GASOLINE, bits("00000000"), "no monitor at all"),
         (Fuel.DIESEL, bits("000FFF00"), "no limit known for diesel"),
     ],
 )
@@ -309,14 +309,14 @@ def test_the_gate_says_why_it_cannot_tell(
     assert words in gate.why[0]
 
 
-@pytest.mark.parametrize("fuel", [Fuel.PETROL, Fuel.HYBRID, Fuel.PLUG_IN_HYBRID, Fuel.GAS])
-def test_whatever_has_spark_plugs_counts_as_petrol(fuel: Fuel) -> None:
+@pytest.mark.parametrize("fuel", [Fuel.GASOLINE, Fuel.HYBRID, Fuel.PLUG_IN_HYBRID, Fuel.GAS])
+def test_whatever_has_spark_plugs_counts_as_gasoline(fuel: Fuel) -> None:
     assert inspection_gate(2015, fuel, CATALYST_OPEN, RULES).result == "passes"
     assert inspection_gate(2015, fuel, THREE_OPEN, RULES).result == "fails"
 
 
 def test_from_memory_a_continuous_monitor_is_said_but_not_counted() -> None:
-    gate = inspection_gate(2015, Fuel.PETROL, bits("0077FF01"), RULES)
+    gate = inspection_gate(2015, Fuel.GASOLINE, bits("0077FF01"), RULES)
     assert gate.result == "passes"
     assert gate.why == (
         "1 not complete (catalyst); may be: 1",
@@ -325,14 +325,14 @@ def test_from_memory_a_continuous_monitor_is_said_but_not_counted() -> None:
 
 
 def test_a_fail_names_the_monitors_and_the_limit() -> None:
-    gate = inspection_gate(2015, Fuel.PETROL, THREE_OPEN, RULES)
+    gate = inspection_gate(2015, Fuel.GASOLINE, THREE_OPEN, RULES)
     assert gate.why == ("3 not complete (catalyst, evaporative system, oxygen sensor); 1 may be",)
 
 
 def test_after_a_catalyst_code_a_car_without_that_monitor_cannot_be_told() -> None:
     rules = replace(RULES, catalyst_codes=("P0420", "P0439"))
     no_catalyst = bits("0007FE00")
-    gate = inspection_gate(2015, Fuel.PETROL, no_catalyst, rules, failed_for=["P0420"])
+    gate = inspection_gate(2015, Fuel.GASOLINE, no_catalyst, rules, failed_for=["P0420"])
     assert gate.result == "cannot tell"
 
 
@@ -344,7 +344,7 @@ def test_a_place_without_a_limit_is_refused() -> None:
 def test_a_persons_own_limit_is_read_like_the_shipped_ones() -> None:
     own = Value.model_validate(
         {
-            "id": "readiness.here.petrol",
+            "id": "readiness.here.gasoline",
             "label": "Here",
             "unit": "count",
             "table": {"1996": 3, "2010.secondary_air": 1, "2010.catalyst": 1},
@@ -352,11 +352,11 @@ def test_a_persons_own_limit_is_read_like_the_shipped_ones() -> None:
         }
     )
     rules = gate_rules({own.id: own}, "here")
-    assert rules.petrol == (
+    assert rules.gasoline == (
         Allowance(1996, 3),
         Allowance(2010, 2, ("secondary_air", "catalyst")),
     )
-    assert rules.used == ("readiness.here.petrol",)
+    assert rules.used == ("readiness.here.gasoline",)
     assert own.table == {
         "1996": Decimal(3),
         "2010.secondary_air": Decimal(1),
@@ -375,5 +375,5 @@ def test_a_gate_always_says_why(year: int, fuel: Fuel, status: MonitorStatus | N
     assert all(gate.why)
     if gate.result == "passes":
         assert status is not None
-        assert status.lamp_on is False
+        assert status.light_on is False
         assert any(one.supported for one in status.monitors)

@@ -88,7 +88,7 @@ def test_a_shop_is_paid_its_hours_and_its_markup_but_no_deposit(
     markup = float(reference.values["shop.parts_markup"].value or 0)
     found = mend(case_of([finding("x", "a")], [one], deal=deal)).found
     assert found.money == pytest.approx(2 * 100 * 1.05 * markup + 10 + 3 * 110)
-    assert found.labour == pytest.approx(3 * 110)
+    assert found.labor == pytest.approx(3 * 110)
     assert not found.hours.any()
     assert found.bill == pytest.approx(found.money)
     mine = mend(case_of([finding("x", "a")], [one], deal=deal | {"done_by": "own_hands"})).found
@@ -99,7 +99,7 @@ def test_a_shop_is_paid_its_hours_and_its_markup_but_no_deposit(
     assert mine.bill == pytest.approx(found.bill)
 
 
-def test_bought_in_work_is_no_labour_of_a_shop(
+def test_bought_in_work_is_no_labor_of_a_shop(
     case_of: Cases, mend: Mend, job: Make, finding: Make
 ) -> None:
     one = job("a", hours=0.5, parts=[200], shop_only=True)
@@ -108,7 +108,7 @@ def test_bought_in_work_is_no_labour_of_a_shop(
         deal = {"done_by": done_by, "parts_tax_percent": 10}
         found = mend(case_of([finding("x", "a")], [one], deal=deal)).found
         assert found.money == pytest.approx(200)
-        assert found.labour == 0
+        assert found.labor == 0
         assert found.hours == pytest.approx(0.5)
 
 
@@ -182,7 +182,7 @@ def test_the_cheaper_of_both_is_chosen_by_mean_cost(
     for own_rate, by_shop in ((20, False), (49, False), (60, True)):
         deal = {"done_by": "cheaper", "own_rate": own_rate, "shop_rate": rate}
         found = mend(case_of([finding("x", "a")], jobs, deal=deal)).found
-        assert bool(found.labour) is by_shop
+        assert bool(found.labor) is by_shop
 
 
 def test_the_cheaper_decides_on_the_mean_and_not_on_the_likely_figure(
@@ -193,7 +193,7 @@ def test_the_cheaper_decides_on_the_mean_and_not_on_the_likely_figure(
     for own_rate, by_shop in ((60, False), (100, True)):
         deal = {"done_by": "cheaper", "own_rate": own_rate, "shop_rate": rate}
         found = mend(case_of([finding("x", "a")], [job("a", 2)], deal=deal)).found
-        assert bool(found.labour) is by_shop
+        assert bool(found.labor) is by_shop
 
 
 def test_the_cheaper_pays_a_teardown_once_whoever_does_it(
@@ -202,8 +202,8 @@ def test_the_cheaper_pays_a_teardown_once_whoever_does_it(
     """Alone the shop is cheaper for the one and own hands for the other: both want it apart."""
     tool = next(iter(reference.tools))
     jobs = [
-        job("theirs", 1, access=["gearbox_out"], tools=[tool]),
-        job("mine", 1, parts=[600], access=["gearbox_out"]),
+        job("theirs", 1, access=["transmission_out"], tools=[tool]),
+        job("mine", 1, parts=[600], access=["transmission_out"]),
     ]
     listed = [finding("x", "theirs"), finding("y", "mine")]
     rate = {"low": 60, "likely": 60, "high": 60}
@@ -212,7 +212,7 @@ def test_the_cheaper_pays_a_teardown_once_whoever_does_it(
         deal = {"done_by": done_by, "own_rate": 58, "shop_rate": rate}
         alone = [mend(case_of([one], jobs, deal=deal)).found for one in listed]
         if done_by == "cheaper":
-            assert [bool(one.labour) for one in alone] == [True, False]
+            assert [bool(one.labor) for one in alone] == [True, False]
         both = mend(case_of(listed, jobs, deal=deal)).found
         cost[done_by] = float((both.money + 58 * both.hours).mean())
     assert cost["cheaper"] == min(cost["own_hands"], cost["shop"])
@@ -227,7 +227,7 @@ def test_the_cheaper_counts_the_days_that_the_car_waits(
         deal = {"done_by": "cheaper", "own_rate": 48, "shop_rate": rate}
         deal |= {"hours_per_day": 2, "holding_per_day": holding}
         found = mend(case_of([finding("x", "a")], [job("a", 20)], deal=deal)).found
-        assert bool(found.labour) is by_shop
+        assert bool(found.labor) is by_shop
 
 
 def test_figures_of_ones_own_are_taken_as_they_stand(
@@ -270,7 +270,10 @@ def test_a_shop_and_own_hands_each_do_their_own_teardown(
     case_of: Cases, mend: Mend, job: Make, finding: Make
 ) -> None:
     """A car is taken apart twice if two places want it apart: neither works for the other."""
-    jobs = [job("theirs", 0, access=["gearbox_out"]), job("mine", 0, access=["gearbox_out"])]
+    jobs = [
+        job("theirs", 0, access=["transmission_out"]),
+        job("mine", 0, access=["transmission_out"]),
+    ]
     theirs = finding("x", jobs=[{"job": "theirs", "done_by": "shop"}])
     mine = finding("y", jobs=[{"job": "mine", "done_by": "own_hands"}])
     apart = [mend(case_of([one], jobs)).found for one in (theirs, mine)]
@@ -293,8 +296,8 @@ def test_two_that_are_covered_take_together_no_more_than_what_covers_them(
 def test_a_shops_bill_for_all_of_it_does_not_depend_on_who_does_what(
     case_of: Cases, mend: Mend, job: Make, finding: Make
 ) -> None:
-    """The next buyer has it all done by one shop, which takes the gearbox out once."""
-    jobs = [job(name, 2, parts=[WIDE], access=["gearbox_out"]) for name in ("a", "b")]
+    """The next buyer has it all done by one shop, which takes the transmission out once."""
+    jobs = [job(name, 2, parts=[WIDE], access=["transmission_out"]) for name in ("a", "b")]
 
     def bill(first: str, second: str) -> np.ndarray:
         choices = {"x": {"job": "a", "done_by": first}, "y": {"job": "b", "done_by": second}}
@@ -305,7 +308,7 @@ def test_a_shops_bill_for_all_of_it_does_not_depend_on_who_does_what(
     assert np.allclose(bill("shop", "own_hands"), whole)
 
 
-def test_own_jobs_are_in_the_cases_money_and_the_catalogue_moves_with_the_price_level(
+def test_own_jobs_are_in_the_cases_money_and_the_catalog_moves_with_the_price_level(
     case_of: Cases, mend: Mend, job: Make, finding: Make
 ) -> None:
     jobs = [job("a", parts=[30_000], consumables=500)]

@@ -45,7 +45,7 @@ parts = [{ label = "pad set, front axle", family = "wear", price = [2500, 4200, 
 
 def same(one: Tally, two: Tally) -> bool:
     """Return whether two tallies agree bit for bit."""
-    return one.labour == two.labour and all(
+    return one.labor == two.labor and all(
         np.array_equal(getattr(one, name), getattr(two, name))
         for name in ("money", "hours", "bill")
     )
@@ -73,7 +73,7 @@ def test_a_case_gives_the_same_appraisal_again_and_in_a_fresh_process(
         assert fresh.stdout.strip() == first
 
 
-def test_nothing_kept_from_other_cases_cars_and_catalogues_gets_into_an_appraisal(
+def test_nothing_kept_from_other_cases_cars_and_catalogs_gets_into_an_appraisal(
     busy: Case,
 ) -> None:
     """One after another in this process, each is what it is in a process of its own."""
@@ -185,7 +185,7 @@ def test_streams_of_different_names_are_independent() -> None:
     scores = np.array([Streams(3, draws).normals(f"n/{at}") for at in range(20)])
     off = np.corrcoef(scores)[np.triu_indices(20, 1)]
     assert np.max(np.abs(off)) < 4.5 / draws**0.5
-    # Nor does the order of the draws mean anything: neighbours are independent too.
+    # Nor does the order of the draws mean anything: neighbors are independent too.
     for one in scores:
         assert abs(float(np.corrcoef(one[1:], one[:-1])[0, 1])) < 4.5 / draws**0.5
 

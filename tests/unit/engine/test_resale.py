@@ -11,7 +11,7 @@ import pytest
 from scipy import stats
 
 from appraise.engine.bid.simulation import work_out
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Spread, Streams
 from appraise.engine.resale.regression import fit_line
 from appraise.engine.resale.resale import (

@@ -12,7 +12,7 @@ from appraise.engine.money.returns import (
     HIGHEST,
     LOWEST,
     CashFlow,
-    annualised,
+    annualized,
     break_even_price,
     net_present_value,
     per_hour,
@@ -208,7 +208,7 @@ def test_what_is_no_number_is_refused_by_name(wrong: float) -> None:
         net_present_value(yearly(-1, 2), wrong)
     for name in ("margin", "money_in", "days"):
         given = {"margin": 1.0, "money_in": 1.0, "days": 1.0, name: wrong}
-        for call in (annualised, simple_annual):
+        for call in (annualized, simple_annual):
             with pytest.raises(ValueError, match=f"^{name} is"):
                 call(**given)
     with pytest.raises(ValueError, match="principal is"):
@@ -242,16 +242,16 @@ def test_present_value() -> None:
 def test_no_yearly_figure_without_money_time_or_anything_left(
     margin: float, money_in: float, days: float
 ) -> None:
-    assert annualised(margin, money_in, days) is None
+    assert annualized(margin, money_in, days) is None
     assert simple_annual(margin, money_in, days) is None
 
 
 def test_a_yearly_figure_ends_where_it_means_nothing() -> None:
-    assert annualised(9_998, 1, 365) == pytest.approx(9_998)
-    assert annualised(10_000, 1, 365) is None
-    assert annualised(1e308, 1e-300, 5e-324) is None
-    assert annualised(0, 100, 5e-324) == 0
-    assert annualised(-99.999999, 100, 365) == pytest.approx(-0.99999999)
+    assert annualized(9_998, 1, 365) == pytest.approx(9_998)
+    assert annualized(10_000, 1, 365) is None
+    assert annualized(1e308, 1e-300, 5e-324) is None
+    assert annualized(0, 100, 5e-324) == 0
+    assert annualized(-99.999999, 100, 365) == pytest.approx(-0.99999999)
     assert simple_annual(9_999, 1, 365) == pytest.approx(9_999)
     assert simple_annual(10_001, 1, 365) is None
     assert simple_annual(-50, 100, 730) == -0.25

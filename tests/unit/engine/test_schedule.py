@@ -218,12 +218,12 @@ def test_a_shop_s_job_waits_for_the_morning_and_for_its_parts() -> None:
     found = plan(
         Task("strip", 1.0),
         Task("paint", 0, shop_days=1, after=("strip",)),
-        Task("tyres", 0, shop_days=1, ready_on=day(4)),
+        Task("tires", 0, shop_days=1, ready_on=day(4)),
     )
 
-    assert [one.at_shop for one in found.days] == [(), ("paint",), (), ("tyres",)]
-    assert found.days[0].waits == ("waits for parts: tyres", "waits for a shop: paint")
-    assert found.days[2].waits == ("waits for parts: tyres",)
+    assert [one.at_shop for one in found.days] == [(), ("paint",), (), ("tires",)]
+    assert found.days[0].waits == ("waits for parts: tires", "waits for a shop: paint")
+    assert found.days[2].waits == ("waits for parts: tires",)
 
 
 def test_own_hours_of_a_shop_s_job_come_the_day_before() -> None:
@@ -381,9 +381,9 @@ def test_one_more_job_may_end_a_plan_with_a_shop_earlier() -> None:
 
 
 def test_one_more_job_may_end_a_plan_earlier_by_what_it_takes_off_while_parts_are_awaited() -> None:
-    """The look behind the bumper takes it off on day 1, when the lamp is not here yet."""
-    lamp = Task("lamp", 3.5, ready_on=day(2), access=("bumper_off",))
+    """The look behind the bumper takes it off on day 1, when the light is not here yet."""
+    light = Task("light", 3.5, ready_on=day(2), access=("bumper_off",))
     look = Task("look", 0.5, access=("bumper_off",))
 
-    assert plan(lamp).finish == day(3)
-    assert plan(lamp, look).finish == day(2)
+    assert plan(light).finish == day(3)
+    assert plan(light, look).finish == day(2)

@@ -38,18 +38,18 @@ def picked(selection: Selection) -> str:
     return " ".join(sorted(best.chosen))
 
 
-GEARBOX_OUT = Access("gearbox out", money=0, hours=6)
-CLUTCH = item("clutch", 300, 150, 1, access=("gearbox out",))
-SEAL = item("seal", 100, 10, 0.5, access=("gearbox out",))
+TRANSMISSION_OUT = Access("transmission out", money=0, hours=6)
+CLUTCH = item("clutch", 300, 150, 1, access=("transmission out",))
+SEAL = item("seal", 100, 10, 0.5, access=("transmission out",))
 
 
 def test_access_is_paid_once() -> None:
     """At 20 an hour access is 120: the clutch alone brings 10, the seal loses 40, both bring 90."""
-    both = Selection((CLUTCH, SEAL), (GEARBOX_OUT,), hour_cost=20)
+    both = Selection((CLUTCH, SEAL), (TRANSMISSION_OUT,), hour_cost=20)
     best = choose(both)
 
     assert picked(both) == "clutch seal"
-    assert best.access == {"gearbox out"}
+    assert best.access == {"transmission out"}
     assert (best.net, best.gain, best.money, best.hours) == (90, 400, 160, 7.5)
     assert picked(replace(both, items=(CLUTCH,))) == "clutch"
     assert net_of(both, frozenset({"clutch"})).net == 10
@@ -58,7 +58,7 @@ def test_access_is_paid_once() -> None:
 
 
 def test_two_that_do_not_pay_alone_may_pay_together() -> None:
-    selection = Selection((replace(CLUTCH, gain=280), SEAL), (GEARBOX_OUT,), hour_cost=20)
+    selection = Selection((replace(CLUTCH, gain=280), SEAL), (TRANSMISSION_OUT,), hour_cost=20)
 
     assert [net_of(selection, frozenset({one})).net for one in ("clutch", "seal")] == [-10, -40]
     assert picked(selection) == "clutch seal"
@@ -231,11 +231,11 @@ def test_amounts_count_to_the_cent() -> None:
 
 MUST = (
     item("brakes", 0, 120, 3, must=True, access=("raised",)),
-    item("tyre", 0, 100, 1, must=True),
+    item("tire", 0, 100, 1, must=True),
     item("radio", 50),
 )
 RAISED = (Access("raised", 0, 0.5), Access("lift hired", 30, 0, ("raised",)))
-WHO = "what must be done, with all it needs, (brakes, tyre)"
+WHO = "what must be done, with all it needs, (brakes, tire)"
 
 
 @pytest.mark.parametrize(
@@ -249,9 +249,9 @@ WHO = "what must be done, with all it needs, (brakes, tyre)"
         ),
         ({"money_limit": 0}, f"the money limit is 0.00, {WHO} takes 220.00 or more; raise it or"),
         (
-            {"at_most_one": (("radio", "brakes", "tyre"),)},
+            {"at_most_one": (("radio", "brakes", "tire"),)},
             (
-                "what must be done, with all it needs, holds brakes, tyre, of which only one can "
+                "what must be done, with all it needs, holds brakes, tire, of which only one can "
                 "be chosen; let one go"
             ),
         ),
@@ -270,7 +270,7 @@ def test_where_nothing_can_be_chosen_it_says_why(limits: dict[str, Any], told: s
 
 def test_limits_that_what_must_be_done_just_keeps() -> None:
     for limits in ({"money_limit": 250, "hours_limit": 4}, {"money_limit": 220}):
-        assert picked(Selection(MUST, RAISED, **limits)) == "brakes radio tyre"
+        assert picked(Selection(MUST, RAISED, **limits)) == "brakes radio tire"
 
 
 def test_what_a_must_requires_may_clash() -> None:
@@ -362,7 +362,7 @@ def test_the_solver_is_imported_only_when_it_is_asked() -> None:
 
 
 def test_a_selection_in_numbers_is_in_the_order_of_names() -> None:
-    counted = Counted.of(Selection((SEAL, CLUTCH), (GEARBOX_OUT,), hour_cost=20))
+    counted = Counted.of(Selection((SEAL, CLUTCH), (TRANSMISSION_OUT,), hour_cost=20))
 
     assert counted.names == ("clutch", "seal")
     assert counted.worth == (13000, 8000)

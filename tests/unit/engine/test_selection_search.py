@@ -9,9 +9,9 @@ from typing import Any, Literal, get_args
 import numpy as np
 import pytest
 
-from appraise.engine.decide import integer_programme as selection_programme
+from appraise.engine.decide import integer_program as selection_program
 from appraise.engine.decide import selection_search, selection_value
-from appraise.engine.decide.integer_programme import Answer
+from appraise.engine.decide.integer_program import Answer
 from appraise.engine.decide.selection import (
     Access,
     Item,
@@ -179,7 +179,7 @@ def test_a_frontier_has_two_points_at_least() -> None:
 def test_what_the_solver_gets_wrong_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """A solver that once hands out a choice over the limit: it is forbidden and asked again."""
     asked: list[int] = []
-    right = selection_programme.solve
+    right = selection_program.solve
 
     def wrong_once(*given: Any) -> Answer:
         asked.append(1)
@@ -187,7 +187,7 @@ def test_what_the_solver_gets_wrong_is_refused(monkeypatch: pytest.MonkeyPatch) 
             return Answer(np.array([True, True, True, False]), proven=True)
         return right(*given)
 
-    monkeypatch.setattr(selection_programme, "solve", wrong_once)
+    monkeypatch.setattr(selection_program, "solve", wrong_once)
     selection = Selection(LADDER[:3], money_limit=100)
     best = choose(selection)
 
@@ -200,7 +200,7 @@ def test_what_the_solver_gets_wrong_is_refused(monkeypatch: pytest.MonkeyPatch) 
 def test_a_solver_that_finds_nothing_where_there_is_something_proves_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(selection_programme, "solve", lambda *_: Answer(None, proven=True))
+    monkeypatch.setattr(selection_program, "solve", lambda *_: Answer(None, proven=True))
     best = choose(Selection((*LADDER, item("must", 0, must=True))))
 
     assert best.chosen == {"must"}
@@ -208,7 +208,7 @@ def test_a_solver_that_finds_nothing_where_there_is_something_proves_nothing(
 
 
 def test_a_search_cut_short_says_that_nothing_is_proven(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(selection_programme, "MOST_NODES", 0)
+    monkeypatch.setattr(selection_program, "MOST_NODES", 0)
     rng = np.random.default_rng(5)
     items = tuple(
         item(f"i{at:02}", float(weight) + 50, 0, float(weight))
@@ -228,7 +228,7 @@ def test_a_search_cut_short_says_that_nothing_is_proven(monkeypatch: pytest.Monk
 def test_the_two_ways_to_the_cheapest_access_agree(
     monkeypatch: pytest.MonkeyPatch, most: int
 ) -> None:
-    """By every set of larger groups, and by an integer programme: both against every set of all."""
+    """By every set of larger groups, and by an integer program: both against every set of all."""
     monkeypatch.setattr(selection_value, "MOST_LARGER", most)
     rng = np.random.default_rng(3)
     for _ in range(30):

@@ -121,7 +121,7 @@ def test_every_rule_says_where_to_look_further() -> None:
         disables=True,
         works_after=False,
         fits_bypass=True,
-        regrooved_tyres=True,
+        regrooved_tires=True,
     )
 
     found = job_rules(everything, "dealer")

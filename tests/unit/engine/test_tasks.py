@@ -54,7 +54,7 @@ def test_what_is_covered_is_followed_down_to_the_bottom() -> None:
 
 
 def test_a_plan_counts_the_access_hours_that_the_repair_counts(reference: Reference) -> None:
-    """Random sets of the catalogue's groups, at hours that make larger ones take less at times."""
+    """Random sets of the catalog's groups, at hours that make larger ones take less at times."""
     generator = np.random.default_rng(4)
     names = sorted(reference.access)
     covers = {name: one.covers for name, one in reference.access.items()}

@@ -10,14 +10,14 @@ import numpy as np
 import pytest
 
 from appraise.engine import appraise
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.faults.unseen import typical_of_fault
 from appraise.engine.repair.repair import RepairDraws
 from appraise.models.appraisal import NOT_PRICED
 from appraise.models.case import Case
 from appraise.models.findings import Area, Severity
-from appraise.models.vehicle import DriveWheels, Fuel, Gearbox
+from appraise.models.vehicle import DriveWheels, Fuel, Transmission
 from appraise.reference.load import Reference
 
 Make = Callable[..., dict[str, Any]]
@@ -112,9 +112,9 @@ def test_a_severer_fault_is_dearer_and_a_slighter_one_cheaper(
 
 
 def test_on_every_car_every_area_has_a_typical_repair(case_of: Cases, reference: Reference) -> None:
-    for fuel, gearbox, drive in product(Fuel, Gearbox, DriveWheels):
+    for fuel, transmission, drive in product(Fuel, Transmission, DriveWheels):
         case = case_of()
-        kind = {"fuel": fuel, "gearbox": gearbox, "drive": drive}
+        kind = {"fuel": fuel, "transmission": transmission, "drive": drive}
         car = case.vehicle.model_copy(update=kind)
         lookup = Lookup(reference)
         prices = PriceList.of(case.model_copy(update={"vehicle": car}), lookup)

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.catalogue.prices import PriceList
-from appraise.engine.catalogue.values import Lookup
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.faults.unseen import AreaDoubt, after_look, area_doubts, with_odds
 from appraise.models.case import Case
 from appraise.models.findings import Area, Look
@@ -107,7 +107,7 @@ def test_an_electric_car_has_no_exhaust_and_weights_sum_to_one(doubts: Doubts) -
         "model_year": 2018,
         "odometer": {"value": 50_000, "unit": "km"},
         "fuel": "electric",
-        "gearbox": "single_speed",
+        "transmission": "single_speed",
     }
     electric = doubts(vehicle=car)
     assert Area.EXHAUST not in electric

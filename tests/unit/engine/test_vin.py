@@ -278,7 +278,7 @@ def test_no_place_is_made_up(text: str) -> None:
         (swapped(GOOD, 4, "J"), "one differs", "cannot tell which is right", "warning"),
         (swapped(GOOD, 9, "D"), "one differs", "fits the first only", "warning"),
         (swapped(GOOD, 12, "I"), "same if misread", "never stand in a number", "note"),
-        (GOOD[:14] + "431", "neighbours swapped", "3 against 4 at position 15", "warning"),
+        (GOOD[:14] + "431", "neighbors swapped", "3 against 4 at position 15", "warning"),
         (GOOD[:14] + "413", "several differ", "they differ at 3 positions", "warning"),
         (GOOD[1:], "one left out", "one lacks 1 at position 1 ", "warning"),
         (GOOD[:-1], "one left out", "one lacks 1 at position 17 ", "warning"),

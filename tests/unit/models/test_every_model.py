@@ -25,7 +25,7 @@ from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services.ownership.bookkeeping import add_entry
 from appraise.services.ownership.deciding import choose_case, earned_by, forecast_case
-from appraise.services.ownership.owning import buy, itemise_case
+from appraise.services.ownership.owning import buy, itemize_case
 from appraise.services.ownership.proving import finish_job
 from appraise.services.ownership.working import plan_from_findings
 
@@ -56,8 +56,8 @@ JOB = {
     "lead": "order",
     "tools": ["multimeter"],
     "follows": ["electrical.alternator"],
-    "fuels": ["petrol"],
-    "gearboxes": ["manual"],
+    "fuels": ["gasoline"],
+    "transmissions": ["manual"],
     "drives": ["all"],
 }
 FULL = {
@@ -71,7 +71,7 @@ FULL = {
         "make": "Invented",
         "model": "All",
         "model_year": 2012,
-        "engine_litres": "1.80",
+        "engine_liters": "1.80",
         "cylinders": 4,
         "odometer": {"value": "123456.70", "unit": "km"},
         "title_brand": "flood_damage",
@@ -270,7 +270,7 @@ def every_instance() -> dict[type[Model], Model]:
     roots: list[Model] = [
         forecast_case(owned, reference, LATER),
         choose_case(owned, reference, LATER),
-        itemise_case(owned, reference),
+        itemize_case(owned, reference),
         earned_by(owned, LATER, Decimal(5000)),
         *(services.appraise_case(case, reference) for case in examples),
         services.diagnose_case(examples[0], reference, "misfire"),
@@ -324,12 +324,12 @@ def test_nothing_within_it_changes_either(kind: type[Model]) -> None:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_it_knows_no_key_it_was_not_given(kind: type[Model]) -> None:
-    raw = INSTANCES[kind].model_dump(mode="json") | {"colour_of_the_seats": "red"}
+    raw = INSTANCES[kind].model_dump(mode="json") | {"color_of_the_seats": "red"}
     with pytest.raises(ValidationError) as refused:
         kind.model_validate_json(json.dumps(raw))
 
     assert [(one["type"], one["loc"]) for one in refused.value.errors()] == [
-        ("extra_forbidden", ("colour_of_the_seats",))
+        ("extra_forbidden", ("color_of_the_seats",))
     ]
 
 

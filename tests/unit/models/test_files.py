@@ -12,7 +12,7 @@ from appraise.models.papers import Paper
 
 PHOTO: dict[str, Any] = {
     "id": f"{1:064x}",
-    "name": "Lamp, left.jpg",
+    "name": "Light, left.jpg",
     "media_type": "image/jpeg",
     "size": 700,
     "added_on": "2026-11-20",

@@ -136,18 +136,18 @@ def test_the_cases_that_ship_are_valid_as_written_and_as_exported() -> None:
 @pytest.mark.parametrize(
     ("way", "value"),
     [
-        (("colour",), "red"),
+        (("color",), "red"),
         (("title",), 5),
         (("draws",), 10),
         (("draws",), True),
         (("currency",), "usd"),
-        (("vehicle", "colour"), "red"),
+        (("vehicle", "color"), "red"),
         (("vehicle", "model_year"), 1800),
         (("vehicle", "odometer", "unit"), "miles"),
         (("vehicle", "odometer", "value"), -1),
         (("findings", 0, "state"), "broken"),
         (("deal", "confidence"), 1),
-        (("schema_version",), 3),
+        (("schema_version",), 4),
     ],
 )
 def test_the_schema_refuses_what_the_program_refuses(way: tuple[Any, ...], value: Any) -> None:

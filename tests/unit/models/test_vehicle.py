@@ -22,8 +22,8 @@ def car(**more: Any) -> Vehicle:
     return Vehicle.model_validate(raw | more)
 
 
-def test_a_mile_is_exactly_1609_344_metres() -> None:
-    """NIST SP 811 (2008), appendix B.8: mile to kilometre, 1.609 344 E+00, exact."""
+def test_a_mile_is_exactly_1609_344_meters() -> None:
+    """NIST SP 811 (2008), appendix B.8: mile to kilometer, 1.609 344 E+00, exact."""
     assert Distance(value=Decimal(1), unit="mi").km == Decimal("1.609344")
     assert Distance(value=Decimal("1.609344"), unit="km").miles == 1
     assert Distance(value=Decimal(7), unit="mi").miles == 7
@@ -51,8 +51,8 @@ def test_a_reading_at_the_edge_is_kept(value: Any) -> None:
         ("model_year", 2101),
         ("model_year", 2014.5),
         ("model_year", "soon"),
-        ("engine_litres", 0),
-        ("engine_litres", 31),
+        ("engine_liters", 0),
+        ("engine_liters", 31),
         ("cylinders", 0),
         ("cylinders", 17),
         ("make", ""),
@@ -61,7 +61,7 @@ def test_a_reading_at_the_edge_is_kept(value: Any) -> None:
         ("vin", "x" * 41),
         ("price_class", "Premium"),
         ("fuel", "coal"),
-        ("gearbox", ""),
+        ("transmission", ""),
         ("drive", "four"),
         ("title_brand", "11"),
         ("note", "x" * 20_001),
@@ -79,7 +79,7 @@ def test_the_first_model_year_is_that_of_the_first_patented_motor_car() -> None:
     assert car(model_year=1886).model_year == 1886
 
 
-@pytest.mark.parametrize("wrong", [{"engine_litres": 2}, {"cylinders": 4}])
+@pytest.mark.parametrize("wrong", [{"engine_liters": 2}, {"cylinders": 4}])
 def test_an_electric_car_has_no_cylinders(wrong: dict[str, int]) -> None:
     assert car(fuel="electric").cylinders is None
     with pytest.raises(ValidationError, match="electric car has no engine size"):

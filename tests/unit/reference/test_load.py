@@ -177,15 +177,15 @@ BROKEN = [
     pytest.param(
         "jobs/brakes.toml",
         "base_year = 2025",
-        'base_year = 2025\ncolour = "blue"',
-        "jobs/brakes.toml: colour: is not a known field",
+        'base_year = 2025\ncolor = "blue"',
+        "jobs/brakes.toml: color: is not a known field",
         id="unknown key in a job file's header",
     ),
     pytest.param(
         "tools.toml",
         "[[tool]]",
-        'colour = "blue"\n[[tool]]',
-        "tools.toml: unknown key 'colour'",
+        'color = "blue"\n[[tool]]',
+        "tools.toml: unknown key 'color'",
         id="unknown key at the head of another file",
     ),
     pytest.param(
@@ -264,9 +264,9 @@ BROKEN = [
         'system = "brakes"\nhours = [0.4',
         'system = "stopping"\nhours = [0.4',
         "jobs/brakes.toml: brakes.bleed: system: 'stopping' should be 'brakes', 'steering', "
-        "'suspension', 'tyres_and_wheels', 'engine_mechanical', 'engine_management', "
+        "'suspension', 'tires_and_wheels', 'engine_mechanical', 'engine_management', "
         "'induction_and_boost', 'fuel', 'ignition', 'cooling', 'exhaust', 'transmission', "
-        "'clutch', 'driveline', 'differential', 'electrical', 'lamps', 'climate', 'restraints', "
+        "'clutch', 'driveline', 'differential', 'electrical', 'lights', 'climate', 'restraints', "
         "'glass', 'body_and_paint', 'interior', 'hybrid_and_electric', 'fluids_and_service' or "
         "'preparation'",
         id="unknown system",
@@ -444,12 +444,12 @@ def test_one_broken_thing_is_the_one_thing_reported(
 
 
 def test_a_price_class_without_a_factor_is_refused(tmp_path: Path) -> None:
-    head = 'id = "parts.class_factor.tyre"'
+    head = 'id = "parts.class_factor.tire"'
     start = GOOD["values.toml"].index(head)
     text = GOOD["values.toml"]
     broken = text[:start] + text[start:].replace("van = 1", "vann = 1", 1)
     assert problems(tmp_path, {**GOOD, "values.toml": broken}) == [
-        "parts.class_factor.tyre: has to be a table with every price class"
+        "parts.class_factor.tire: has to be a table with every price class"
     ]
 
 
@@ -592,8 +592,8 @@ OWN_BROKEN = [
         id="own job followed by nothing known",
     ),
     pytest.param(
-        '[[job]]\nid = "brakes.caliper"\ncolour = "red"\n',
-        "mine.toml: brakes.caliper: colour: is not a known field",
+        '[[job]]\nid = "brakes.caliper"\ncolor = "red"\n',
+        "mine.toml: brakes.caliper: color: is not a known field",
         id="own job with an unknown field",
     ),
     pytest.param(
@@ -602,8 +602,8 @@ OWN_BROKEN = [
         id="own job without id",
     ),
     pytest.param(
-        'colour = "red"\n',
-        "mine.toml: unknown key 'colour'",
+        'color = "red"\n',
+        "mine.toml: unknown key 'color'",
         id="unknown key at the head of an own file",
     ),
     pytest.param(

@@ -58,7 +58,7 @@ def test_every_problem_of_an_example_is_on_its_page(name: str) -> None:
 
 def test_a_message_ends_before_its_hint_begins() -> None:
     """Two sentences, not one that runs on."""
-    case, appraisal = worked("dusk-kerbside")
+    case, appraisal = worked("dusk-curbside")
     told = (Problem("a", "nothing was entered", "warning", "Enter something."),)
     text = "\n".join(page_of(case, appraisal.model_copy(update={"problems": told})))
 

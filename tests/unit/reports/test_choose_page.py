@@ -20,9 +20,9 @@ REFERENCE = services.reference_values()
 CASES = {
     one.id: one
     for one in services.example_cases()
-    if one.id in ("farm-truck-owned", "estate-half-mended")
+    if one.id in ("farm-truck-owned", "wagon-half-repaired")
 }
-HALF = CASES["estate-half-mended"]
+HALF = CASES["wagon-half-repaired"]
 DAY = date(2026, 11, 22)
 
 
@@ -104,7 +104,7 @@ def test_the_options_are_those_of_the_choices_in_their_order(name: str) -> None:
 
 
 def test_what_each_option_does_is_named_by_the_numbers_of_the_jobs() -> None:
-    found = found_of("estate-half-mended")
+    found = found_of("wagon-half-repaired")
     lines = page_of(found).splitlines()
     places = {one.id: at for at, one in enumerate(found.items, 1)}
     for one in found.options:
@@ -125,8 +125,8 @@ def test_what_each_option_does_is_named_by_the_numbers_of_the_jobs() -> None:
 
 
 def test_what_is_spent_is_shown_apart_and_said_to_be_left_out() -> None:
-    spent = found_of("estate-half-mended").spent
-    text = plain(page_of(found_of("estate-half-mended")))
+    spent = found_of("wagon-half-repaired").spent
+    text = plain(page_of(found_of("wagon-half-repaired")))
 
     assert (
         f"LEFT OUT OF ALL THAT FOLLOWS bought {amount(spent.landed)}; repair so far "
@@ -136,7 +136,7 @@ def test_what_is_spent_is_shown_apart_and_said_to_be_left_out() -> None:
 
 
 def test_the_advice_and_the_break_even_price_are_told() -> None:
-    found = found_of("estate-half-mended")
+    found = found_of("wagon-half-repaired")
     text = plain(page_of(found))
 
     assert f"ADVICE {found.advice}" in text
@@ -161,7 +161,7 @@ def test_every_point_of_the_frontiers_has_its_row(name: str) -> None:
 
 
 def test_a_frontier_that_was_cut_says_so() -> None:
-    found = found_of("estate-half-mended")
+    found = found_of("wagon-half-repaired")
     words = "More points lie between these."
 
     assert words in page_of(found.model_copy(update={"capped": True}))
@@ -177,7 +177,7 @@ def test_checks_that_pay_are_listed_with_worth_and_cost_and_none_is_said() -> No
         worth=Decimal(140),
         cost=Decimal(12),
     )
-    found = found_of("estate-half-mended")
+    found = found_of("wagon-half-repaired")
 
     row = r"^ +140 +12  Drain the oil and look \(Rear axle whines\)$"
     assert re.search(row, page_of(found.model_copy(update={"checks": (check,)})), re.MULTILINE)
@@ -186,7 +186,7 @@ def test_checks_that_pay_are_listed_with_worth_and_cost_and_none_is_said() -> No
 
 def test_problems_stand_before_the_advice() -> None:
     told = (Problem("work", "no set of jobs can be chosen", "warning", "Raise the limit."),)
-    text = page_of(found_of("estate-half-mended").model_copy(update={"problems": told}))
+    text = page_of(found_of("wagon-half-repaired").model_copy(update={"problems": told}))
 
     assert "! no set of jobs can be chosen. Raise the limit." in text
     assert text.index("! no set") < text.index("ADVICE")
@@ -201,12 +201,12 @@ def test_what_nobody_is_sure_of_is_marked_and_a_bypass_named() -> None:
     for one in unsure:
         row = next(line for line in lines if one.label[:30] in line)
         assert row.endswith(" ?")
-    half = page_of(found_of("estate-half-mended")).splitlines()
+    half = page_of(found_of("wagon-half-repaired")).splitlines()
     assert [line.split()[-1] for line in half if "Temporary bypass" in line] == ["bypass"]
 
 
 def test_a_car_with_nothing_left_to_do_has_a_page() -> None:
-    found = found_of("estate-half-mended")
+    found = found_of("wagon-half-repaired")
     now = tuple(one for one in found.options if one.kind == "as it stands")
     bare = found.model_copy(update={"items": (), "options": now, "by_money": (), "by_hours": ()})
     text = page_of(bare)
@@ -216,7 +216,7 @@ def test_a_car_with_nothing_left_to_do_has_a_page() -> None:
 
 
 def test_a_persons_own_words_move_no_cursor() -> None:
-    found = found_of("estate-half-mended")
+    found = found_of("wagon-half-repaired")
     odd = found.items[0].model_copy(update={"label": "a\x1b[2J\nb"})
     text = choose_page(
         HALF.model_copy(update={"title": "c\rd"}),

@@ -14,7 +14,7 @@ from appraise.reports.diagnosis_page import MOST_CHECKS, URGENCY, checks_page, c
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
 OWNED = services.diagnose_case(EXAMPLES["farm-truck-owned"], REFERENCE)
-LAMP = services.diagnose_case(EXAMPLES["auction-engine-lamp"], REFERENCE)
+LIGHT = services.diagnose_case(EXAMPLES["auction-engine-light"], REFERENCE)
 HOPELESS = services.diagnose_case(EXAMPLES["premium-overheats"], REFERENCE)
 WHINE = next(one for one in OWNED.findings if one.id == "axle-whine")
 
@@ -44,7 +44,7 @@ def test_a_code_page_says_what_stands_behind_its_shares() -> None:
 
 
 @pytest.mark.parametrize("group", REFERENCE.code_groups.values(), ids=lambda one: one.id)
-def test_every_code_of_the_catalogue_has_a_page_that_begins_with_it(group: object) -> None:
+def test_every_code_of_the_catalog_has_a_page_that_begins_with_it(group: object) -> None:
     codes = [one.code for one in group.codes]  # type: ignore[attr-defined]
     blocks = code_page(codes, REFERENCE).split("\n\n")
 
@@ -91,9 +91,9 @@ def test_the_page_names_the_decision_and_its_price() -> None:
     assert checks_page(OWNED, "USD", REFERENCE).startswith(
         "Weighed for: which repair first at 3,400 USD\n"
     )
-    limit = f"{LAMP.walk_away_price:,} GBP"
+    limit = f"{LIGHT.walk_away_price:,} GBP"
     words = f"Weighed for: how high to bid; walk-away price now: {limit}\n"
-    assert checks_page(LAMP, "GBP", REFERENCE).startswith(words)
+    assert checks_page(LIGHT, "GBP", REFERENCE).startswith(words)
     assert checks_page(HOPELESS, "USD", REFERENCE).startswith(
         "Weighed for: how high to bid; walk-away price now: no bid works\n"
     )
@@ -145,7 +145,7 @@ def test_a_finding_that_nothing_tells_apart_says_so_without_a_table() -> None:
     bare = next(one for one in OWNED.findings if not one.checks)
     text = only(bare)
 
-    assert "No check in the catalogue tells these causes apart" in text
+    assert "No check in the catalog tells these causes apart" in text
     assert "worth   costs" not in text
     assert "Trial repairs" not in text
 
@@ -171,7 +171,7 @@ def test_a_contradiction_stands_before_the_odds() -> None:
 
 
 def test_a_car_without_trouble_says_that_nothing_is_noted() -> None:
-    text = checks_page(LAMP.model_copy(update={"findings": ()}), "USD", REFERENCE)
+    text = checks_page(LIGHT.model_copy(update={"findings": ()}), "USD", REFERENCE)
 
     assert "Nothing suspect or faulty is noted." in text
 

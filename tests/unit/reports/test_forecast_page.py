@@ -20,9 +20,9 @@ REFERENCE = services.reference_values()
 CASES = {
     one.id: one
     for one in services.example_cases()
-    if one.id in ("farm-truck-owned", "estate-half-mended")
+    if one.id in ("farm-truck-owned", "wagon-half-repaired")
 }
-HALF = CASES["estate-half-mended"]
+HALF = CASES["wagon-half-repaired"]
 DAY = date(2026, 11, 22)
 
 
@@ -31,7 +31,7 @@ def found_of(name: str) -> Forecast:
     return forecast_case(CASES[name], REFERENCE, DAY)
 
 
-HALF_FOUND = found_of("estate-half-mended")
+HALF_FOUND = found_of("wagon-half-repaired")
 
 
 def row(text: str, label: str, *figures: str) -> re.Match[str] | None:

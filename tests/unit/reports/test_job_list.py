@@ -49,13 +49,13 @@ def test_parts_count_by_number_and_class_and_consumables_once(price_class: str) 
             "quantity": 3,
             "price": {"low": 1, "likely": 10, "high": 99},
         },
-        {"label": "b", "family": "lamp", "price": {"low": 1, "likely": 7, "high": 99}},
+        {"label": "b", "family": "light", "price": {"low": 1, "likely": 7, "high": 99}},
     ]
     found = job_totals(job(parts=parts, consumables="2.50"), REFERENCE, price_class)[1]
 
     unit = factor("parts.class_factor.unit", price_class)
-    lamp = factor("parts.class_factor.lamp", price_class)
-    assert found == Decimal("2.50") + 30 * unit + 7 * lamp
+    light = factor("parts.class_factor.light", price_class)
+    assert found == Decimal("2.50") + 30 * unit + 7 * light
 
 
 def test_access_adds_its_likely_hours() -> None:
@@ -76,7 +76,7 @@ def test_a_deposit_is_no_part_of_the_price() -> None:
     assert job_totals(job(parts=parts), REFERENCE, "mid_size")[1] == 10
 
 
-def test_every_job_of_the_catalogue_is_listed_on_a_line_of_its_own() -> None:
+def test_every_job_of_the_catalog_is_listed_on_a_line_of_its_own() -> None:
     everything = services.find_jobs([], REFERENCE)
     lines = job_list(everything, REFERENCE, "mid_size").splitlines()
 

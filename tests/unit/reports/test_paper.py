@@ -24,7 +24,7 @@ from appraise.services.ownership.deciding import DayPlan
 from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
-HALF = next(one for one in services.example_cases() if one.id == "estate-half-mended")
+HALF = next(one for one in services.example_cases() if one.id == "wagon-half-repaired")
 TRUCK = next(one for one in services.example_cases() if one.id == "farm-truck-owned")
 DAY = date(2026, 11, 22)
 NO_DAYS = DayPlan(Plan((), (), (), 0.0, None), {}, {})
@@ -126,7 +126,7 @@ def test_each_supplier_has_its_own_table_and_sum() -> None:
     assert "Together, 1 without a price about 30.00" in text
     assert "To buy, 1 without a price about 210.40" in text
     assert "Deposits, to buy 22.00" in text
-    assert "About: what the catalogue expects" in text
+    assert "About: what the catalog expects" in text
 
 
 def test_a_late_part_is_said_to_be_late() -> None:

@@ -20,7 +20,7 @@ from appraise.reports.papers_page import papers_page
 
 @pytest.fixture(scope="module")
 def car() -> Case:
-    case = services.load_case_file("auction-engine-lamp")
+    case = services.load_case_file("auction-engine-light")
     paper = {"id": "slip", "kind": "core_return_slip", "dated": "2026-08-14", "issuer": "Yard"}
     return services.changed(case, ("papers",), [paper, {"id": "bare", "kind": "title"}])
 
@@ -52,7 +52,7 @@ def test_a_claim_stands_under_its_paper_with_the_label_of_its_finding_and_reason
     at = lines.index("core return slip, 2026-08-14, Yard")
 
     assert lines[at + 1] == (
-        "  on Runs on three cylinders, engine lamp flashes: speaks for the fault (factor 0.9)"
+        "  on Runs on three cylinders, engine light flashes: speaks for the fault (factor 0.9)"
     )
     assert lines[at + 2] == "    a slip; it names no car"
 

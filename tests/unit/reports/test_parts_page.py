@@ -28,9 +28,9 @@ REFERENCE = services.reference_values()
 CASES = {
     one.id: one
     for one in services.example_cases()
-    if one.id in ("farm-truck-owned", "estate-half-mended")
+    if one.id in ("farm-truck-owned", "wagon-half-repaired")
 }
-HALF = CASES["estate-half-mended"]
+HALF = CASES["wagon-half-repaired"]
 DAY = date(2026, 11, 22)
 NO_DAYS = DayPlan(Plan((), (), (), 0.0, None), {}, {})
 
@@ -129,12 +129,12 @@ def test_the_sum_under_a_table_tells_deposits_and_missing_prices() -> None:
     assert "no price" in block
 
 
-def test_a_catalogue_price_is_marked_and_the_mark_explained_only_then() -> None:
+def test_a_catalog_price_is_marked_and_the_mark_explained_only_then() -> None:
     guessed, known = page(part(expected=True)), page(part())
 
     assert re.search(r"disc +2 +~45\.00 +~95\.00 ", guessed)
     assert re.search(r"together +~95\.00", guessed)
-    assert "~ what the catalogue expects" in guessed
+    assert "~ what the catalog expects" in guessed
     assert "~" not in known
 
 

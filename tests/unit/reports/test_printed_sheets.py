@@ -61,7 +61,7 @@ def test_the_bid_sheet_is_one_page_with_the_price_to_stop_at(
 
 def test_bids_stand_with_all_fees_in(reference: Reference) -> None:
     """2,200 asked: fees in steps, tax and transport come to 2,947 landed."""
-    case = car("auction-engine-lamp")
+    case = car("auction-engine-light")
     outcome = services.appraise_case(case, reference).outcome
     assert outcome is not None
     _, text = read(bid_sheet(case, reference, ON))
@@ -71,7 +71,7 @@ def test_bids_stand_with_all_fees_in(reference: Reference) -> None:
 
 def test_grave_warnings_of_the_papers_stand_on_the_bid_sheet(reference: Reference) -> None:
     paper = {"id": "p", "kind": "auction_condition_sheet", "brands": ["flood_damage"]}
-    marked = services.changed(car("auction-engine-lamp"), ("papers",), [paper])
+    marked = services.changed(car("auction-engine-light"), ("papers",), [paper])
     pages, text = read(bid_sheet(marked, reference, ON))
 
     assert pages == 1
@@ -113,7 +113,7 @@ def test_a_title_with_everything_amiss_still_fits_one_page(name: str, reference:
 
 
 def test_forty_findings_still_fit_one_page(reference: Reference) -> None:
-    case = car("auction-engine-lamp")
+    case = car("auction-engine-light")
     raw = [one.model_dump() for one in case.findings]
     bumper = next(one for one in raw if one["id"] == "bumper")
     many = [bumper | {"id": f"more-{at}", "label": f"Scrape {at}"} for at in range(40)]
@@ -126,7 +126,7 @@ def test_forty_findings_still_fit_one_page(reference: Reference) -> None:
 def test_the_work_sheet_has_open_jobs_in_order_their_parts_tools_and_cautions(
     reference: Reference,
 ) -> None:
-    case = car("estate-half-mended")
+    case = car("wagon-half-repaired")
     _, text = read(work_sheet(case, reference, ON))
     order = [text.index(label) for label in ("Radiator fan relay", "Temporary bypass taken out")]
 
@@ -140,13 +140,13 @@ def test_the_work_sheet_has_open_jobs_in_order_their_parts_tools_and_cautions(
 
 def test_a_prospect_has_no_work_sheet(reference: Reference) -> None:
     with pytest.raises(BadCase, match="not bought yet"):
-        work_sheet(car("auction-engine-lamp"), reference, ON)
+        work_sheet(car("auction-engine-light"), reference, ON)
 
 
 def test_the_buyer_is_told_what_was_done_how_it_was_proved_and_what_is_known(
     reference: Reference,
 ) -> None:
-    case = car("estate-half-mended")
+    case = car("wagon-half-repaired")
     _, text = read(buyers_sheet(case, reference, ON))
 
     assert "Alternator replaced (2026-11-14)" in text
@@ -161,7 +161,7 @@ def test_the_buyer_is_told_what_was_done_how_it_was_proved_and_what_is_known(
 
 def test_both_sheets_name_what_is_on_file_of_a_job(reference: Reference) -> None:
     """Counted, not shown: no picture is put on paper."""
-    case = car("estate-half-mended")
+    case = car("wagon-half-repaired")
     plain = work_sheet(case, reference, ON), buyers_sheet(case, reference, ON)
     assert not any("on file" in read(one)[1] for one in plain)
     photo = Attachment(
@@ -180,7 +180,7 @@ def test_both_sheets_name_what_is_on_file_of_a_job(reference: Reference) -> None
 
 
 def test_the_buyer_is_promised_nothing_but_what_the_seller_writes(reference: Reference) -> None:
-    case = car("estate-half-mended")
+    case = car("wagon-half-repaired")
     for word in ("warrant", "guarant"):
         assert word not in read(buyers_sheet(case, reference, ON))[1].lower()
     said = services.changed(case, ("sale",), {"disclosure": "Sold as seen.\nKeys: two."})
@@ -190,7 +190,7 @@ def test_the_buyer_is_promised_nothing_but_what_the_seller_writes(reference: Ref
 
 def test_a_reading_that_is_not_actual_is_told(reference: Reference) -> None:
     marked = services.changed(
-        car("estate-half-mended"), ("vehicle", "title_brand"), "odometer_not_actual"
+        car("wagon-half-repaired"), ("vehicle", "title_brand"), "odometer_not_actual"
     )
 
     assert "do not rely on it" in read(buyers_sheet(marked, reference, ON))[1]
@@ -200,7 +200,7 @@ def test_a_reading_that_is_not_actual_is_told(reference: Reference) -> None:
 def test_what_a_person_wrote_is_text_and_no_layout(
     write: Callable[..., bytes], reference: Reference
 ) -> None:
-    case = car("estate-half-mended")
+    case = car("wagon-half-repaired")
     raw = case.model_dump()
     raw["title"] = HOSTILE
     raw["vehicle"] = raw["vehicle"] | {"model": "#x"}
@@ -215,7 +215,7 @@ def test_what_a_person_wrote_is_text_and_no_layout(
 def test_the_same_case_gives_the_same_bytes(
     write: Callable[..., bytes], reference: Reference
 ) -> None:
-    case = car("estate-half-mended")
+    case = car("wagon-half-repaired")
 
     assert write(case, reference, ON) == write(case, reference, ON)
 

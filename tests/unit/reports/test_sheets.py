@@ -25,7 +25,7 @@ from appraise.services.ownership.deciding import DayPlan
 from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
-HALF = next(one for one in services.example_cases() if one.id == "estate-half-mended")
+HALF = next(one for one in services.example_cases() if one.id == "wagon-half-repaired")
 DAY = date(2026, 11, 22)
 FULL = 32_767
 """Characters that a cell holds: Microsoft, Excel specifications and limits (from memory)."""
@@ -133,7 +133,7 @@ def test_amounts_are_numbers_with_two_places_and_days_are_days() -> None:
     assert (cells["Quantity"].value, cells["Warranty, months"].value) == (2, 24)
 
 
-@pytest.mark.parametrize("name", ["farm-truck-owned", "estate-half-mended"])
+@pytest.mark.parametrize("name", ["farm-truck-owned", "wagon-half-repaired"])
 def test_every_part_of_an_example_is_in_the_sheet(name: str) -> None:
     case = services.load_case_file(name)
     found = parts_lists(case, REFERENCE, DAY)

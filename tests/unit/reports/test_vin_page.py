@@ -12,7 +12,7 @@ GOOD = "1G4AH59H45G118341"
 
 
 def rows(page: str) -> dict[str, str]:
-    """Return the labelled rows of a page."""
+    """Return the labeled rows of a page."""
     lines = [line for line in page.splitlines() if line.startswith("  ")]
     return {line[2:17].strip(): line[17:].strip() for line in lines}
 

@@ -24,7 +24,7 @@ from appraise.services.records.workspace import (
 )
 from appraise.settings import Settings
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 @pytest.fixture
@@ -34,9 +34,9 @@ def workspace(tmp_path: Path) -> Iterator[Workspace]:
     opened.cases._engine.dispose()
 
 
-def photo(colour: str = "red") -> bytes:
+def photo(color: str = "red") -> bytes:
     out = BytesIO()
-    Image.new("RGB", (640, 480), colour).save(out, "JPEG")
+    Image.new("RGB", (640, 480), color).save(out, "JPEG")
     return out.getvalue()
 
 
@@ -48,9 +48,9 @@ def paper() -> bytes:
 
 
 def test_a_photo_is_kept_and_found_again(workspace: Workspace) -> None:
-    kept = attach(workspace, photo(), "C:\\dcim\\lamp.png").attachment
+    kept = attach(workspace, photo(), "C:\\dcim\\light.png").attachment
 
-    assert (kept.name, kept.media_type, kept.added_on) == ("lamp.jpg", "image/jpeg", today())
+    assert (kept.name, kept.media_type, kept.added_on) == ("light.jpg", "image/jpeg", today())
     found = attachment(workspace, kept)
     assert (found.media_type, len(found.content)) == ("image/jpeg", kept.size)
     small = thumbnails(workspace, [kept])[kept.id]
@@ -66,9 +66,9 @@ def test_a_pdf_has_no_small_picture(workspace: Workspace) -> None:
 
 
 def test_what_was_changed_is_said(workspace: Workspace) -> None:
-    assert attach(workspace, photo(), "lamp.jpg").words == ()
-    (said,) = attach(workspace, photo(), "lamp.png").words
-    assert "lamp.jpg" in said
+    assert attach(workspace, photo(), "light.jpg").words == ()
+    (said,) = attach(workspace, photo(), "light.png").words
+    assert "light.jpg" in said
 
 
 def test_the_same_photo_twice_is_one(workspace: Workspace) -> None:
@@ -79,16 +79,16 @@ def test_the_same_photo_twice_is_one(workspace: Workspace) -> None:
 
 
 def test_of_what_is_refused_nothing_is_kept(workspace: Workspace) -> None:
-    with pytest.raises(BadFile, match=r"^lamp\.jpg: "):
-        attach(workspace, b"<html>", "lamp.jpg")
+    with pytest.raises(BadFile, match=r"^light\.jpg: "):
+        attach(workspace, b"<html>", "light.jpg")
 
     assert workspace.files.forget_unused([], datetime.now(UTC)) == 0
-    attach(workspace, photo(), "lamp.jpg")
+    attach(workspace, photo(), "light.jpg")
     assert workspace.files.forget_unused([], datetime.now(UTC)) == 1
 
 
 def test_a_case_names_it_and_a_copy_of_the_case_does_too(workspace: Workspace) -> None:
-    kept = attach(workspace, photo(), "lamp.jpg").attachment
+    kept = attach(workspace, photo(), "light.jpg").attachment
     stored = workspace.cases.load(CAR)
     rows = [one.model_dump() for one in stored.case.papers]
     rows[0]["attachments"] = [kept.model_dump()]
@@ -104,7 +104,7 @@ def test_a_case_names_it_and_a_copy_of_the_case_does_too(workspace: Workspace) -
 
 def test_a_name_without_its_file_is_told(workspace: Workspace) -> None:
     """As with a case that came from another computer."""
-    kept = attach(workspace, photo(), "lamp.jpg").attachment
+    kept = attach(workspace, photo(), "light.jpg").attachment
     strange = kept.model_copy(update={"id": "f" * 64})
 
     assert thumbnails(workspace, [strange]) == {}

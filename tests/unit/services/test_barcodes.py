@@ -51,7 +51,7 @@ def code(text: str, kind: str = "Code 39", scale: int = 3) -> Image.Image:
 
 
 def label(*codes: Image.Image) -> Image.Image:
-    """Return codes one below the other on a greyish label with room around them."""
+    """Return codes one below the other on a grayish label with room around them."""
     width = max(one.width for one in codes) + 40
     out = Image.new("L", (width, sum(one.height + 40 for one in codes) + 20), 230)
     top = 30
@@ -154,7 +154,7 @@ def test_the_i_before_a_number_is_left_out(kind: str) -> None:
         (CFR.lower(), (CFR,)),
         ("1G4AH-59H4 5G118341", (CFR,)),
         (f"VIN{CFR}", (CFR,)),
-        (f"VIN: {CFR}; colour 4B7", (CFR,)),
+        (f"VIN: {CFR}; color 4B7", (CFR,)),
         (f"https://example.org/car/{CFR}?from=label", (CFR,)),
         (f"[)>\x1e06\x1dI{CFR}\x1dQ1\x1e\x04", (CFR,)),  # ISO/IEC 15434; from memory
         (f"{CFR}\n{OTHER}\n{CFR}", (CFR, OTHER)),

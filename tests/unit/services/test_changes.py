@@ -14,7 +14,7 @@ from appraise.services.records.changes import as_it_was, changes_of
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 
 
 @pytest.fixture

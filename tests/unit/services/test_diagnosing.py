@@ -13,28 +13,28 @@ from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Severity, State
 from appraise.models.jobs import Job
-from appraise.models.vehicle import DriveWheels, Fuel, Gearbox, Vehicle
+from appraise.models.vehicle import DriveWheels, Fuel, Transmission, Vehicle
 from appraise.services.inspection.diagnosing import SEVERITY_OF, usual_causes
 
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
-PETROL = EXAMPLES["dusk-kerbside"]
+GASOLINE = EXAMPLES["dusk-curbside"]
 FLOOR = Decimal("0.0001")
 """Chances are cut, never rounded up, at four places, so that they stay below certainty."""
 
 
 def car(**more: object) -> Vehicle:
-    return PETROL.vehicle.model_copy(update=more)
+    return GASOLINE.vehicle.model_copy(update=more)
 
 
 CARS = [
-    car(fuel=fuel, gearbox=gearbox, drive=drive)
-    for fuel, gearbox, drive in product(Fuel, Gearbox, DriveWheels)
+    car(fuel=fuel, transmission=transmission, drive=drive)
+    for fuel, transmission, drive in product(Fuel, Transmission, DriveWheels)
 ]
 
 
 def with_car(**more: object) -> Case:
-    return PETROL.model_copy(update={"vehicle": car(**more), "findings": ()})
+    return GASOLINE.model_copy(update={"vehicle": car(**more), "findings": ()})
 
 
 def last(case: Case) -> Finding:
@@ -47,7 +47,7 @@ def misfit(job: Job, one: Vehicle) -> bool:
         allowed and has not in allowed
         for allowed, has in (
             (job.fuels, one.fuel),
-            (job.gearboxes, one.gearbox),
+            (job.transmissions, one.transmission),
             (job.drives, one.drive),
         )
     )
@@ -65,19 +65,19 @@ def test_a_symptom_becomes_a_finding_with_its_usual_causes() -> None:
     ]
 
 
-def test_the_shares_of_causes_that_a_petrol_car_cannot_have_go_to_the_others() -> None:
+def test_the_shares_of_causes_that_a_gasoline_car_cannot_have_go_to_the_others() -> None:
     """By hand: .09 (vanes) and .05 (filter) are a diesel's; the hose's .29 becomes .29 x .94 / .8.
 
-    Sooted vanes and a full particulate filter: the catalogue mends them on diesels only.
+    Sooted vanes and a full particulate filter: the catalog mends them on diesels only.
     """
     diesel = last(
         services.finding_from_symptom(with_car(fuel=Fuel.DIESEL), "engine.no_boost", REFERENCE)
     )
-    petrol = last(
-        services.finding_from_symptom(with_car(fuel=Fuel.PETROL), "engine.no_boost", REFERENCE)
+    gasoline = last(
+        services.finding_from_symptom(with_car(fuel=Fuel.GASOLINE), "engine.no_boost", REFERENCE)
     )
     gone = {"induction.vanes_sooted", "exhaust.filter_soot"}
-    chance = {one.id: one.chance for one in petrol.causes}
+    chance = {one.id: one.chance for one in gasoline.causes}
 
     assert {one.id for one in diesel.causes} - set(chance) == gone
     assert chance["induction.boost_hose"] == Decimal("0.3407")
@@ -114,7 +114,7 @@ def test_no_code_brings_a_job_that_the_car_cannot_have() -> None:
 def test_every_symptom_offered_leaves_the_car_a_cause() -> None:
     """A finding without one would cost nothing in the estimate."""
     bare = {
-        (symptom.id, one.fuel.value, one.gearbox.value, one.drive.value)
+        (symptom.id, one.fuel.value, one.transmission.value, one.drive.value)
         for one in CARS
         for symptom in services.symptoms_for(one, REFERENCE)
         if not usual_causes(symptom.causes, one, REFERENCE)
@@ -124,27 +124,27 @@ def test_every_symptom_offered_leaves_the_car_a_cause() -> None:
 
 
 def test_symptoms_of_the_area_come_first_and_those_of_other_fuels_not_at_all() -> None:
-    offered = services.symptoms_for(car(fuel=Fuel.PETROL), REFERENCE, Area.COOLING)
+    offered = services.symptoms_for(car(fuel=Fuel.GASOLINE), REFERENCE, Area.COOLING)
     areas = [one.area is Area.COOLING for one in offered]
 
     assert areas == sorted(areas, reverse=True)
     assert areas[0]
-    assert "exhaust.filter_lamp" not in {one.id for one in offered}
-    assert "exhaust.filter_lamp" in {
+    assert "exhaust.filter_light" not in {one.id for one in offered}
+    assert "exhaust.filter_light" in {
         one.id for one in services.symptoms_for(car(fuel=Fuel.DIESEL), REFERENCE)
     }
 
 
 def test_an_unknown_symptom_is_refused_by_name() -> None:
     with pytest.raises(AppraiseError, match=r"engine\.sings: there is no such symptom"):
-        services.finding_from_symptom(PETROL, "engine.sings", REFERENCE)
+        services.finding_from_symptom(GASOLINE, "engine.sings", REFERENCE)
 
 
 def test_a_symptom_noted_twice_gives_two_findings_with_names_of_their_own() -> None:
-    once = services.finding_from_symptom(PETROL, "engine.no_boost", REFERENCE)
+    once = services.finding_from_symptom(GASOLINE, "engine.no_boost", REFERENCE)
     twice = services.finding_from_symptom(once, "engine.no_boost", REFERENCE)
 
-    assert len({one.id for one in twice.findings}) == len(PETROL.findings) + 2
+    assert len({one.id for one in twice.findings}) == len(GASOLINE.findings) + 2
 
 
 def test_a_code_becomes_a_finding_with_its_meaning_and_causes() -> None:
@@ -253,17 +253,17 @@ def results(case: Case) -> dict[str, str]:
     return {one.check: one.outcome for one in found.results}
 
 
-LAMP = EXAMPLES["auction-engine-lamp"]
+LIGHT = EXAMPLES["auction-engine-light"]
 FIRST, SECOND = (
     next(REFERENCE.checks[one.id] for one in found if one.id == name)
-    for found in [services.diagnose_case(LAMP, REFERENCE).findings[0].checks]
+    for found in [services.diagnose_case(LIGHT, REFERENCE).findings[0].checks]
     for name in ("freeze_frame", "permanent_codes")
 )
 
 
 def test_a_result_is_entered_replaced_and_taken_back() -> None:
     day = date(2026, 6, 30)
-    start = services.enter_result(LAMP, "misfire", FIRST.id, FIRST.outcomes[0], REFERENCE, day)
+    start = services.enter_result(LIGHT, "misfire", FIRST.id, FIRST.outcomes[0], REFERENCE, day)
     both = services.enter_result(start, "misfire", SECOND.id, SECOND.outcomes[0], REFERENCE)
     newer = services.enter_result(both, "misfire", FIRST.id, FIRST.outcomes[1], REFERENCE)
 
@@ -272,11 +272,11 @@ def test_a_result_is_entered_replaced_and_taken_back() -> None:
     assert start.findings[0].results[0].done_on == day
     without = services.without_result(newer, "misfire", FIRST.id)
     assert results(without) == {SECOND.id: SECOND.outcomes[0]}
-    assert services.without_result(without, "misfire", SECOND.id) == LAMP
+    assert services.without_result(without, "misfire", SECOND.id) == LIGHT
 
 
 def test_taking_back_what_was_never_entered_changes_nothing() -> None:
-    assert services.without_result(LAMP, "misfire", FIRST.id) == LAMP
+    assert services.without_result(LIGHT, "misfire", FIRST.id) == LIGHT
 
 
 @pytest.mark.parametrize(
@@ -291,9 +291,9 @@ def test_an_unknown_finding_check_or_outcome_is_refused_by_name(
     finding: str, check: str, outcome: str, words: str
 ) -> None:
     with pytest.raises(BadCase, match=words):
-        services.enter_result(LAMP, finding, check, outcome, REFERENCE)
+        services.enter_result(LIGHT, finding, check, outcome, REFERENCE)
 
 
 def test_taking_back_from_an_unknown_finding_is_refused_by_name() -> None:
     with pytest.raises(BadCase, match="no finding 'ghost'"):
-        services.without_result(LAMP, "ghost", FIRST.id)
+        services.without_result(LIGHT, "ghost", FIRST.id)

@@ -70,11 +70,11 @@ def test_a_name_is_made_harmless(name: str, kept: str) -> None:
     [
         ("", "image/jpeg", "photo.jpg"),
         ("", None, "file"),
-        ("lamp.JPEG", "image/jpeg", "lamp.JPEG"),
-        ("lamp.HEIC", "image/jpeg", "lamp.jpg"),
-        ("lamp", "image/png", "lamp.png"),
-        ("lamp.jpg", "image/webp", "lamp.webp"),
-        ("x/lamp.html", None, "lamp.html"),
+        ("light.JPEG", "image/jpeg", "light.JPEG"),
+        ("light.HEIC", "image/jpeg", "light.jpg"),
+        ("light", "image/png", "light.png"),
+        ("light.jpg", "image/webp", "light.webp"),
+        ("x/light.html", None, "light.html"),
         ("nul", None, "_nul"),
     ],
 )

@@ -49,7 +49,7 @@ def pdf(pages: int = 1, password: str | None = None) -> bytes:
     return out.getvalue()
 
 
-def refusal(data: bytes, name: str = "lamp.jpg") -> BadFile:
+def refusal(data: bytes, name: str = "light.jpg") -> BadFile:
     with pytest.raises(BadFile) as caught:
         checked(data, name)
     assert caught.value.message
@@ -64,7 +64,7 @@ def refusal(data: bytes, name: str = "lamp.jpg") -> BadFile:
 def a_zip() -> bytes:
     out = BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
-        archive.writestr("lamp.jpg", "none")
+        archive.writestr("light.jpg", "none")
     return out.getvalue()
 
 
@@ -75,7 +75,7 @@ def boxed(brand: bytes) -> bytes:
 @pytest.mark.parametrize(
     ("data", "name", "said", "hint"),
     [
-        (a_zip(), "lamp.jpg", "is called .jpg, but is a zip archive", "Unpack"),
+        (a_zip(), "light.jpg", "is called .jpg, but is a zip archive", "Unpack"),
         (
             b"<!DOCTYPE html><p>hi",
             "a.png",
@@ -95,9 +95,9 @@ def boxed(brand: bytes) -> bytes:
         (b"MZ\x90\0" + bytes(60), "paper.pdf", "is called .pdf, but is a program", "Do not open"),
         (b"#!/bin/sh\nrm x", "paper.pdf", "but is a program", "Do not open"),
         (b"just words", "paper.pdf", "is called .pdf, but is none", "Copy it again"),
-        (b"just words", "lamp.jpg", "is called .jpg, but is of an unknown kind", "JPEG"),
+        (b"just words", "light.jpg", "is called .jpg, but is of an unknown kind", "JPEG"),
         (b"just words", "words", "is of an unknown kind", "PDF"),
-        (bytes(100), "lamp.jpg", "of an unknown kind", "JPEG"),
+        (bytes(100), "light.jpg", "of an unknown kind", "JPEG"),
         (bytes(2000) + b"%PDF-1.7", "paper.pdf", "is called .pdf, but is none", "Copy"),
         (b"RIFF\0\0\0\0WAVEfmt ", "a.webp", "of an unknown kind", "WebP"),
     ],
@@ -123,7 +123,7 @@ def test_a_photo_that_is_a_web_page_and_a_pdf_too_is_only_a_photo_afterwards() -
     comment = b"<html><script>alert(1)</script>%PDF-1.7 <?php echo 1 ?>"
     data = saved(scene(), comment=comment) + a_zip()
     assert zipfile.is_zipfile(BytesIO(data))
-    content = checked(data, "lamp.html").content
+    content = checked(data, "light.html").content
 
     assert not zipfile.is_zipfile(BytesIO(content))
     assert not any(one in content for one in (b"<html", b"%PDF", b"<?php"))
@@ -301,7 +301,7 @@ def test_bytes_gone_wrong_are_kept_whole_or_refused(kind: str) -> None:
         for _ in range(dice.integers(1, 9)):
             data[dice.integers(12, len(data))] = int(dice.integers(256))
         try:
-            found = checked(bytes(data), "lamp.jpg", keep_position=True)
+            found = checked(bytes(data), "light.jpg", keep_position=True)
         except BadFile:
             continue
         kept += 1

@@ -20,7 +20,7 @@ from appraise.store.files import FileStore
 from appraise.store.history import HistoryStore
 from appraise.store.preferences import PreferenceStore
 
-CAR = "auction-engine-lamp"
+CAR = "auction-engine-light"
 READS = {
     "cases": {"summaries", "removed", "sales", "load", "raw_text"},
     "preferences": {"load"},

@@ -23,7 +23,7 @@ from appraise.services.inspection.measuring import (
 
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
-CAR = EXAMPLES["dusk-kerbside"]
+CAR = EXAMPLES["dusk-curbside"]
 LIMITS = REFERENCE.limits
 NUMBERS = [one for one in LIMITS.values() if one.asks == "number"]
 QUESTIONS = [one for one in LIMITS.values() if one.asks != "number"]
@@ -167,7 +167,7 @@ def test_a_reading_is_kept_in_the_unit_and_words_in_which_it_was_typed(
     typed: str, unit: str, value: str, result: str
 ) -> None:
     """A tread of 2/32 inch is the least: 49 CFR 570.9(a)."""
-    measured = take_measurement(CAR, "us_570.tyre_tread", f" {typed} ", REFERENCE, on=DAY)
+    measured = take_measurement(CAR, "us_570.tire_tread", f" {typed} ", REFERENCE, on=DAY)
     (kept,) = measured.case.measurements
 
     assert (kept.typed, kept.unit, kept.value) == (typed, unit, Decimal(value))
@@ -179,12 +179,12 @@ def test_a_reading_is_kept_in_the_unit_and_words_in_which_it_was_typed(
 @pytest.mark.parametrize(
     ("limit", "typed", "words"),
     [
-        ("us_570.tyre_tread", "bald", "'bald' is not a measurement"),
-        ("us_570.tyre_tread", "", "nothing is given"),
-        ("us_570.tyre_tread", "3 psi", "psi"),
-        ("us_570.tyre_tread", "yes", "not a measurement"),
-        ("us_570.tyre_condition", "3 mm", "'3 mm' is neither yes nor no"),
-        ("us_570.tyre_condition", "", "neither yes nor no"),
+        ("us_570.tire_tread", "bald", "'bald' is not a measurement"),
+        ("us_570.tire_tread", "", "nothing is given"),
+        ("us_570.tire_tread", "3 psi", "psi"),
+        ("us_570.tire_tread", "yes", "not a measurement"),
+        ("us_570.tire_condition", "3 mm", "'3 mm' is neither yes nor no"),
+        ("us_570.tire_condition", "", "neither yes nor no"),
         ("rule.crystal", "3", r"rule\.crystal: there is no such limit"),
     ],
 )
@@ -216,7 +216,7 @@ def test_the_same_thing_measured_at_two_places_gives_two_findings() -> None:
 
 @pytest.mark.parametrize("fuel", Fuel)
 def test_no_fail_brings_a_job_that_the_car_cannot_have(fuel: Fuel) -> None:
-    bare = {"fuel": fuel, "engine_litres": None, "cylinders": None}
+    bare = {"fuel": fuel, "engine_liters": None, "cylinders": None}
     car = CAR.model_copy(update={"vehicle": CAR.vehicle.model_copy(update=bare)})
     for limit, typed in FAILING:
         found = new_finding(take(limit, typed, car), car)

@@ -34,7 +34,7 @@ INVOICE: dict[str, Any] = {
     "paid": "card",
     "lines": [
         {"label": "Exhaust valve", "kind": "part", "amount": "48.00"},
-        {"label": "Labour", "kind": "labour", "amount": "600.00"},
+        {"label": "Labor", "kind": "labor", "amount": "600.00"},
     ],
     "total": "648.00",
 }
@@ -48,7 +48,7 @@ def reference() -> Reference:
 @pytest.fixture(scope="module")
 def car() -> Case:
     """Return a car of 2014 with 121,400 mi, its number noted, offered by the owner on the title."""
-    case = services.load_case_file("auction-engine-lamp")
+    case = services.load_case_file("auction-engine-light")
     return services.changed(case, ("deal", "seller"), "Ada Quessern")
 
 
@@ -239,7 +239,7 @@ def test_the_wrong_unit_is_proposed_before_anything_worse(look: Any) -> None:
     assert "turned back" not in found.message
 
 
-def test_kilometres_on_a_paper_are_compared_as_kilometres(look: Any) -> None:
+def test_kilometers_on_a_paper_are_compared_as_kilometers(look: Any) -> None:
     assert silent(look(reads("195000", "km")), "fell by")
 
 
@@ -426,7 +426,7 @@ def walk_away(case: Case, reference: Reference) -> Decimal:
 
 @pytest.mark.parametrize(
     ("name", "least", "most"),
-    [("auction-engine-lamp", -130, -40), ("hybrid-battery-lamp", 200, 500)],
+    [("auction-engine-light", -130, -40), ("hybrid-battery-light", 200, 500)],
 )
 def test_a_paid_invoice_moves_the_bid_by_what_it_leaves_of_the_causes(
     reference: Reference, name: str, least: int, most: int

@@ -193,10 +193,10 @@ def test_one_choice_holds_for_every_row_that_says_nothing_else() -> None:
 
 def test_what_is_no_figure_becomes_the_note() -> None:
     comp = row(
-        "$3,950 OBO - 2011 Trel 2.0 - 139k miles - sold, new tyres, call 555-0134"
+        "$3,950 OBO - 2011 Trel 2.0 - 139k miles - sold, new tires, call 555-0134"
     ).comparable
     assert comp is not None
-    assert comp.note == "OBO Trel 2.0 new tyres call 555-0134"
+    assert comp.note == "OBO Trel 2.0 new tires call 555-0134"
 
 
 @pytest.mark.parametrize("note", ['=SUM("a","b")', "+1+1", "-2+3", "a,b", '5" scratch'])

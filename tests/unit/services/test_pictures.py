@@ -99,7 +99,7 @@ def webp_of(width: int, height: int) -> bytes:
     return b"RIFF" + struct.pack("<I", len(body)) + body
 
 
-def refusal(data: bytes, name: str = "lamp.jpg") -> BadFile:
+def refusal(data: bytes, name: str = "light.jpg") -> BadFile:
     with pytest.raises(BadFile) as caught:
         checked(data, name)
     assert caught.value.message
@@ -113,7 +113,7 @@ def refusal(data: bytes, name: str = "lamp.jpg") -> BadFile:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_photo_stays_of_its_kind_and_gets_a_small_picture(kind: str) -> None:
-    found = checked(saved(scene(900, 600), kind), "lamp.jpg")
+    found = checked(saved(scene(900, 600), kind), "light.jpg")
 
     assert found.media_type == KINDS[kind]
     assert opened(found.content).format == kind
@@ -125,7 +125,7 @@ def test_a_photo_stays_of_its_kind_and_gets_a_small_picture(kind: str) -> None:
 
 
 def test_what_is_kept_can_be_attached() -> None:
-    found = checked(saved(scene()), "lamp.jpg")
+    found = checked(saved(scene()), "light.jpg")
     attachment = Attachment(
         id="0" * 64,
         name=found.name,
@@ -134,13 +134,13 @@ def test_what_is_kept_can_be_attached() -> None:
         added_on="2026-11-20",
     )
 
-    assert attachment.name == "lamp.jpg"
+    assert attachment.name == "light.jpg"
     assert (found.words, found.position_kept) == ((), False)
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_nothing_that_a_photo_carried_is_kept(kind: str) -> None:
-    """Notes, place, comment, text, colour profile, and what is stuck to its end."""
+    """Notes, place, comment, text, color profile, and what is stuck to its end."""
     extra: dict[str, Any] = {"exif": exif(place=True), "icc_profile": MARK * 20}
     if kind == "JPEG":
         extra |= {"comment": MARK, "xmp": b"<x:xmpmeta>" + MARK}
@@ -152,7 +152,7 @@ def test_nothing_that_a_photo_carried_is_kept(kind: str) -> None:
         extra["xmp"] = MARK
     data = saved(scene(), kind, **extra) + b"<html><script>alert(1)</script>" + MARK
     assert data.count(MARK) >= 3
-    found = checked(data, "lamp.jpg")
+    found = checked(data, "light.jpg")
 
     assert MARK not in found.content + (found.thumbnail or b"")
     assert b"<script" not in found.content
@@ -216,7 +216,7 @@ def test_a_photo_is_turned_upright(orientation: int, kind: str) -> None:
     """As the library's own `exif_transpose` turns it."""
     data = saved(scene(), kind, exif=exif(orientation))
     expected = ImageOps.exif_transpose(opened(data))
-    found = checked(data, "lamp.jpg")
+    found = checked(data, "light.jpg")
 
     assert alike(opened(found.content), expected)
     assert found.thumbnail is not None
@@ -244,11 +244,11 @@ def test_broken_notes_make_no_broken_photo(notes: bytes) -> None:
         ("WEBP", "RGBA", "RGBA"),
     ],
 )
-def test_other_kinds_of_colour_become_ordinary_ones(kind: str, mode: str, kept: str) -> None:
+def test_other_kinds_of_color_become_ordinary_ones(kind: str, mode: str, kept: str) -> None:
     source = scene(mode=mode)
     if "A" in mode:
         source.putalpha(Image.new("L", source.size, 250))
-    found = checked(saved(source, kind), "lamp.jpg")
+    found = checked(saved(source, kind), "light.jpg")
 
     assert opened(found.content).mode == kept
     assert alike(opened(found.content), source.convert("RGB"))
@@ -256,7 +256,7 @@ def test_other_kinds_of_colour_become_ordinary_ones(kind: str, mode: str, kept: 
     assert opened(found.thumbnail).mode == ("L" if kept == "L" else "RGB")
 
 
-def test_sixteen_bits_of_grey_keep_their_shades() -> None:
+def test_sixteen_bits_of_gray_keep_their_shades() -> None:
     deep = Image.new("I;16", (3, 1))
     for at, level in enumerate((0, 32_896, 65_535)):
         deep.putpixel((at, 0), level)
@@ -277,10 +277,10 @@ def test_a_see_through_palette_stays_see_through_and_is_white_in_the_small_pictu
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_of_several_pictures_the_first_is_kept_and_that_is_said(kind: str) -> None:
-    others = [Image.new("RGB", (60, 40), colour) for colour in ("white", "black")]
+    others = [Image.new("RGB", (60, 40), color) for color in ("white", "black")]
     options: dict[str, Any] = {"save_all": True, "append_images": others}
     data = saved(scene(), "MPO" if kind == "JPEG" else kind, **options)
-    found = checked(data, "lamp.jpg")
+    found = checked(data, "light.jpg")
 
     assert "Only the first of its 3 pictures is kept." in found.words
     assert getattr(opened(found.content), "n_frames", 1) == 1
@@ -289,7 +289,7 @@ def test_of_several_pictures_the_first_is_kept_and_that_is_said(kind: str) -> No
 
 @pytest.mark.parametrize("kind", ["JPEG", "PNG"])
 def test_a_large_photo_is_scaled_down_and_that_is_said(kind: str) -> None:
-    found = checked(saved(scene(3000, 6000), kind, exif=exif(6)), "lamp.jpg")
+    found = checked(saved(scene(3000, 6000), kind, exif=exif(6)), "light.jpg")
 
     assert opened(found.content).size == (4000, 2000)
     assert "Scaled down to 4,000 by 2,000 pixels." in found.words
@@ -299,7 +299,7 @@ def test_a_photo_of_48_million_pixels_is_taken_in_good_time() -> None:
     """As today's telephones make them."""
     data = saved(scene(8000, 6000), quality=90)
     started = time.process_time()
-    found = checked(data, "lamp.jpg")
+    found = checked(data, "light.jpg")
 
     assert time.process_time() - started < 10
     assert opened(found.content).size == (4000, 3000)
@@ -318,9 +318,9 @@ def test_the_same_photo_gives_the_same_content() -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_photo_of_50_mb_is_told_what_it_is_and_what_may_be(kind: str) -> None:
     data = saved(scene(), kind)
-    error = refusal(data + bytes(50 * MEGABYTE - len(data)), "lamp.jpg")
+    error = refusal(data + bytes(50 * MEGABYTE - len(data)), "light.jpg")
 
-    assert str(error).startswith("lamp.jpg: the photo is 50 MB; the most is 20 MB. ")
+    assert str(error).startswith("light.jpg: the photo is 50 MB; the most is 20 MB. ")
 
 
 def test_the_limit_is_met_to_the_byte() -> None:
@@ -346,7 +346,7 @@ def test_what_grows_when_written_anew_is_refused_too(monkeypatch: pytest.MonkeyP
 def test_an_image_bomb_is_refused_before_it_is_unpacked(width: int, height: int) -> None:
     """Some of them Pillow only warns of, some it does not mind."""
     started = time.process_time()
-    error = refusal(png_of(width, height, bytes(1000)), "lamp.png")
+    error = refusal(png_of(width, height, bytes(1000)), "light.png")
 
     assert time.process_time() - started < 0.5
     assert "pixels than can be looked at" in error.message or f"{width:,} by {height:,}" in str(
@@ -357,7 +357,7 @@ def test_an_image_bomb_is_refused_before_it_is_unpacked(width: int, height: int)
 
 @pytest.mark.parametrize(("width", "height"), [(16_000, 16_000), (10_000, 9_000), (12_000, 5_000)])
 def test_a_webp_bomb_is_refused(width: int, height: int) -> None:
-    refusal(webp_of(width, height), "lamp.webp")
+    refusal(webp_of(width, height), "light.webp")
 
 
 def test_just_under_the_limit_of_pixels_is_taken() -> None:
@@ -390,4 +390,4 @@ def test_a_png_with_a_wrong_checksum_is_refused() -> None:
 
 
 def test_an_empty_file_is_refused() -> None:
-    assert str(refusal(b"", "lamp.jpg")).startswith("lamp.jpg: the file is empty. ")
+    assert str(refusal(b"", "light.jpg")).startswith("light.jpg: the file is empty. ")

@@ -15,7 +15,7 @@ from appraise.services.ownership.deciding import day_plan_of
 from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 REFERENCE = services.reference_values()
-HALF = services.load_case_file("estate-half-mended")
+HALF = services.load_case_file("wagon-half-repaired")
 DAY = date(2026, 11, 22)
 
 
@@ -31,7 +31,7 @@ def test_the_lists_are_those_of_shopping_and_of_the_day_plan() -> None:
 
 @pytest.mark.parametrize("make", [printing.parts_lists, printing.parts_sheet, printing.parts_paper])
 def test_a_car_that_is_not_owned_has_none(make: object) -> None:
-    prospect = services.load_case_file("dusk-kerbside")
+    prospect = services.load_case_file("dusk-curbside")
 
     with pytest.raises(BadCase, match="purchase: the car is not bought yet"):
         make(prospect, REFERENCE)  # type: ignore[operator]

@@ -15,7 +15,7 @@ from appraise.reference.load import Reference, load_reference
 from appraise.services.inspection.scanning import Scan, judge_mend, read_scan, thresholds_of
 
 OPEN = "41 01 00 07 E5 21"
-"""Lamp off, no codes; catalyst and oxygen sensor not complete of five (bits of the last byte)."""
+"""Light off, no codes; catalyst and oxygen sensor not complete of five (bits of the last byte)."""
 DONE = "41 01 00 07 E5 00"
 CLEARED = f"{OPEN}\n43 00\n47 00\n4A 01 04 20\n41 30 02\n41 31 00 14"
 """Right after a clear: permanent P0420, 2 warm-ups, 20 km."""
@@ -30,8 +30,8 @@ def reference() -> Reference:
 
 @pytest.fixture(scope="module")
 def car() -> Vehicle:
-    """Return a petrol car of 2014."""
-    return services.load_case_file("auction-engine-lamp").vehicle
+    """Return a gasoline car of 2014."""
+    return services.load_case_file("auction-engine-light").vehicle
 
 
 def scan(text: str, car: Vehicle, reference: Reference, **changes: object) -> Scan:
@@ -99,11 +99,11 @@ def test_an_answer_cut_short_beside_a_whole_one_is_told(
     assert [one for one in found.notes if "not read" in one or "cut" in one or "left out" in one]
 
 
-@pytest.mark.parametrize("first", ["engine", "gearbox"])
-def test_a_gearbox_that_answers_too_does_not_hide_the_engines_monitors(
+@pytest.mark.parametrize("first", ["engine", "transmission"])
+def test_a_transmission_that_answers_too_does_not_hide_the_engines_monitors(
     car: Vehicle, reference: Reference, first: str
 ) -> None:
-    """The gearbox has only the continuous monitor of its components, and that is complete."""
+    """The transmission has only the continuous monitor of its components, and that is complete."""
     lines = [f"7E8 06 {OPEN}", "7E9 06 41 01 00 04 00 00"]
     text = "\n".join(lines if first == "engine" else lines[::-1])
     found = scan(text, car, reference)
@@ -216,7 +216,7 @@ def test_a_permanent_code_fails_in_california_until_driven_enough(
     assert gate(found, "us_guidance") == "passes"
 
 
-def test_the_lamp_on_fails_everywhere(car: Vehicle, reference: Reference) -> None:
+def test_the_light_on_fails_everywhere(car: Vehicle, reference: Reference) -> None:
     """40 CFR 85.2207: commanded on for a code."""
     lit = DRIVEN.replace(DONE, "41 01 81 07 E5 00").replace("43 00", "43 01 04 20")
 

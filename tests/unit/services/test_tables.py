@@ -26,8 +26,8 @@ from appraise.settings import Settings
 
 REFERENCE = services.reference_values()
 EXAMPLES = {one.id: one for one in services.example_cases()}
-HALF, TRUCK = EXAMPLES["estate-half-mended"], EXAMPLES["farm-truck-owned"]
-LAMP = EXAMPLES["auction-engine-lamp"]
+HALF, TRUCK = EXAMPLES["wagon-half-repaired"], EXAMPLES["farm-truck-owned"]
+LIGHT = EXAMPLES["auction-engine-light"]
 DAY = date(2026, 11, 22)
 WORK = {"Jobs", "Entries", "Parts", "Days", "Where it ends", "Options"}
 SPELLING = re.compile(r"\b[a-z]+_[a-z_]+\b")
@@ -50,8 +50,8 @@ def half() -> dict[str, Table]:
 
 
 @pytest.fixture(scope="module")
-def lamp() -> dict[str, Table]:
-    return gathered(LAMP)
+def light() -> dict[str, Table]:
+    return gathered(LIGHT)
 
 
 def sold() -> Case:
@@ -122,7 +122,7 @@ def test_no_cell_spells_a_choice_or_an_id_as_the_program_does(name: str) -> None
 
 
 def test_a_car_without_prices_gives_what_it_can_and_says_why_the_rest_is_missing() -> None:
-    bare = services.changed(LAMP, ("market", "comparables"), [])
+    bare = services.changed(LIGHT, ("market", "comparables"), [])
     found = car_tables(bare, REFERENCE, DAY)
     names = {one.name for one in found.tables}
 
@@ -137,47 +137,47 @@ def test_a_car_without_prices_gives_what_it_can_and_says_why_the_rest_is_missing
     assert set(column(findings, "Mended alone, USD: likely")) == {None}
 
 
-def test_findings_carry_the_chance_and_cost_of_the_estimate(lamp: dict[str, Table]) -> None:
-    appraisal = services.appraise_case(LAMP, REFERENCE)
+def test_findings_carry_the_chance_and_cost_of_the_estimate(light: dict[str, Table]) -> None:
+    appraisal = services.appraise_case(LIGHT, REFERENCE)
     costs = {one.label: one for one in appraisal.repair.by_finding}
-    found = lamp["Findings"]
+    found = light["Findings"]
 
     shown = dict(
         zip(column(found, "What was seen"), column(found, "Mended alone, USD: high"), strict=True)
     )
-    assert len(found.rows) == len(LAMP.findings)
-    for finding in LAMP.findings:
+    assert len(found.rows) == len(LIGHT.findings)
+    for finding in LIGHT.findings:
         cost = costs.get(finding.label)
         assert shown[finding.label] == (cost.money.p90 if cost else None)
     looks = dict(zip(column(found, "What was seen"), column(found, "How looked at"), strict=True))
     assert looks["Rear bumper scraped to the plastic"] == "Close, by hand"
 
 
-def test_causes_have_their_chance_before_and_now(lamp: dict[str, Table]) -> None:
-    diagnosis = services.diagnose_case(LAMP, REFERENCE)
+def test_causes_have_their_chance_before_and_now(light: dict[str, Table]) -> None:
+    diagnosis = services.diagnose_case(LIGHT, REFERENCE)
     odds = next(one for one in diagnosis.findings if len(one.causes) > 2)
 
-    assert column(lamp["Causes"], "Chance now") == [one.after for one in odds.causes]
-    assert column(lamp["Causes"], "Cause") == [one.label for one in odds.causes]
-    assert len(lamp["Checks"].rows) == len(odds.checks)
-    assert sum(column(lamp["Repairs to try"], "Chance that it is this")) <= 1
+    assert column(light["Causes"], "Chance now") == [one.after for one in odds.causes]
+    assert column(light["Causes"], "Cause") == [one.label for one in odds.causes]
+    assert len(light["Checks"].rows) == len(odds.checks)
+    assert sum(column(light["Repairs to try"], "Chance that it is this")) <= 1
 
 
-def test_like_cars_stand_with_the_prices_of_the_fit(lamp: dict[str, Table]) -> None:
-    points = services.appraise_case(LAMP, REFERENCE).resale.points
-    found = lamp["Comparable cars"]
+def test_like_cars_stand_with_the_prices_of_the_fit(light: dict[str, Table]) -> None:
+    points = services.appraise_case(LIGHT, REFERENCE).resale.points
+    found = light["Comparable cars"]
 
-    assert column(found, "Price") == [one.price for one in LAMP.market.comparables]
+    assert column(found, "Price") == [one.price for one in LIGHT.market.comparables]
     assert column(found, "Sold, were it like this car, USD") == [one.like_price for one in points]
 
 
-def test_the_estimate_is_that_of_the_bid(lamp: dict[str, Table]) -> None:
-    found = services.appraise_case(LAMP, REFERENCE)
+def test_the_estimate_is_that_of_the_bid(light: dict[str, Table]) -> None:
+    found = services.appraise_case(LIGHT, REFERENCE)
     assert found.outcome is not None
     likely = dict(
         zip(
-            column(lamp["Estimate"], "What"),
-            column(lamp["Estimate"], "Likely: half below"),
+            column(light["Estimate"], "What"),
+            column(light["Estimate"], "Likely: half below"),
             strict=True,
         )
     )
@@ -188,14 +188,14 @@ def test_the_estimate_is_that_of_the_bid(lamp: dict[str, Table]) -> None:
     assert likely["At the asking price: chance of losing money"] == (
         found.outcome.chance_of_loss * 100
     )
-    assert len(lamp["What each bid leads to"].rows) == len(found.curve)
-    assert len(lamp["What was not looked at"].rows) == len(found.repair.by_area)
-    assert len(lamp["Values used"].rows) == len(found.values_used)
+    assert len(light["What each bid leads to"].rows) == len(found.curve)
+    assert len(light["What was not looked at"].rows) == len(found.repair.by_area)
+    assert len(light["Values used"].rows) == len(found.values_used)
 
 
 @pytest.mark.parametrize("price", ["asking", "walk-away"])
-def test_the_money_from_the_sale_adds_up_to_the_margin(price: str, lamp: dict[str, Table]) -> None:
-    rows = [row for row in lamp["From the sale to the margin"].rows if price in str(row[0])]
+def test_the_money_from_the_sale_adds_up_to_the_margin(price: str, light: dict[str, Table]) -> None:
+    rows = [row for row in light["From the sale to the margin"].rows if price in str(row[0])]
 
     *lines, margin = (row[2] for row in rows)
     assert rows[-1][1] == "Margin"
@@ -203,7 +203,7 @@ def test_the_money_from_the_sale_adds_up_to_the_margin(price: str, lamp: dict[st
     assert sum(lines) == pytest.approx(margin, abs=Decimal("0.05"))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize("car", ["lamp", "half"])
+@pytest.mark.parametrize("car", ["light", "half"])
 def test_the_landed_cost_adds_up_to_its_foot(car: str, request: pytest.FixtureRequest) -> None:
     found = request.getfixturevalue(car)["Landed cost"]
 
@@ -274,9 +274,9 @@ def test_a_car_that_is_sold_says_what_it_earned_and_weighs_nothing_any_more() ->
 @pytest.mark.parametrize(
     ("case", "name", "words"),
     [
-        (LAMP, "Jobs", "there is no table 'Jobs': the car is not bought yet"),
+        (LIGHT, "Jobs", "there is no table 'Jobs': the car is not bought yet"),
         (HALF, "Earned", "there is no table 'Earned': the car is not sold yet"),
-        (LAMP, "Prices\n", r"there is no table 'Prices\\n'. It is one of: Car, Warnings"),
+        (LIGHT, "Prices\n", r"there is no table 'Prices\\n'. It is one of: Car, Warnings"),
     ],
 )
 def test_a_table_that_a_car_cannot_have_is_refused(case: Case, name: str, words: str) -> None:
@@ -285,13 +285,13 @@ def test_a_table_that_a_car_cannot_have_is_refused(case: Case, name: str, words:
 
 
 def test_tables_are_had_one_by_one_whatever_the_capitals() -> None:
-    content = table_sheet(LAMP, REFERENCE, ["findings", " CAUSES ", "Findings"], DAY)
+    content = table_sheet(LIGHT, REFERENCE, ["findings", " CAUSES ", "Findings"], DAY)
 
     assert openpyxl.load_workbook(BytesIO(content)).sheetnames == ["Findings", "Causes"]
 
 
 def test_an_empty_table_is_given_when_it_is_asked_for() -> None:
-    bare = LAMP.model_copy(update={"papers": ()})
+    bare = LIGHT.model_copy(update={"papers": ()})
     (sheet,) = openpyxl.load_workbook(BytesIO(table_sheet(bare, REFERENCE, ["Papers"], DAY)))
 
     assert sheet.max_row == 1
@@ -313,8 +313,8 @@ def test_only_one_finding_is_told_of_where_only_one_is_wanted() -> None:
 
 def test_all_cars_stand_in_one_list_also_one_without_prices(tmp_path: Any) -> None:
     workspace = open_workspace(Settings(data_folder=tmp_path))
-    bare = services.changed(LAMP, ("market", "comparables"), [])
-    workspace.cases.save(bare, workspace.cases.load(LAMP.id).version)
+    bare = services.changed(LIGHT, ("market", "comparables"), [])
+    workspace.cases.save(bare, workspace.cases.load(LIGHT.id).version)
     content = table_lists.cars_sheet(workspace, REFERENCE)
     workspace.cases.engine.dispose()
 
@@ -327,12 +327,12 @@ def test_all_cars_stand_in_one_list_also_one_without_prices(tmp_path: Any) -> No
     assert truck["Walk-away price"] == appraisal.walk_away_price
     assert truck["Repair: high"] == float(appraisal.repair.money.p90)
     assert truck["Price paid"] == float(TRUCK.purchase.bid if TRUCK.purchase else -1)
-    assert (listed[LAMP.title]["Walk-away price"], listed[LAMP.title]["Next"]) != (None, None)
-    assert listed[LAMP.title]["Walk-away price"] is None
+    assert (listed[LIGHT.title]["Walk-away price"], listed[LIGHT.title]["Next"]) != (None, None)
+    assert listed[LIGHT.title]["Walk-away price"] is None
 
 
-def test_the_catalogue_has_every_value_job_and_source() -> None:
-    values, jobs, sources = openpyxl.load_workbook(BytesIO(table_lists.catalogue_sheet(REFERENCE)))
+def test_the_catalog_has_every_value_job_and_source() -> None:
+    values, jobs, sources = openpyxl.load_workbook(BytesIO(table_lists.catalog_sheet(REFERENCE)))
 
     parts = (REFERENCE.values, REFERENCE.areas, REFERENCE.access, REFERENCE.tools, REFERENCE.jobs)
     assert values.max_row - 1 == sum(map(len, parts))

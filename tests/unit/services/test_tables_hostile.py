@@ -89,7 +89,7 @@ def all_text(content: bytes, text: str) -> int:
 
 
 @pytest.mark.parametrize("text", ONE_LINE)
-@pytest.mark.parametrize("name", ["estate-half-mended", "auction-engine-lamp"])
+@pytest.mark.parametrize("name", ["wagon-half-repaired", "auction-engine-light"])
 def test_every_table_of_a_car_keeps_a_person_s_words_text(name: str, text: str) -> None:
     case = made(name, text)
     content = tables.table_sheet(case, REFERENCE, on=DAY)
@@ -105,7 +105,7 @@ def test_every_table_of_a_car_keeps_a_person_s_words_text(name: str, text: str) 
 
 @pytest.mark.parametrize("text", LINES)
 def test_a_note_of_several_lines_is_text(text: str) -> None:
-    case = made("estate-half-mended", text)
+    case = made("wagon-half-repaired", text)
 
     kept = case.note.replace("\r", "\n")
     assert all_text(tables.table_sheet(case, REFERENCE, ["Car", "Entries"], DAY), kept) > 2
@@ -114,7 +114,7 @@ def test_a_note_of_several_lines_is_text(text: str) -> None:
 @pytest.mark.parametrize("text", ONE_LINE)
 def test_every_other_way_out_keeps_it_text_too(text: str, tmp_path: Path) -> None:
     """The parts, what a car earned, a venue's fees, plain rows, the list of cars."""
-    case = made("estate-half-mended", text)
+    case = made("wagon-half-repaired", text)
     assert all_text(parts_sheet(case, REFERENCE, DAY), text) > 5
     assert all_text(tables.earned_sheet(case, Decimal(4000), DAY), text) == 0
     fees = FeeSchedule.model_validate({"name": text, "steps": [{"starts_at": 0, "flat": 10}]})
@@ -129,7 +129,7 @@ def test_every_other_way_out_keeps_it_text_too(text: str, tmp_path: Path) -> Non
 
 
 def test_the_title_of_the_workbook_is_a_person_s_own_and_no_more_than_that() -> None:
-    case = made("dusk-kerbside", ONE_LINE[0])
+    case = made("dusk-curbside", ONE_LINE[0])
     content = tables.table_sheet(case, REFERENCE, ["Findings"], DAY)
 
     assert openpyxl.load_workbook(BytesIO(content)).properties.title == ONE_LINE[0]

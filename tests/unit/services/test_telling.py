@@ -110,8 +110,8 @@ def test_the_command_prints_stops_first_and_laws_last_a_line_each(
 
 
 def test_an_open_lien_and_another_number_stop_the_bid() -> None:
-    lien = told(changed("dusk-kerbside", "open lien")).stops
-    number = told(changed("dusk-kerbside", "another number on the title")).stops
+    lien = told(changed("dusk-curbside", "open lien")).stops
+    number = told(changed("dusk-curbside", "another number on the title")).stops
 
     assert any("a lien is not released" in one.message for one in lien)
     assert any("may speak of two cars" in one.message for one in number)
@@ -119,7 +119,7 @@ def test_an_open_lien_and_another_number_stop_the_bid() -> None:
 
 def test_each_law_is_told_once_with_every_job_that_it_is_about() -> None:
     """Two emission controls and a safety system: two laws of jobs, and that on the odometer."""
-    case = EXAMPLES["dusk-kerbside"]
+    case = EXAMPLES["dusk-curbside"]
     jobs = ("exhaust.egr_valve", "fuel.purge_valve", "brakes.front_pads")
     known = [one for one in jobs if one in REFERENCE.jobs]
     assert len(known) == len(jobs), set(jobs) - set(known)
@@ -139,7 +139,7 @@ def test_each_law_is_told_once_with_every_job_that_it_is_about() -> None:
 
 def test_the_law_on_safety_devices_is_told_in_its_own_terms() -> None:
     """49 U.S.C. 30122(b): who may not make a device inoperative; nobody has to put one back."""
-    found = {one.law: one for one in told(EXAMPLES["auction-engine-lamp"]).laws}
+    found = {one.law: one for one in told(EXAMPLES["auction-engine-light"]).laws}
     says = found["49 U.S.C. 30122(b)"].message
 
     for named in ("manufacturer", "distributor", "dealer", "rental company", "repair business"):
@@ -149,13 +149,13 @@ def test_the_law_on_safety_devices_is_told_in_its_own_terms() -> None:
 
 
 def test_a_car_without_a_price_still_has_its_stops() -> None:
-    case = services.changed(changed("dusk-kerbside", "open lien"), ("market", "comparables"), [])
+    case = services.changed(changed("dusk-curbside", "open lien"), ("market", "comparables"), [])
 
     assert told_of(case, REFERENCE, on=ON).stops
 
 
 def test_papers_that_prove_nothing_are_left_to_the_page_of_papers() -> None:
-    case = EXAMPLES["auction-engine-lamp"]
+    case = EXAMPLES["auction-engine-light"]
     estimate = {"id": "quote", "kind": "estimate", "claims": [{"finding": "misfire"}]}
     found = told(services.changed(case, ("papers",), [estimate]))
 
@@ -168,7 +168,7 @@ def test_cars_sold_before_count_on_every_face_alike() -> None:
         SaleRecord(f"car-{at}", "Car", "sold", {"sold_on": "2026-10-01"}, "2026-09-01", "clear")
         for at in range(5)
     ]
-    case = EXAMPLES["dusk-kerbside"]
+    case = EXAMPLES["dusk-curbside"]
     found = told_of(case, REFERENCE, services.appraise_case(case, REFERENCE), sales, ON)
     paper = PdfReader(BytesIO(bid_sheet(case, REFERENCE, ON, sales)))
     printed = squeezed("".join(page.extract_text() for page in paper.pages))

@@ -17,7 +17,7 @@ from appraise.services.cases.undoing import taken_back
 
 @pytest.fixture
 def before() -> Case:
-    return services.load_case_file("auction-engine-lamp")
+    return services.load_case_file("auction-engine-light")
 
 
 @pytest.fixture

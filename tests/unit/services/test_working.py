@@ -46,9 +46,12 @@ def reference() -> Reference:
 
 @pytest.fixture(scope="module")
 def car(reference: Reference) -> Case:
-    """Return the example with a misfire, bought, its two tyres and bumper certain."""
+    """Return the example with a misfire, bought, its two tires and bumper certain."""
     return buy(
-        services.load_case_file("auction-engine-lamp"), Decimal(1700), date(2026, 11, 20), reference
+        services.load_case_file("auction-engine-light"),
+        Decimal(1700),
+        date(2026, 11, 20),
+        reference,
     )
 
 
@@ -68,7 +71,7 @@ def refused(make: Any) -> str:
 
 
 def test_buying_keeps_what_was_expected_that_day(car: Case, reference: Reference) -> None:
-    prospect = services.load_case_file("auction-engine-lamp")
+    prospect = services.load_case_file("auction-engine-light")
     estimate = services.appraise_case(prospect, reference)
     assert car.purchase is not None
     expected = car.purchase.expected
@@ -82,7 +85,7 @@ def test_buying_keeps_what_was_expected_that_day(car: Case, reference: Reference
 
 def test_a_car_without_a_price_can_be_bought_too(reference: Reference) -> None:
     bare = services.changed(
-        services.load_case_file("auction-engine-lamp"), ("market", "comparables"), []
+        services.load_case_file("auction-engine-light"), ("market", "comparables"), []
     )
     bought = buy(bare, Decimal(1700), ON, reference)
 
@@ -105,7 +108,7 @@ def test_only_faults_whose_cause_is_known_get_a_job(car: Case, reference: Refere
 
     assert "misfire" in found.unclear
     assert {one.job for one in found.case.work.jobs} == {
-        "tyres_and_wheels.two_tyres",
+        "tires_and_wheels.two_tires",
         "body_and_paint.bumper_sprayed",
     }
 
@@ -118,7 +121,7 @@ def test_a_settled_fault_gets_its_causes_job_and_what_follows(planned: Case) -> 
 
     assert coil.findings == ("misfire",)
     assert cleared.after == (coil.id,)
-    assert coil.must, "an engine lamp that flashes is a major finding"
+    assert coil.must, "an engine light that flashes is a major finding"
     assert [part.label for part in coil.parts] == ["ignition coil"]
 
 
@@ -288,22 +291,22 @@ def test_a_measurement_decides(
     planned: Case, reference: Reference, typed: str, result: str
 ) -> None:
     """49 CFR 570.9(a): tread under 2/32 in fails."""
-    tyres = next(one for one in planned.work.jobs if "tyres" in one.job).id
-    measured = measure_job(planned, tyres, "us_570.tyre_tread", typed, reference, place="front")
-    found = proof_of(job_of(measured, tyres), measured, reference)
+    tires = next(one for one in planned.work.jobs if "tires" in one.job).id
+    measured = measure_job(planned, tires, "us_570.tire_tread", typed, reference, place="front")
+    found = proof_of(job_of(measured, tires), measured, reference)
 
     assert found.result == result
     if result == "passes":
-        assert not finish_job(measured, tyres, ON, reference).work.job(tyres).open  # type: ignore[union-attr]
+        assert not finish_job(measured, tires, ON, reference).work.job(tires).open  # type: ignore[union-attr]
     else:
-        assert "the proof fails" in refused(lambda: finish_job(measured, tyres, ON, reference))
+        assert "the proof fails" in refused(lambda: finish_job(measured, tires, ON, reference))
 
 
 def test_a_reason_does_not_outweigh_a_proof_that_fails(planned: Case, reference: Reference) -> None:
-    tyres = next(one for one in planned.work.jobs if "tyres" in one.job).id
-    measured = measure_job(planned, tyres, "us_570.tyre_tread", "1/32 in", reference)
+    tires = next(one for one in planned.work.jobs if "tires" in one.job).id
+    measured = measure_job(planned, tires, "us_570.tire_tread", "1/32 in", reference)
 
-    said = refused(lambda: finish_job(measured, tyres, ON, reference, why_none="looks fine"))
+    said = refused(lambda: finish_job(measured, tires, ON, reference, why_none="looks fine"))
     assert "fails" in said
 
 
@@ -331,7 +334,7 @@ def test_a_reading_that_cannot_be_is_refused(planned: Case, reference: Reference
     name = planned.work.jobs[0].id
 
     said = refused(
-        lambda: measure_job(planned, name, "us_570.tyre_tread", "50000000 mm", reference)
+        lambda: measure_job(planned, name, "us_570.tire_tread", "50000000 mm", reference)
     )
     assert "less than or equal to 10000000" in said
 
@@ -369,10 +372,10 @@ def test_a_bypass_is_a_job_of_its_own_until_it_is_restored(
 def test_a_job_called_done_whose_proof_no_longer_passes_is_told(
     planned: Case, reference: Reference
 ) -> None:
-    tyres = next(one for one in planned.work.jobs if "tyres" in one.job)
-    proof = {"measurements": [{"id": "m", "limit": "us_570.tyre_tread", "value": 1, "unit": "mm"}]}
+    tires = next(one for one in planned.work.jobs if "tires" in one.job)
+    proof = {"measurements": [{"id": "m", "limit": "us_570.tire_tread", "value": 1, "unit": "mm"}]}
     done = {"stage": "done", "done_on": ON, "proof": proof}
-    broken = put_job(planned, type(tyres).model_validate(tyres.model_dump() | done))
+    broken = put_job(planned, type(tires).model_validate(tires.model_dump() | done))
 
     assert any("the proof fails" in one.message for one in unproved(broken, reference))
 
@@ -380,7 +383,7 @@ def test_a_job_called_done_whose_proof_no_longer_passes_is_told(
 # --- parts ----------------------------------------------------------------------------------------
 
 
-def test_parts_to_buy_have_the_catalogues_price_until_one_is_known(
+def test_parts_to_buy_have_the_catalogs_price_until_one_is_known(
     planned: Case, reference: Reference
 ) -> None:
     coil = next(one for one in planned.work.jobs if one.job == "ignition.coil_one")
@@ -423,7 +426,7 @@ def test_cores_stand_on_the_list_until_the_whole_deposit_is_back(
 
 
 def test_a_prospect_has_neither_forecast_nor_choice(reference: Reference) -> None:
-    prospect = services.load_case_file("auction-engine-lamp")
+    prospect = services.load_case_file("auction-engine-light")
 
     for ask in (forecast_case, choose_case):
         with pytest.raises(BadCase, match="not bought yet"):

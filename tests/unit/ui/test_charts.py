@@ -59,7 +59,7 @@ def test_the_price_chart_shows_every_comparable_that_was_used(
     assert sorted(drawn) == sorted(expected)
 
 
-def test_asked_and_sold_differ_in_shape_not_in_colour_alone(
+def test_asked_and_sold_differ_in_shape_not_in_color_alone(
     case: Case, appraisal: Appraisal
 ) -> None:
     chart = charts.resale(case, appraisal.resale, case.currency)
@@ -123,7 +123,7 @@ def test_the_steps_from_sale_to_margin_add_up(appraisal: Appraisal) -> None:
     assert list(bars.y)[-1] == "Margin"
 
 
-def test_a_loss_has_another_colour_than_a_margin_and_its_sign_in_the_words() -> None:
+def test_a_loss_has_another_color_than_a_margin_and_its_sign_in_the_words() -> None:
     case = next(one for one in CASES if one.id == "premium-overheats")
     outcome = services.appraise_case(case, services.reference_values()).outcome
     assert outcome is not None
@@ -138,7 +138,7 @@ def test_a_loss_has_another_colour_than_a_margin_and_its_sign_in_the_words() -> 
     for bars in (lost_bars, won_bars):
         others = {bars.increasing.marker.color, bars.decreasing.marker.color}
         assert not others & {charts.VERMILION, charts.GREEN}
-        assert "absolute" not in bars.measure, "it would take the colour of the total"
+        assert "absolute" not in bars.measure, "it would take the color of the total"
     assert f"margin {money(outcome.margin.mean)}" in charts.waterfall(outcome, "USD").words
 
 
@@ -220,7 +220,7 @@ def test_the_doubts_are_shown_the_largest_first_and_no_more_than_asked(
     assert charts.drivers(appraisal, most=3).words.count("%") == len(bars.x)
 
 
-def test_every_colour_is_one_that_the_colour_blind_tell_apart() -> None:
+def test_every_color_is_one_that_the_color_blind_tell_apart() -> None:
     named = {charts.BLUE, charts.ORANGE, charts.GREEN, charts.VERMILION, charts.SKY, charts.PURPLE}
 
     assert named <= OKABE_ITO

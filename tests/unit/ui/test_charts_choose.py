@@ -15,7 +15,7 @@ from ui.plots import decide as charts_choose
 
 OKABE_ITO = {"#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"}
 """Okabe and Ito, Color Universal Design (2002, revised 2008), as hexadecimal sRGB."""
-GREY = "#8A8A8A"
+GRAY = "#8A8A8A"
 KINDS: tuple[ChoiceKind, ...] = ("best", "as it stands", "keep")
 
 
@@ -90,7 +90,7 @@ def test_each_option_is_a_dot_at_its_average_between_its_tenths_in_the_order_giv
     assert charts_choose.nets(OPTIONS, "USD").figure.layout.yaxis.autorange == "reversed"
 
 
-def test_selling_as_it_stands_is_a_line_and_has_another_shape_not_colour_alone() -> None:
+def test_selling_as_it_stands_is_a_line_and_has_another_shape_not_color_alone() -> None:
     chart = charts_choose.nets(OPTIONS, "USD")
     best, now, keep = markers(chart)
 
@@ -100,7 +100,7 @@ def test_selling_as_it_stands_is_a_line_and_has_another_shape_not_colour_alone()
     assert [one.text for one in chart.figure.layout.annotations] == ["sold as it stands"]
 
 
-def test_a_loss_takes_the_colour_of_a_loss_and_keeps_its_sign() -> None:
+def test_a_loss_takes_the_color_of_a_loss_and_keeps_its_sign() -> None:
     net = quantiles(-1200, -400, 300, -380)
     lost = OPTIONS[0].model_copy(update={"net": net})
     bar, _ = charts_choose.nets([lost, OPTIONS[1]], "USD").figure.data
@@ -254,19 +254,19 @@ def test_pulls_that_share_nothing_are_said_to() -> None:
     assert chart.words == "The two pulls cannot be laid over each other."
 
 
-def test_every_colour_is_grey_or_one_that_the_colour_blind_tell_apart() -> None:
+def test_every_color_is_gray_or_one_that_the_color_blind_tell_apart() -> None:
     shown = [
         charts_choose.nets(OPTIONS, "USD"),
         charts_choose.frontier(POINTS, OPTIONS[1], LABELS, "USD", "money"),
         charts_choose.pulls(LAID, "Boost", "kPa", (70.0, 110.0)),
     ]
     used = {
-        colour
+        color
         for chart in shown
         for trace in chart.figure.data
-        for colour in (trace.line.color, trace.marker.color)
-        if colour is not None
+        for color in (trace.line.color, trace.marker.color)
+        if color is not None
     }
 
     assert used
-    assert used <= OKABE_ITO | {GREY}
+    assert used <= OKABE_ITO | {GRAY}

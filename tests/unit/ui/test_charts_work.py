@@ -84,7 +84,7 @@ def test_today_and_the_budget_are_marked_and_named(forecast: Forecast, drawn: Ch
     assert texts == {"today", f"budget {money(forecast.budget.p50)}"}
 
 
-def test_lines_differ_in_more_than_colour(drawn: Chart) -> None:
+def test_lines_differ_in_more_than_color(drawn: Chart) -> None:
     lines = [one for one in drawn.figure.data if one.line.width]
 
     assert len({one.line.dash for one in lines}) == len(lines) == 3

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from appraise.engine.work.came_true import itemise
+from appraise.engine.work.came_true import itemize
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.services import changed
@@ -36,7 +36,7 @@ def car(
 
 
 def of(case: Case, name: str, reference: Reference) -> Any:
-    return next(one for one in itemise(case, reference).findings if one.id == name)
+    return next(one for one in itemize(case, reference).findings if one.id == name)
 
 
 def test_what_was_expected_is_kept_as_it_was(car: Case, reference: Reference) -> None:
@@ -65,7 +65,7 @@ def test_a_fault_that_came_true_costs_its_cause(car: Case, reference: Reference)
 
 
 def test_a_fault_that_came_to_nothing_costs_nothing(car: Case, reference: Reference) -> None:
-    found = itemise(settle(car, "f", ON, fault=False), reference)
+    found = itemize(settle(car, "f", ON, fault=False), reference)
     (one,) = [row for row in found.findings if row.id == "f"]
 
     assert (one.turned_out, one.now) == ("came to nothing", 0)
@@ -78,7 +78,7 @@ def test_a_fault_found_at_teardown_is_new(
     car: Case, finding: Callable[..., dict[str, Any]], reference: Reference
 ) -> None:
     rows = [*(one.model_dump() for one in car.findings), finding("h", "b")]
-    found = itemise(changed(car, ("findings",), rows), reference)
+    found = itemize(changed(car, ("findings",), rows), reference)
     (one,) = [row for row in found.findings if row.id == "h"]
 
     assert (one.turned_out, one.expected, one.now) == ("new", None, Decimal("1000.00"))

@@ -1,11 +1,11 @@
-"""Jobs, access and tools at this car's prices: the catalogue moved by price class and level."""
+"""Jobs, access and tools at this car's prices: the catalog moved by price class and level."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from appraise.engine.catalogue.values import Lookup, spread_of
+from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.streams import Spread
 from appraise.errors import BadCase, Problem
 from appraise.models.case import Case
@@ -68,7 +68,7 @@ def _priced(
 
 @dataclass(slots=True)
 class PriceList:
-    """The catalogue and the case's own jobs, priced for one car when asked for."""
+    """The catalog and the case's own jobs, priced for one car when asked for."""
 
     lookup: Lookup
     vehicle: Vehicle
@@ -85,7 +85,7 @@ class PriceList:
         return cls(lookup, case.vehicle, float(case.deal.price_level), own)
 
     def find(self, job_id: str) -> Job | None:
-        """Return the job of that id, the case's own before the catalogue's, or None."""
+        """Return the job of that id, the case's own before the catalog's, or None."""
         if job_id in self.own:
             return self.own[job_id]
         entry = self.lookup.reference.jobs.get(job_id)
@@ -155,8 +155,8 @@ class PriceList:
         car = self.vehicle
         if job.fuels and car.fuel not in job.fuels:
             return f"is not a job for a {car.fuel.value.replace('_', ' ')} car"
-        if job.gearboxes and car.gearbox not in job.gearboxes:
-            return f"is not a job for a {car.gearbox.value.replace('_', ' ')} gearbox"
+        if job.transmissions and car.transmission not in job.transmissions:
+            return f"is not a job for a {car.transmission.value.replace('_', ' ')} transmission"
         if job.drives and car.drive not in job.drives:
             return f"is not a job for a car driven by its {car.drive.value} wheels"
         return ""

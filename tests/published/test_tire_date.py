@@ -1,4 +1,4 @@
-"""Tyre identification numbers by 49 CFR 574.5."""
+"""Tire identification numbers by 49 CFR 574.5."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def test_a_code_after_the_day_of_the_look_is_misread() -> None:
     assert read_date_code("2626", ON).problems == ()
 
 
-def test_a_tyre_much_older_than_the_car_came_from_elsewhere() -> None:
+def test_a_tire_much_older_than_the_car_came_from_elsewhere() -> None:
     (older,) = read_date_code("3510", ON, model_year=2015).problems
     assert "before the car of 2015" in older
     assert read_date_code("3514", ON, model_year=2015).problems == ()
@@ -107,7 +107,7 @@ def test_what_is_no_date_code_is_said_to_be_none(code: str) -> None:
     assert age(found, ON) is None
 
 
-def test_a_new_tyre_s_number_has_three_groups() -> None:
+def test_a_new_tire_s_number_has_three_groups() -> None:
     """574.5(a)(1), (b): 13 symbols, 3 plant, 6 maker, 4 date."""
     found = read_number("DOT 1A2 BCDEF6 3523", ON)
 
