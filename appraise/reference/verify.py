@@ -35,6 +35,8 @@ NUMBERS: dict[str, tuple[str, str]] = {
     "log_per_10000_miles": ("-1", "1"),
     "count": ("0", "100000"),
 }
+SMALLEST_SPREAD = Decimal("0.001")
+"""Of a guess: with none, nothing that is known could move it."""
 BOUNDS = {unit: (Decimal(low), Decimal(high)) for unit, (low, high) in NUMBERS.items()}
 """What figures of a unit may be: a price of 20 times another is a natural logarithm of 3."""
 
@@ -145,6 +147,8 @@ def _check_bounds(reference: Reference, into: Gathered) -> None:
     """Figures lie where their unit allows."""
     for value in reference.values.values():
         low, high = BOUNDS.get(value.unit, (-MOST, MOST))
+        if value.id.endswith("_sd"):
+            low = SMALLEST_SPREAD
         for figure in _figures(value):
             if not low <= figure <= high:
                 where = f"{into.files['value', value.id]}: {value.id}"

@@ -88,7 +88,7 @@ def test_more_confidence_or_a_higher_target_never_raises_the_limit(
     data: st.DataObject, cases: Cases, limit: Callable[..., int]
 ) -> None:
     raw = data.draw(cases)
-    levels = ["0.05", "0.5", "0.75", "0.8", "0.9", "0.99"]
+    levels = ["0.1", "0.5", "0.75", "0.8", "0.9", "0.99"]
     by_confidence = [limit(raw, confidence=level) for level in levels]
     assert by_confidence == sorted(by_confidence, reverse=True)
     by_target = [limit(raw, target_margin=target) for target in (-500, 0, 300, 1000, 4000)]

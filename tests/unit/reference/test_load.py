@@ -662,6 +662,7 @@ def test_an_own_file_that_is_not_text_is_refused_by_its_path(tmp_path: Path) -> 
         ('id = "shop.rate"\nrange = [1e-320, 80, 165]', "not between"),
         ('id = "shop.rate"\nrange = [0.001, 80, 165]', "more than 10,000 times low"),
         ('id = "resale.scale"\npoints = [[0, 0.1], [9, 100]]', "out of bounds for a log"),
+        ('id = "resale.slope_age_sd"\npoints = [[6, 0], [12, 0]]', "out of bounds for a log"),
         ('id = "shop.hours_a_day"\nvalue = 0', "out of bounds for a hours"),
     ],
 )
