@@ -8,6 +8,7 @@ from decimal import ROUND_DOWN, Decimal
 from typing import Any
 
 from appraise.engine.money.margin import landed_cost
+from appraise.errors import one_line
 from appraise.models.appraisal import Appraisal, BidPoint
 from appraise.models.case import Case
 from appraise.models.findings import Area
@@ -40,7 +41,7 @@ def bid_sheet(case: Case, appraisal: Appraisal, told: Told, on: date) -> bytes:
     data = {
         **head_of(case, "Bid sheet", on),
         "blocks": list(_blocks(case, appraisal, told)),
-        "remarks": [*(sentence(one.words) for one in told.laws), SMALL_PRINT],
+        "remarks": [*(one_line(sentence(one.words)) for one in told.laws), SMALL_PRINT],
     }
     return printed("sheet", data, on)
 

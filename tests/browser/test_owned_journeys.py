@@ -80,7 +80,7 @@ def test_what_a_check_shows_moves_the_price_to_what_was_said_before_it(
 
     assert dollars(page) != before
     promised = int(said.replace(",", ""))  # by the draws at hand, weighed anew; here they are fresh
-    assert dollars(page) == pytest.approx(promised, rel=0.01)
+    assert dollars(page) == pytest.approx(promised, abs=30)  # one step of rounding down
 
 
 def test_who_clicks_everything_twice_enters_it_once(

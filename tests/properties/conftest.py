@@ -50,8 +50,9 @@ def cents(most: int, least: int = 0) -> st.SearchStrategy[str]:
 
 
 @st.composite
-def ranges(draw: st.DrawFn, most: int = 500) -> Raw:
-    low, likely, high = sorted(draw(st.integers(1, most * 20)) for _ in range(3))
+def ranges(draw: st.DrawFn, most: int = 500, least: int = 0) -> Raw:
+    edges = st.integers(max(1, least * 20), most * 20)
+    low, likely, high = sorted(draw(edges) for _ in range(3))
     reads_as = draw(st.sampled_from(["tenths", "tenths", "bounds"]))
     names = zip(("low", "likely", "high"), (low, likely, high), strict=True)
     return {name: str(Decimal(at) / 20) for name, at in names} | {"reads_as": reads_as}
@@ -138,7 +139,7 @@ def fees(draw: st.DrawFn) -> list[Raw]:
 def deals(draw: st.DrawFn) -> Raw:
     return {
         "asking_price": draw(st.none() | cents(9000, 1)),
-        "goes_for": draw(st.none() | ranges(most=9000)),
+        "goes_for": draw(st.none() | ranges(least=300, most=9000)),
         "fees": draw(fees()),
         "tax_percent": str(Decimal(draw(st.integers(0, 100))) / 10),
         "tax_on_fees": draw(st.booleans()),

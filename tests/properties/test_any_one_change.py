@@ -29,6 +29,7 @@ from appraise.reports.parts_page import parts_page
 from appraise.services.inspection.paperwork import examine
 from appraise.services.output import printing
 from appraise.services.output.tables import car_tables
+from appraise.services.output.telling import told_of
 from appraise.services.ownership.deciding import choose_case, day_plan_of, earned_by, forecast_case
 from appraise.services.ownership.owning import buy, itemize_case
 from appraise.services.ownership.proving import unproved
@@ -119,7 +120,8 @@ def text_with(document: Any, way: tuple[Any, ...], value: Any) -> str:
 
 
 def bid(case: Case, reference: Reference) -> None:
-    bid_page(case, services.appraise_case(case, reference), reference)
+    appraisal = services.appraise_case(case, reference)
+    bid_page(case, appraisal, reference, told_of(case, reference, appraisal))
 
 
 def checked(case: Case, reference: Reference) -> None:

@@ -271,12 +271,12 @@ def test_a_form_closed_without_saving_keeps_nothing(
     assert screens.version(CAR) == version
 
 
-def test_a_finding_without_jobs_or_causes_says_that_it_costs_nothing(
+def test_a_finding_without_jobs_or_causes_says_that_it_is_not_priced_yet(
     screens: Any, window: AppTest, area: Area, said: Any
 ) -> None:
     put(screens, window, area, state=State.FAULTY)
 
-    assert "Nothing said that mends it" in said(window)
+    assert "typical fault of this area" in said(window)
 
 
 def test_the_mark_fine_does_not_take_a_fault_away(
