@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.services import example_cases
 
 APP_PAGES = Path(__file__).parents[2] / "ui" / "app_pages"
-PAGES = tuple(sorted(one.stem for one in APP_PAGES.glob("*.py") if one.stem != "start"))
+PAGES = tuple(sorted(one.stem for one in APP_PAGES.glob("*.py") if one.stem not in ("start", "__init__")))
 WITH_A_CAR = tuple(one for one in PAGES if one not in ("cars", "settings"))
 EXAMPLES = [one.id for one in example_cases()]
 FOLDS = ("costs", "by-finding", "by-area", "landed", "sources")
