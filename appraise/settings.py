@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 from urllib.parse import quote
 
 from platformdirs import user_data_path
-from pydantic import Field, field_validator
-from pydantic_settings import BaseSettings, SettingsConfigDict
+from pydantic import Field, field_validator, model_validator
 
 from appraise.errors import StoreUnavailable
+from appraise.models.base import Model
 
 __all__ = ["Settings"]
 
@@ -19,10 +20,8 @@ def _usual_folder() -> Path:
     return user_data_path("appraise", appauthor=False)
 
 
-class Settings(BaseSettings):
+class Settings(Model):
     """Where cases and own values are kept; each field is also a variable `APPRAISE_...`."""
-
-    model_config = SettingsConfigDict(env_prefix="APPRAISE_", env_ignore_empty=True, frozen=True)
 
     data_folder: Path = Field(
         default_factory=_usual_folder, description="Folder of the database and own values"
@@ -44,6 +43,12 @@ class Settings(BaseSettings):
         default=None, description="Certificate of this machine (PEM), so that pages are encrypted"
     )
     certificate_key: Path | None = Field(default=None, description="Private key of the certificate")
+
+    @model_validator(mode="before")
+    @classmethod
+    def _from_the_environment(cls, given: dict[str, Any]) -> dict[str, Any]:
+        named = {name: os.environ.get(f"APPRAISE_{name.upper()}") for name in cls.model_fields}
+        return {name: value for name, value in named.items() if value} | given
 
     @field_validator("data_folder", "certificate", "certificate_key")
     @classmethod

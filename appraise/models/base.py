@@ -50,6 +50,7 @@ class Model(BaseModel):
         extra="forbid",
         allow_inf_nan=False,
         str_strip_whitespace=True,
+        defer_build=True,  # a command builds the models that it uses, not all of them
         use_attribute_docstrings=False,
         validate_default=True,
     )

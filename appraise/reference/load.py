@@ -7,12 +7,14 @@ with its file, id and field; all of them are collected before anything is refuse
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from decimal import Decimal
 from functools import lru_cache
 from importlib.resources import files
 from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any, TypeVar
 
+import tomli
 from pydantic import ValidationError
 
 from appraise.errors import AppraiseError, BadReference, Problem
@@ -112,7 +114,7 @@ def _short_ranges(raw: Raw) -> Raw:
 def _gather(name: str, text: str, into: Gathered, *, own: bool) -> None:
     """Sort a file's entries into their tables; an own file changes what it names."""
     try:
-        raw = toml_of(text)
+        raw = toml_of(text) if own else tomli.loads(text, parse_float=Decimal)
     except ValueError as error:
         into.complain(name, f"not TOML: {error}")
         return
