@@ -20,8 +20,6 @@ from appraise.engine.money.returns import (
     CashFlow,
     annualized,
     break_even_price,
-    net_present_value,
-    rates_of_periods,
     rates_of_return,
     simple_annual,
     simple_interest,
@@ -37,6 +35,16 @@ growths = st.lists(st.integers(8, 60), min_size=1, max_size=5, unique=True).map(
     lambda twentieths: [one / 20 for one in sorted(twentieths)]
 )
 margins = st.floats(-0.99, 3)
+
+
+def yearly(amounts: Sequence[float]) -> list[CashFlow]:
+    return [CashFlow(START + timedelta(days=365 * at), one) for at, one in enumerate(amounts)]
+
+
+def worth(flows: Sequence[CashFlow], rate: float) -> float:
+    """Return the present value on the first day, from its definition."""
+    first = min(one.day for one in flows)
+    return fsum(one.amount * (1 + rate) ** -((one.day - first).days / 365) for one in flows)
 
 
 def netted(given: Sequence[CashFlow]) -> list[float]:
@@ -66,8 +74,7 @@ def test_any_payments_get_a_clear_answer(given_flows: list[CashFlow]) -> None:
 def test_payments_are_worth_nought_at_every_rate_told(given_flows: list[CashFlow]) -> None:
     for rate in rates_of_return(given_flows).rates:
         sizes = [replace(one, amount=abs(one.amount)) for one in given_flows]
-        worth = net_present_value(given_flows, rate)
-        assert abs(worth) <= 1e-9 * net_present_value(sizes, rate)
+        assert abs(worth(given_flows, rate)) <= 1e-9 * worth(sizes, rate)
 
 
 @given(
@@ -97,19 +104,15 @@ def polynomial(roots: Sequence[float]) -> list[float]:
 def test_every_rate_that_payments_were_made_from_is_found(roots: list[float]) -> None:
     """Payments whose growth factors are known, a twentieth or more apart."""
     expected = [one - 1 for one in roots]
-    amounts = polynomial(roots)
-    dated = [
-        CashFlow(START + timedelta(days=365 * at), amount) for at, amount in enumerate(amounts)
-    ]
-    for found in (rates_of_periods(amounts), rates_of_return(dated)):
-        assert found.rates == pytest.approx(expected, abs=1e-8)
-        assert not found.beyond
+    found = rates_of_return(yearly(polynomial(roots)))
+    assert found.rates == pytest.approx(expected, abs=1e-8)
+    assert not found.beyond
 
 
 @given(roots=growths)
 def test_a_rate_that_is_only_touched_counts_once(roots: list[float]) -> None:
     twice = [one for one in roots[:2] for _ in range(2)]
-    found = rates_of_periods(polynomial(twice))
+    found = rates_of_return(yearly(polynomial(twice)))
     assert found.rates == pytest.approx([one - 1 for one in roots[:2]], abs=1e-6)
 
 
@@ -153,7 +156,7 @@ def test_sturms_theorem_counts_known_roots() -> None:
 def test_as_many_rates_as_sturms_theorem_counts(amounts: list[int]) -> None:
     """Exact arithmetic, which shares nothing with the search."""
     assume(amounts[0] and amounts[-1])
-    found = rates_of_periods(amounts)
+    found = rates_of_return(yearly(amounts))
     assert len(found.rates) + found.beyond == positive_roots(amounts)
 
 

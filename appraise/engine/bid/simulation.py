@@ -18,6 +18,7 @@ from appraise.engine.draws.subset import Rows
 from appraise.engine.faults.needed_jobs import needs_of_areas
 from appraise.engine.faults.unseen import AreaDoubt, area_doubts
 from appraise.engine.money.margin import Rest, extra_paid, highest_bid
+from appraise.engine.money.returns import simple_interest
 from appraise.engine.repair.repair import RepairDraws, repair, unseen_bill
 from appraise.engine.resale.resale import (
     MarketFit,
@@ -32,11 +33,9 @@ from appraise.models.appraisal import Judged
 from appraise.models.case import Case, Standing
 from appraise.reference.load import Reference
 
-__all__ = ["DAYS_A_YEAR", "Worked", "work_out"]
+__all__ = ["Worked", "work_out"]
 
 Floats = NDArray[np.float64]
-
-DAYS_A_YEAR = 365.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +113,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
     sell_days = days_to_sell(case, market.middle, streams, lookup)
     days = repair_days + sell_days
     holding = days * float(deal.holding_per_day)
-    growth = 1 + float(deal.finance_percent) / 100 * days / DAYS_A_YEAR
+    growth = 1 + simple_interest(1, float(deal.finance_percent) / 100, days)
     unpaid = mended - selling - work.total.money - holding
     rest = Rest(unpaid - paid_hours, growth)
     unseen = unseen_bill(case, work.by_area.values(), lookup)

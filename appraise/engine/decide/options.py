@@ -14,7 +14,6 @@ from math import inf
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.bid.simulation import DAYS_A_YEAR
 from appraise.engine.catalog.values import spread_of
 from appraise.engine.decide.candidates import (
     Candidate,
@@ -26,6 +25,7 @@ from appraise.engine.decide.candidates import (
 )
 from appraise.engine.decide.selection_items import Access, Clean, Item, Selection
 from appraise.engine.money.margin import paid_for
+from appraise.engine.money.returns import simple_interest
 from appraise.engine.repair.repair import unseen_bill
 from appraise.engine.resale.resale import (
     as_it_stands,
@@ -90,7 +90,7 @@ class Prospects:
         return float(deal.own_rate) + a_day / float(deal.hours_per_day)
 
     def _interest_a_day(self) -> float:
-        return self.landed * float(self.case.deal.finance_percent) / 100 / DAYS_A_YEAR
+        return simple_interest(self.landed, float(self.case.deal.finance_percent) / 100, 1.0)
 
     @property
     def landed(self) -> float:

@@ -11,11 +11,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from math import expm1, fsum, isfinite, log, log1p
-from typing import Literal
+from typing import Literal, TypeVar
 
 import numpy as np
-
-from appraise.engine.money.exponential_roots import TOUCH, Terms, zeros
+from numpy.typing import NDArray
 
 __all__ = [
     "HIGHEST",
@@ -25,15 +24,15 @@ __all__ = [
     "Rates",
     "annualized",
     "break_even_price",
-    "net_present_value",
     "per_hour",
-    "rates_of_periods",
     "rates_of_return",
     "simple_annual",
     "simple_interest",
 ]
 
 Basis = Literal["Act/360", "Act/365", "Act/365.25"]
+Floats = NDArray[np.float64]
+Days = TypeVar("Days", float, Floats)
 
 DAYS_A_YEAR = 365.0
 DAYS_OF = {"Act/360": 360.0, "Act/365": 365.0, "Act/365.25": 365.25}
@@ -41,6 +40,10 @@ LOWEST, HIGHEST = -0.9999, 1e4
 """Between these yearly rates is searched: nearly all lost, and ten thousand times the money."""
 MOST_GROWTH = 1e4
 """Growth in a year above which a yearly figure of a short deal means nothing."""
+TOUCH = 1e-12
+"""Share of all sizes below which a sum is nought: what rounding leaves over some decades."""
+STEPS = 4000
+"""Of the grid, each about 0.5% of growth a year."""
 COUNTS = ("no", "one", "two", "three", "four", "five", "six")
 PLACES = (2, 4, 6, 8)
 WHOLE = 100
@@ -86,47 +89,13 @@ class Rates:
         return self.rates[0] if len(self.rates) == 1 and not self.beyond else None
 
 
-def net_present_value(flows: Iterable[CashFlow], rate: float) -> float:
-    """Return what dated payments are worth on the first of their days: ``Σ a / (1+r)^(days/365)``.
-
-    Nought without payments.
-
-    Parameters
-    ----------
-    flows : in any order.
-    rate : a year, as a fraction, above -1.
-
-    Raises
-    ------
-    ValueError
-        The rate is no number above -1, or the value is too large to be told.
-
-    Examples
-    --------
-    >>> flows = [CashFlow(date(2021, 1, 1), -100), CashFlow(date(2022, 1, 1), 110)]
-    >>> round(net_present_value(flows, 0.05), 4)
-    4.7619
-    """
-    if not (isfinite(rate) and rate > -1):
-        raise ValueError(f"rate is {rate}: give a fraction above -1, such as 0.08 for 8%")
-    listed = tuple(flows)
-    first = min((one.day for one in listed), default=date.min)
-    try:
-        worth = fsum(
-            one.amount * (1 + rate) ** -((one.day - first).days / DAYS_A_YEAR) for one in listed
-        )
-    except (OverflowError, ValueError):
-        worth = np.inf
-    if not isfinite(worth):
-        raise ValueError(f"rate is {rate}: over this time the value is too large to be told")
-    return worth
-
-
 def rates_of_return(flows: Iterable[CashFlow]) -> Rates:
     """Return every yearly rate in [`LOWEST`, `HIGHEST`] at which dated payments are worth nought.
 
-    Payments of one day are netted; days count as 365ths of a year. What holds of
-    `rates_of_periods` holds here.
+    Payments of one day are netted; days count as 365ths of a year. The value ``Σ a / (1+r)^t`` and
+    its slope are watched for changes of sign on a grid of `STEPS` steps of growth. A rate at which
+    the value touches nought within rounding counts once; of two rates within one step, the slope
+    that turns between them tells.
 
     Parameters
     ----------
@@ -141,36 +110,30 @@ def rates_of_return(flows: Iterable[CashFlow]) -> Rates:
     by_day: dict[date, list[float]] = defaultdict(list)
     for one in flows:
         by_day[one.day].append(one.amount)
-    first = min(by_day, default=date.min)
-    dated = [((day - first).days / DAYS_A_YEAR, by_day[day]) for day in sorted(by_day)]
-    return _rates(dated, "year")
-
-
-def rates_of_periods(amounts: Iterable[float]) -> Rates:
-    """Return every rate a period at which payments one period apart are worth nought.
-
-    At most as many as the payments, netted and in order, change their sign (Descartes' rule). A
-    value that touches nought within rounding counts as one rate; so do two rates so close that the
-    value between them is nought within rounding.
-
-    Parameters
-    ----------
-    amounts : money in is positive, money out negative; the first is paid now.
-
-    Raises
-    ------
-    ValueError
-        An amount is no number.
-
-    Examples
-    --------
-    >>> round(rates_of_periods([-100, 39, 59, 55, 20]).only, 5)
-    0.28095
-    """
-    listed = [float(one) for one in amounts]
-    for number, one in enumerate(listed):
-        _finite(**{f"amount {number}": one})
-    return _rates([(float(at), [one]) for at, one in enumerate(listed)], "period")
+    most = max((abs(one) for amounts in by_day.values() for one in amounts), default=0.0) or 1.0
+    net = {}
+    for day in sorted(by_day):
+        parts = [one / most for one in by_day[day]]
+        total = fsum(parts)
+        if abs(total) > TOUCH * fsum(map(abs, parts)):
+            net[day] = total
+    if not net:
+        return Rates((), "No rate solves it: no money moves, or it cancels out on its own day.")
+    totals = np.array(list(net.values()))
+    if len(set(np.sign(totals))) == 1:
+        way = "goes out" if totals[0] < 0 else "comes in"
+        when = ", and all on one day" if len(net) == 1 else ""
+        return Rates((), f"No rate solves it: money only {way}{when}.")
+    times = np.array([(day - min(net)).days / DAYS_A_YEAR for day in net])
+    every = _zeros(times, totals)
+    low, high = log1p(LOWEST), log1p(HIGHEST)
+    found = tuple(expm1(one) for one in every if low <= one <= high)
+    under, above = sum(one < low for one in every), sum(one > high for one in every)
+    if len(every) > 1:
+        words = _several(found, under, above)
+    else:
+        words = _at_most_one(found, under, above, totals)
+    return Rates(found, words, under + above)
 
 
 def annualized(margin: float, money_in: float, days: float) -> float | None:
@@ -225,7 +188,7 @@ def simple_annual(margin: float, money_in: float, days: float) -> float | None:
     return None if abs(rate) > MOST_GROWTH else rate
 
 
-def simple_interest(principal: float, rate: float, days: float, basis: Basis) -> float:
+def simple_interest(principal: float, rate: float, days: Days, basis: Basis = "Act/365") -> Days:
     """Return ``principal · rate · days / days of a year``.
 
     Days run from the first day to the last, the first not counted: 1 to 11 April is 10.
@@ -234,24 +197,14 @@ def simple_interest(principal: float, rate: float, days: float, basis: Basis) ->
     ----------
     principal : money lent.
     rate : a year, as a fraction.
-    days : for how long, 0 or more.
+    days : for how long, 0 or more; a number or (draws,).
     basis : how many days a year has.
-
-    Raises
-    ------
-    ValueError
-        A number is none, the days are below 0, or there is no such basis.
 
     Examples
     --------
     >>> round(simple_interest(1500, 0.065, 10, "Act/360"), 2)
     2.71
     """
-    _finite(principal=principal, rate=rate, days=days)
-    if days < 0:
-        raise ValueError(f"days is {days}: give 0 or more")
-    if basis not in DAYS_OF:
-        raise ValueError(f"basis is {basis!r}: give one of {', '.join(DAYS_OF)}")
     return principal * rate * days / DAYS_OF[basis]
 
 
@@ -320,31 +273,37 @@ def _gain(margin: float, money_in: float, days: float) -> float | None:
     return gain if gain > -1 else None
 
 
-def _rates(dated: list[tuple[float, list[float]]], period: str) -> Rates:
-    """Return the rates of payments by their time, in periods; times ascend."""
-    most = max((abs(one) for _, amounts in dated for one in amounts), default=0.0)
-    net = []
-    for time, amounts in dated if most else ():
-        total = fsum(one / most for one in amounts)
-        if abs(total) > TOUCH * fsum(abs(one) / most for one in amounts):
-            net.append((time, total))
-    if not net:
-        return Rates((), "No rate solves it: no money moves, or it cancels out on its own day.")
-    times, totals = np.array(net).T
-    terms = Terms(times, np.log(np.abs(totals)), np.sign(totals))
-    if not len(terms.changes()):
-        way = "goes out" if totals[0] < 0 else "comes in"
-        when = ", and all on one day" if len(net) == 1 else ""
-        return Rates((), f"No rate solves it: money only {way}{when}.")
-    low, high = log1p(LOWEST), log1p(HIGHEST)
-    every = zeros(terms)
-    found = tuple(expm1(one) for one in every if low <= one <= high)
-    under, above = sum(one < low for one in every), sum(one > high for one in every)
-    if len(every) > 1:
-        words = _several(found, under, above)
-    else:
-        words = _at_most_one(found, under, above, terms, period)
-    return Rates(found, words, under + above)
+def _zeros(times: Floats, totals: Floats) -> list[float]:
+    """Return every growth ``x`` at which ``Σ total · exp(-x · time)`` is nought, ascending."""
+    logs, room = np.log(np.abs(totals)), np.log(len(times))
+    # beyond these, the last or the first payment outweighs all others together
+    low = ((logs[-1] - logs[:-1] - room) / (times[-1] - times[:-1])).min()
+    high = ((logs[1:] - logs[0] + room) / (times[1:] - times[0])).max()
+    ends = log1p(LOWEST), log1p(HIGHEST)
+    outer = np.linspace(min(low, ends[0]), max(high, ends[1]), STEPS)
+    grid = np.union1d(outer, np.linspace(*ends, STEPS))
+    turns = _crossings(times[1:], totals[1:] * times[1:], grid)
+    return _crossings(times, totals, np.union1d(grid, turns))
+
+
+def _crossings(times: Floats, totals: Floats, points: Floats) -> list[float]:
+    """Return where the sum is nought at points, or changes its sign between two of them."""
+    from scipy.optimize import brentq  # noqa: PLC0415 (slow to import, and seldom needed)
+
+    def part(at: Floats | float) -> Floats:
+        """Return the sum as a share of its sizes: within [-1, 1], however large they are."""
+        powers = np.log(np.abs(totals)) - np.multiply.outer(at, times)
+        sizes = np.exp(powers - powers.max(axis=-1, keepdims=True))
+        share: Floats = (sizes @ np.sign(totals)) / sizes.sum(axis=-1)
+        return share
+
+    shares = part(points)
+    signs = np.where(np.abs(shares) <= TOUCH, 0.0, np.sign(shares))
+    changes = np.flatnonzero(signs[1:] * signs[:-1] < 0)
+    found = [float(brentq(part, points[at], points[at + 1], xtol=1e-15)) for at in changes]
+    noughts = np.flatnonzero(signs == 0)
+    runs = np.split(noughts, np.flatnonzero(np.diff(noughts) > 1) + 1) if len(noughts) else []
+    return sorted(found + [float(points[run].mean()) for run in runs])
 
 
 def _several(rates: tuple[float, ...], under: int, above: int) -> str:
@@ -361,24 +320,22 @@ def _several(rates: tuple[float, ...], under: int, above: int) -> str:
     )
 
 
-def _at_most_one(
-    rates: tuple[float, ...], under: int, above: int, terms: Terms, period: str
-) -> str:
+def _at_most_one(rates: tuple[float, ...], under: int, above: int, totals: Floats) -> str:
     """Say what one rate means, told or beyond those told, or that there is none."""
-    first = terms.signs[0]
+    first = totals[0]
     bottom, top = _percents([LOWEST, HIGHEST])
     weight = "more comes in than goes out" if first > 0 else "more goes out than comes in"
-    shown = f"{_percents(rates)[0]} a {period}" if rates else ""
-    if rates and first == terms.signs[-1]:
+    shown = f"{_percents(rates)[0]} a year" if rates else ""
+    if rates and first * totals[-1] > 0:
         return f"One rate solves it, {shown}, and at every other rate {weight}."
     if rates and first > 0:
         return f"One rate solves it, {shown}: money comes in first, and this is what it costs."
     if rates:
         return f"One rate solves it: {shown}."
     if under:
-        return f"No rate down to {bottom} a {period} solves it: too much lost in too short a time."
+        return f"No rate down to {bottom} a year solves it: too much lost in too short a time."
     if above:
-        return f"No rate up to {top} a {period} solves it: too much in too short a time."
+        return f"No rate up to {top} a year solves it: too much in too short a time."
     return f"No rate solves it: at every rate {weight}."
 
 

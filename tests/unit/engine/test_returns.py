@@ -14,12 +14,9 @@ from appraise.engine.money.returns import (
     CashFlow,
     annualized,
     break_even_price,
-    net_present_value,
     per_hour,
-    rates_of_periods,
     rates_of_return,
     simple_annual,
-    simple_interest,
 )
 
 START = date(2025, 3, 1)
@@ -148,19 +145,15 @@ def test_every_shape_of_answer(
     assert found.only == (found.rates[0] if len(rates) == 1 and not beyond else None)
 
 
-def test_a_period_is_called_a_period() -> None:
-    assert rates_of_periods([-100, 110]).words == "One rate solves it: 10% a period."
-
-
 def test_two_rates_that_nearly_meet_are_two_or_none_and_told_apart() -> None:
     """-100, 220 + e, -121: growth is ((220 + e) ± √((220 + e)² - 48,400)) / 200."""
     root = sqrt(220.0001**2 - 4 * 100 * 121)
-    found = rates_of_periods([-100, 220.0001, -121])
+    found = rates_of_return(yearly(-100, 220.0001, -121))
     assert found.rates == pytest.approx(
         [(220.0001 - root) / 200 - 1, (220.0001 + root) / 200 - 1], abs=1e-9
     )
-    assert rates_of_periods([-100, 219.9999, -121]).rates == ()
-    near = rates_of_periods([-100, 220 + 1e-9, -121])
+    assert rates_of_return(yearly(-100, 219.9999, -121)).rates == ()
+    near = rates_of_return(yearly(-100, 220 + 1e-9, -121))
     assert near.words.startswith("Two rates solve it, 9.9997% and 10.0003%:")
 
 
@@ -171,7 +164,18 @@ def test_order_zero_payments_and_split_payments_change_nothing() -> None:
     other = [*reversed(flows), CashFlow(date(2026, 1, 1), 0), CashFlow(date(2024, 1, 1), 0.0)]
     other += [CashFlow(date(2025, 6, 20), 50), CashFlow(date(2025, 6, 20), -50)]
     assert rates_of_return(other).rates == pytest.approx(found.rates, rel=1e-12)
-    assert net_present_value(flows, found.rates[0]) == pytest.approx(0, abs=1e-8)
+
+
+@pytest.mark.parametrize("apart", [1e-1, 1e-2, 1e-3, 1e-4, 1e-5])
+def test_two_rates_close_together_stay_two(apart: float) -> None:
+    """(1 - g)(1 + apart - g): growths of 1 and of 1 + apart, worked out by hand."""
+    found = rates_of_return(yearly(1, -2 - apart, 1 + apart))
+    assert found.rates == pytest.approx([0, apart], abs=1e-9)
+
+
+def test_a_rate_that_is_crossed_lying_flat_is_one() -> None:
+    """(1 - g)^3."""
+    assert rates_of_return(yearly(-1, 3, -3, 1)).rates == pytest.approx([0], abs=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -192,7 +196,7 @@ def test_the_largest_and_smallest_amounts_and_days_get_an_answer(flows: list[Cas
 
 def test_hundreds_of_changes_of_sign_get_an_answer() -> None:
     amounts = [(-1.0) ** (at + 1) * (100 + at % 7) for at in range(300)]
-    for rate in rates_of_periods(amounts).rates:
+    for rate in rates_of_return(yearly(*amounts)).rates:
         sizes = [abs(one) * (1 + rate) ** -at for at, one in enumerate(amounts)]
         worth = sum(one * (1 + rate) ** -at for at, one in enumerate(amounts))
         assert abs(worth) < 1e-9 * sum(sizes)
@@ -202,37 +206,15 @@ def test_hundreds_of_changes_of_sign_get_an_answer() -> None:
 def test_what_is_no_number_is_refused_by_name(wrong: float) -> None:
     with pytest.raises(ValueError, match="amount on 2025-03-01"):
         CashFlow(START, wrong)
-    with pytest.raises(ValueError, match="amount 1 is"):
-        rates_of_periods([-1, wrong])
-    with pytest.raises(ValueError, match="rate is"):
-        net_present_value(yearly(-1, 2), wrong)
     for name in ("margin", "money_in", "days"):
         given = {"margin": 1.0, "money_in": 1.0, "days": 1.0, name: wrong}
         for call in (annualized, simple_annual):
             with pytest.raises(ValueError, match=f"^{name} is"):
                 call(**given)
-    with pytest.raises(ValueError, match="principal is"):
-        simple_interest(wrong, 0.1, 1, "Act/365")
     with pytest.raises(ValueError, match="selling_flat is"):
         break_even_price(1, 1, 1, wrong)
     with pytest.raises(ValueError, match="hours is"):
         per_hour(1, wrong)
-
-
-def test_present_value() -> None:
-    assert net_present_value([], 0.1) == 0
-    assert net_present_value(yearly(-100, 110), 0) == pytest.approx(10)
-    assert net_present_value(yearly(-100, 110), 0.1) == pytest.approx(0, abs=1e-12)
-    assert net_present_value(reversed(yearly(-100, 50, 121)), 0.1) == pytest.approx(
-        -100 + 50 / 1.1 + 100
-    )
-    for wrong in (-1, -1.5):
-        with pytest.raises(ValueError, match="above -1"):
-            net_present_value(yearly(1), wrong)
-    with pytest.raises(ValueError, match="too large"):
-        net_present_value([CashFlow(date.min, 1), CashFlow(date.max, 1)], -0.9)
-    with pytest.raises(ValueError, match="too large"):
-        net_present_value(yearly(1e308, 1e308, -1e308), -0.5)
 
 
 @pytest.mark.parametrize(
@@ -255,14 +237,6 @@ def test_a_yearly_figure_ends_where_it_means_nothing() -> None:
     assert simple_annual(9_999, 1, 365) == pytest.approx(9_999)
     assert simple_annual(10_001, 1, 365) is None
     assert simple_annual(-50, 100, 730) == -0.25
-
-
-def test_interest_needs_a_basis_and_days() -> None:
-    assert simple_interest(8000, 0.09, 0, "Act/360") == 0
-    with pytest.raises(ValueError, match="days is -1"):
-        simple_interest(8000, 0.09, -1, "Act/360")
-    with pytest.raises(ValueError, match=r"give one of Act/360, Act/365, Act/365\.25$"):
-        simple_interest(8000, 0.09, 1, "30/360")  # type: ignore[arg-type]
 
 
 def test_break_even_price_brings_everything_back() -> None:
