@@ -59,7 +59,6 @@ WAIT = 5.0
 """Seconds to wait while somebody else changes the list, which takes a moment."""
 POSIX = os.name == "posix"
 WITHOUT_JOINERS = dict.fromkeys(map(ord, JOINERS))
-ADD = "appraise people add NAME --role edit"
 
 
 def _name(text: Any) -> Any:  # noqa: ANN401 - whatever stands in the file

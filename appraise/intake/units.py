@@ -19,9 +19,7 @@ from appraise.errors import AppraiseError
 __all__ = [
     "BadMeasure",
     "Measure",
-    "convert",
     "convert_value",
-    "known_units",
     "parse_measure",
     "unit_of",
 ]
@@ -147,11 +145,6 @@ class Measure:
     unit: str
 
 
-def known_units() -> tuple[str, ...]:
-    """Return every unit by the name under which it is kept."""
-    return tuple(GROUP)
-
-
 def parse_measure(text: str, default_unit: str) -> Measure:
     """Read a measurement as people type it.
 
@@ -182,17 +175,6 @@ def parse_measure(text: str, default_unit: str) -> Measure:
     if abs(value) > MOST:
         raise BadMeasure(f"{text.strip()!r} is larger than anything that is measured on a car")
     return Measure(value, unit_of(found["unit"] or "", default_unit))
-
-
-def convert(measure: Measure, unit: str) -> Decimal:
-    """Return a measurement in another unit of its kind: exact where the result has an end.
-
-    Examples
-    --------
-    >>> convert(Measure(Decimal("0.0625"), "in"), "mm")
-    Decimal('1.5875')
-    """
-    return convert_value(measure.value, measure.unit, unit)
 
 
 def convert_value(value: Decimal, unit: str, to: str) -> Decimal:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Literal, Self
 
 from pydantic import Field, model_validator
 
 from appraise.models.base import Amount, Model
 
-__all__ = ["Range", "fixed"]
+__all__ = ["Range"]
 
 WIDEST = 10_000
 """Times that high may be low: beyond, no doubt is meant, and means and their squares overflow."""
@@ -47,9 +46,3 @@ class Range(Model):
     def is_fixed(self) -> bool:
         """Whether there is no doubt at all."""
         return self.low == self.high
-
-
-def fixed(amount: Decimal | int | str) -> Range:
-    """Return the range without doubt at `amount`."""
-    value = Decimal(amount)
-    return Range(low=value, likely=value, high=value)

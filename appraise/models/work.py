@@ -48,7 +48,6 @@ __all__ = [
 
 MOST_JOBS = 200
 MOST_ENTRIES = 3_000
-MOST_IN_EXCLUSION = 10
 
 
 class Grade(StrEnum):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -139,12 +139,6 @@ class HistoryStore:
                 hint="Choose another one.",
             )
         return case_of(document, case_id, f"Version {version} of the case {case_id!r}")
-
-    def documents(self) -> Iterable[dict[str, object]]:
-        """Return every document kept, for what hangs on them, such as photos."""
-        with transaction(self._engine) as connection:
-            for chunk in connection.execute(select(HistoryRow.doc)).scalars().partitions(200):
-                yield from chunk
 
     def line(self, days: int) -> datetime | None:
         """Return the moment that so many days lie behind, as far as the clock can be believed.

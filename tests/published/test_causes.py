@@ -11,7 +11,6 @@ from appraise.engine.faults.odds import (
     best_order,
     expected_cost,
     outcome_chances,
-    perfect_value,
     sample_value,
     updated,
 )
@@ -35,9 +34,9 @@ ONE_SYSTEM = np.array([[0.9, 0.1], [0.4, 0.6]])
 
 def test_goferbroke_values() -> None:
     assert GOFERBROKE.sum(axis=1).max() == pytest.approx(100)
-    assert perfect_value(GOFERBROKE) == pytest.approx(142.5)
+    assert sample_value(GOFERBROKE, np.eye(2)) == pytest.approx(142.5)
     assert sample_value(GOFERBROKE, SURVEY) == pytest.approx(53)
-    assert sample_value(GOFERBROKE, SURVEY) / perfect_value(GOFERBROKE) == pytest.approx(
+    assert sample_value(GOFERBROKE, SURVEY) / sample_value(GOFERBROKE, np.eye(2)) == pytest.approx(
         0.3719,
         abs=5e-5,  # published as 37.19 %
     )
@@ -53,7 +52,7 @@ def test_goferbroke_odds() -> None:
 
 def test_the_used_car_buyer_without_a_test() -> None:
     assert CAR.sum(axis=1).max() == pytest.approx(28)
-    assert perfect_value(CAR) == pytest.approx(28)
+    assert sample_value(CAR, np.eye(2)) == pytest.approx(28)
 
 
 def test_the_used_car_buyer_tests_two_systems() -> None:
@@ -108,7 +107,7 @@ def test_a_test_that_cannot_change_the_decision_is_worth_exactly_nothing() -> No
     assert worth.sum(axis=1).max() == pytest.approx(290)
     assert updated(np.array([0.7, 0.3]), test[:, 0])[0] == pytest.approx(0.8421, abs=5e-5)
     assert updated(np.array([0.7, 0.3]), test[:, 1])[0] == pytest.approx(0.4179, abs=5e-5)
-    assert perfect_value(worth) == pytest.approx(60)
+    assert sample_value(worth, np.eye(2)) == pytest.approx(60)
     assert sample_value(worth, test) == 0.0
 
 

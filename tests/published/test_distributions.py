@@ -1,4 +1,4 @@
-"""Triangular, beta-PERT and two-piece lognormal against published values and SciPy."""
+"""Beta-PERT and two-piece lognormal against published values and SciPy."""
 
 from __future__ import annotations
 
@@ -13,8 +13,6 @@ from appraise.engine.draws.ranges import (
     pert_moments,
     pert_parameters,
     pert_quantile,
-    triangular_moments,
-    triangular_quantile,
     two_piece,
     two_piece_moments,
     two_piece_spreads,
@@ -22,36 +20,6 @@ from appraise.engine.draws.ranges import (
 from appraise.engine.draws.streams import Spread, Streams
 
 TENTHS = [(50.0, 100.0, 300.0), (90.0, 100.0, 105.0), (100.0, 100.0, 250.0), (40.0, 100.0, 100.0)]
-
-
-def test_triangular_quantile_is_the_value_in_the_manual_of_envstats() -> None:
-    """R package EnvStats, qtri(0.25, min = 1, max = 4, mode = 3) = 2.224745."""
-    assert triangular_quantile(1, 3, 4, np.array([0.25]))[0] == pytest.approx(2.224745, abs=5e-7)
-
-
-@pytest.mark.parametrize(("x", "chance"), [(3, 0.06666667), (4, 0.26666667), (5, 0.6)])
-def test_triangular_quantile_inverts_the_published_distribution(x: float, chance: float) -> None:
-    """R package EnvStats, ptri(c(3, 4, 5), min = 2, max = 7, mode = 5)."""
-    assert triangular_quantile(2, 5, 7, np.array([chance]))[0] == pytest.approx(x, abs=1e-6)
-
-
-def test_triangular_moments_and_quantiles_agree_with_closed_form_and_scipy() -> None:
-    mean, variance = triangular_moments(0, 10, 50)
-    assert (mean, variance**0.5) == pytest.approx((20, 10.8012), abs=5e-5)
-    shares = np.array([0.1, 0.5, 0.8, 0.9])
-    ours = triangular_quantile(0, 10, 50, shares)
-    assert ours == pytest.approx([7.0711, 18.3772, 30, 35.8579], abs=5e-5)
-    second = stats.triang(c=0.2, loc=0, scale=50)
-    grid = np.linspace(0, 1, 201)
-    assert triangular_quantile(0, 10, 50, grid) == pytest.approx(second.ppf(grid), abs=1e-9)
-    assert triangular_moments(16, 20, 35) == pytest.approx((23.6667, 16.7222), abs=5e-5)
-
-
-def test_triangular_with_the_mode_at_an_end_keeps_its_ends() -> None:
-    grid = np.linspace(0, 1, 11)
-    for mode in (0.0, 50.0):
-        ours = triangular_quantile(0, mode, 50, grid)
-        assert ours == pytest.approx(stats.triang(mode / 50, 0, 50).ppf(grid), abs=1e-9)
 
 
 def test_beta_pert_is_the_modified_pert_of_vose() -> None:

@@ -10,7 +10,6 @@ import pytest
 from appraise.engine.measure.full_load import (
     Pull,
     PullRules,
-    against_target,
     find_pulls,
     overlay,
     plateau,
@@ -76,7 +75,6 @@ def test_2200_mbar_absolute_over_1000_outside_is_about_17_psi() -> None:
     assert found.boost_kpa == pytest.approx(120.0)
     assert found.boost_kpa is not None
     assert found.boost_kpa / 6.894757 == pytest.approx(17.4, abs=0.01)
-    assert against_target(found.boost_kpa / 6.894757, 16.0, 18.0) == "within"
     assert found.target_kpa == pytest.approx(125.0)
     assert found.short_kpa == pytest.approx(5.0)
     assert found.lambda_ == pytest.approx(0.85)
@@ -348,19 +346,6 @@ def test_pulls_that_are_not_alike_are_named() -> None:
     assert "intake air, °C: 20 before, 40 after" in intake_air
     assert "another gear or slope" in gear
     assert len(found.rpm) > 0
-
-
-@pytest.mark.parametrize(
-    ("value", "where"),
-    [(15.99, "below"), (16.0, "within"), (18.0, "within"), (18.01, "above")],
-)
-def test_a_target_range_includes_its_ends(value: float, where: str) -> None:
-    assert against_target(value, 16.0, 18.0) == where
-
-
-def test_a_range_the_wrong_way_round_is_refused() -> None:
-    with pytest.raises(ValueError, match="low end"):
-        against_target(1.0, 2.0, 1.0)
 
 
 def test_a_log_from_a_file_goes_straight_in() -> None:

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 import pytest
 
-from appraise.engine.papers.title import TitleFacts, federal_salvage, right_to_sell
+from appraise.engine.papers.title import TitleFacts, right_to_sell
 from appraise.engine.papers.title_brands import BRANDS, find_brand
 from appraise.models.vehicle import TitleBrand
 
@@ -61,27 +59,6 @@ def test_a_number_is_no_name(number: str) -> None:
         one for one in right_to_sell(TitleFacts(brands=(number,))) if one.where == "title.brands"
     )
     assert "not its number" in problem.hint
-
-
-@pytest.mark.parametrize(
-    ("salvage", "repair", "before", "expected", "over"),
-    [
-        # computed from 49 U.S.C. 30501(7): more than, not equal
-        (1500, 4000, 6000, False, -500),
-        (1500, 4500, 6000, False, 0),
-        (1500, 4501, 6000, True, 1),
-        (1500, "4500.01", 6000, True, "0.01"),
-    ],
-)
-def test_the_federal_salvage_test_is_strict(
-    salvage: int, repair: int, before: int, over: int, *, expected: bool
-) -> None:
-    found = federal_salvage(Decimal(salvage), Decimal(repair), Decimal(before))
-
-    assert (found.salvage, found.over) == (expected, Decimal(over))
-    assert found.section == "49 U.S.C. 30501(7)"
-    assert ("not more than" in found.words) is not expected
-    assert "State's limit may differ" in found.words
 
 
 def test_junk_has_no_value_but_parts_or_scrap() -> None:

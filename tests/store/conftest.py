@@ -20,7 +20,7 @@ from appraise.models.deal import Deal, FeeSchedule, FeeStep
 from appraise.models.findings import Area, Cause, Finding, JobChoice, Look, Severity, State
 from appraise.models.jobs import DoneBy, Job, PartFamily, PartLine, System
 from appraise.models.market import Comparable, Condition, Market, PriceKind
-from appraise.models.ranges import Range, fixed
+from appraise.models.ranges import Range
 from appraise.models.trade import Purchase
 from appraise.models.vehicle import Distance, Fuel, PriceClass, TitleBrand, Transmission, Vehicle
 from appraise.store.database import open_database
@@ -152,7 +152,14 @@ def full_case() -> Case:
                 area=Area.BRAKES,
                 state=State.FAULTY,
                 severity=Severity.DANGEROUS,
-                jobs=(JobChoice(job="own.brake_hose", parts=fixed("28.00")),),
+                jobs=(
+                    JobChoice(
+                        job="own.brake_hose",
+                        parts=Range.model_validate(
+                            dict.fromkeys(("low", "likely", "high"), "28.00")
+                        ),
+                    ),
+                ),
                 visible=False,
             ),
             Finding(id="glass", area=Area.GLASS_AND_LIGHTS, state=State.NOT_LOOKED_AT),

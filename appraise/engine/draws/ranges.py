@@ -5,7 +5,7 @@ All functions are elementwise on floats or arrays and know no case.
 
 from __future__ import annotations
 
-from math import exp, sqrt
+from math import exp
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,12 +13,9 @@ from scipy import special
 
 __all__ = [
     "Z90",
-    "correlated_sd",
     "pert_moments",
     "pert_parameters",
     "pert_quantile",
-    "triangular_moments",
-    "triangular_quantile",
     "two_piece",
     "two_piece_moments",
     "two_piece_spreads",
@@ -139,45 +136,3 @@ def pert_quantile(low: float, mode: float, high: float, share: Floats) -> Floats
     alpha, beta = pert_parameters(low, mode, high)
     out: Floats = low + (high - low) * special.betaincinv(alpha, beta, share)
     return out
-
-
-def triangular_moments(low: float, mode: float, high: float) -> tuple[float, float]:
-    """Return mean ``(low + mode + high)/3`` and variance of the triangular distribution."""
-    mean = (low + mode + high) / 3
-    variance = (low**2 + mode**2 + high**2 - low * mode - low * high - mode * high) / 18
-    return mean, variance
-
-
-def triangular_quantile(low: float, mode: float, high: float, share: Floats) -> Floats:
-    """Return the triangular distribution's quantiles at `share` in [0, 1].
-
-    Examples
-    --------
-    >>> round(float(triangular_quantile(1.0, 3.0, 4.0, np.array([0.25]))[0]), 6)
-    2.224745
-    """
-    if low == high:
-        return np.full(np.shape(share), mode)
-    width = high - low
-    left = low + np.sqrt(share * width * (mode - low))
-    right = high - np.sqrt((1 - share) * width * (high - mode))
-    out: Floats = np.where(share <= (mode - low) / width, left, right)
-    return out
-
-
-def correlated_sd(sds: Floats, rho: float) -> float:
-    """Return the standard deviation of a sum of items with one common correlation.
-
-    ``var = sum s_i² + rho (sum_i sum_{j != i} s_i s_j)``; the mean does not depend on `rho`.
-
-    Parameters
-    ----------
-    sds : (items,) standard deviations.
-    rho : correlation of every pair, in [0, 1].
-
-    References
-    ----------
-    book-correlation
-    """
-    squares = float(np.sum(sds**2))
-    return sqrt(squares + rho * (float(np.sum(sds)) ** 2 - squares))

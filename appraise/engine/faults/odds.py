@@ -28,7 +28,6 @@ __all__ = [
     "expected_cost",
     "odds_of",
     "outcome_chances",
-    "perfect_value",
     "sample_value",
     "speaks_to",
     "updated",
@@ -226,22 +225,6 @@ def sample_value(worth: Floats, likelihood: Floats) -> float:
     """
     informed = float((worth @ likelihood).max(axis=0).sum())
     return max(0.0, informed - float(worth.sum(axis=1).max()))
-
-
-def perfect_value(worth: Floats) -> float:
-    """Return what knowing the cause for certain would be worth: no check is worth more.
-
-    ``sum_c max_a W[a,c] - max_a sum_c W[a,c]``.
-
-    Parameters
-    ----------
-    worth : (actions, causes), as in `sample_value`.
-
-    References
-    ----------
-    howard-1966
-    """
-    return float(worth.max(axis=0).sum() - worth.sum(axis=1).max())
 
 
 @dataclass(frozen=True, slots=True)

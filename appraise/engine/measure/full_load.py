@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +21,6 @@ __all__ = [
     "Plateau",
     "Pull",
     "PullRules",
-    "against_target",
     "find_pulls",
     "overlay",
     "plateau",
@@ -384,18 +382,3 @@ def _mean(columns: Columns, pull: Pull, name: str) -> float | None:
     values = columns.get(name, np.empty(0))[pull.start : pull.stop]
     values = values[np.isfinite(values)]
     return float(values.mean()) if len(values) else None
-
-
-def against_target(value: float, low: float, high: float) -> Literal["below", "within", "above"]:
-    """Return where a figure stands to a range, its ends included.
-
-    Examples
-    --------
-    >>> against_target(17.0, 16.0, 18.0)
-    'within'
-    """
-    if not low <= high:
-        raise ValueError("the low end of a target lies above its high end")
-    if value < low:
-        return "below"
-    return "above" if value > high else "within"

@@ -10,12 +10,13 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import pairwise
+from typing import Literal
 
-from appraise.engine.measure.formulas import Result, between
 from appraise.reference.schema import ByQuantity, Kind, Limit
 
 __all__ = ["Convert", "Verdict", "verdict"]
 
+Result = Literal["passes", "fails", "cannot tell"]
 Convert = Callable[[Decimal, str, str], Decimal]
 """From a value, its unit and another unit to the value in that unit."""
 
@@ -164,7 +165,7 @@ def _height(by: ByQuantity, at: Decimal) -> tuple[Decimal, str] | None:
         if at in (left[0], right[0]):
             return (left if at == left[0] else right)[1], where
         if left[0] < at < right[0]:
-            height = between(left, right, at)
+            height = left[1] + (right[1] - left[1]) * (at - left[0]) / (right[0] - left[0])
             sizes = f"{_number(left[0])} and {_number(right[0])} {by.unit}"
             return height, f"{where}, by a straight line between the published {sizes}"
     return first[1], where

@@ -1,7 +1,7 @@
 """When federal rules for sellers begin to apply to somebody who mends and sells a few cars.
 
-Counts over twelve months, what a job may not do to a car, and what the statutes say it costs.
-Facts of United States law with their section, no advice; a State's limits differ.
+Counts over twelve months. Facts of United States law with their section, no advice; a State's
+limits differ.
 """
 
 from __future__ import annotations
@@ -13,20 +13,12 @@ from datetime import date
 from typing import Literal
 
 from appraise.engine.papers.odometer import CHECK
-from appraise.engine.papers.odometer_law import PENALTIES as ODOMETER_PENALTIES
-from appraise.engine.papers.odometer_law import Fact
 from appraise.errors import Problem
 
 __all__ = [
-    "GUIDE",
-    "PENALTIES",
     "Count",
     "Deal",
-    "JobFacts",
     "SellerKind",
-    "Who",
-    "covered_vehicle",
-    "job_rules",
     "odometer_dealer",
     "salvage_reporter",
     "used_car_dealer",
@@ -34,12 +26,9 @@ __all__ = [
 ]
 
 SellerKind = Literal["other", "bank", "to_own_employee", "lessor_to_lessee"]
-Who = Literal["owner", "dealer", "repair_business", "maker", "distributor", "rental_company"]
 
 LIMIT = 5
 """16 CFR 455.1(d)(3), 49 U.S.C. 32702(2) and 28 CFR 25.56(g): all five, of different things."""
-GVWR_LB, CURB_LB, FRONTAL_SQ_FT = 8_500, 6_000, 46
-"""16 CFR 455.1(d)(1); all strict."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,54 +74,6 @@ class Count:
     def left(self) -> int:
         """How many more may count before the rule applies."""
         return max(0, self.limit - self.count)
-
-
-@dataclass(frozen=True, slots=True)
-class JobFacts:
-    """What a job does to a car.
-
-    Attributes
-    ----------
-    emission_control, safety_system : whether it touches one.
-    disables : whether it takes out of action one that worked; one that was gone before is not.
-    works_after : whether it works properly once the job is done; None if not known.
-    fits_bypass : whether a part is fitted of which a principal effect is to bypass one.
-    off_road_meanwhile : whether the car is not driven, save for tests, until it is whole again.
-    regrooved_tires : whether the car is sold on regrooved tires.
-    """
-
-    emission_control: bool = False
-    safety_system: bool = False
-    disables: bool = False
-    works_after: bool | None = None
-    fits_bypass: bool = False
-    off_road_meanwhile: bool = False
-    regrooved_tires: bool = False
-
-
-PENALTIES = (
-    Fact(
-        "42 U.S.C. 7524",
-        "Tampering with an emission control: civil penalty up to $25,000 a vehicle for a maker or "
-        "dealer, up to $2,500 for others or for each part, before inflation",
-    ),
-    *ODOMETER_PENALTIES,
-)
-GUIDE = (
-    Fact("16 CFR 455.2(a)", "A dealer shows the window form before offering a car to a consumer"),
-    Fact(
-        "16 CFR 455.2(a)(2)",
-        "The form is black on white, at least 11 in high and 7 in wide or more",
-    ),
-    Fact(
-        "16 CFR 455.1(d)(2)",
-        "A car sold only for scrap or parts, its title surrendered and a salvage certificate "
-        "issued, is not a used vehicle",
-    ),
-)
-
-
-# --- counts ---------------------------------------------------------------------------------------
 
 
 def year_before(day: date) -> date:
@@ -211,99 +152,3 @@ def salvage_reporter(deals: Iterable[Deal], on: date) -> Count:
         f"than {LIMIT} a year does not report to the federal title system. {CHECK}"
     )
     return Count(count, LIMIT, count >= LIMIT, says, "28 CFR 25.56(g)", problems)
-
-
-def covered_vehicle(
-    gvwr_lb: float | None,
-    curb_lb: float | None,
-    frontal_sq_ft: float | None,
-    *,
-    motorcycle: bool = False,
-) -> bool | None:
-    """Return whether the Used Car Rule covers a kind of vehicle (16 CFR 455.1(d)(1)).
-
-    Covered is below 8,500 lb rated, 6,000 lb at the curb and 46 sq ft in front, all three; None if
-    what is known does not settle it, or a figure is not above 0.
-    """
-    if motorcycle:
-        return False
-    limits = ((gvwr_lb, GVWR_LB), (curb_lb, CURB_LB), (frontal_sq_ft, FRONTAL_SQ_FT))
-    known = [(value, limit) for value, limit in limits if value is not None]
-    if not all(value > 0 for value, _ in known):
-        return None
-    if any(value >= limit for value, limit in known):
-        return False
-    return True if len(known) == len(limits) else None
-
-
-# --- jobs -----------------------------------------------------------------------------------------
-
-
-def _law(says: str, section: str, weight: Literal["stop", "warning", "note"]) -> Problem:
-    return Problem("job", f"{says} ({section})", weight, CHECK)
-
-
-def job_rules(job: JobFacts, who: Who) -> tuple[Problem, ...]:
-    """Return what federal law says of a job that touches an emission control or a safety system.
-
-    A repair or replacement after which it works properly is none of it. 49 U.S.C. 30122(b) names a
-    manufacturer, distributor, dealer, rental company and motor vehicle repair business, and forbids
-    them to make a device or element of design inoperative; a private owner is not among them, and
-    nobody is asked to replace one that is gone. State law may say more.
-
-    Parameters
-    ----------
-    job : what is done.
-    who : who does it, or sells the car after it.
-    """
-    return (*_emission(job), *_safety(job, who), *_tires(job))
-
-
-def _emission(job: JobFacts) -> tuple[Problem, ...]:
-    if not (job.emission_control or job.fits_bypass):
-        return ()
-    out = []
-    if (job.disables or job.fits_bypass) and not job.works_after:
-        says = "no one knowingly removes or disables an emission control, unless it works after"
-        out.append(_law(says, "42 U.S.C. 7522(a)(3)(A)", "stop"))
-    elif job.works_after is False:
-        says = "the emission control does not work after this: a repair ends with it working"
-        out.append(_law(says, "42 U.S.C. 7522(a), end", "warning"))
-    if job.fits_bypass:
-        says = (
-            "no one makes, sells, offers or installs a part of which a principal effect is to "
-            "bypass one, if they know it or should"
-        )
-        out.append(_law(says, "42 U.S.C. 7522(a)(3)(B)", "stop"))
-    return tuple(out)
-
-
-def _safety(job: JobFacts, who: Who) -> tuple[Problem, ...]:
-    if not job.safety_system or not job.disables or job.works_after:
-        return ()
-    if job.off_road_meanwhile:
-        says = (
-            "a safety device may be inoperative while it is reasonably believed that the car is "
-            "not used, save for testing or the like during maintenance or repair"
-        )
-        return (_law(says, "49 U.S.C. 30122(b)", "note"),)
-    if who == "owner":
-        says = (
-            "the rule on making a safety device inoperative names a manufacturer, distributor, "
-            "dealer, rental company and whoever offers the public to repair for pay, and no "
-            "private owner; State law may"
-        )
-        return (_law(says, "49 U.S.C. 30122(a), (b)", "warning"),)
-    words = who.replace("_", " ")
-    says = (
-        f"a {words} may not knowingly make inoperative a device or element of design installed "
-        "under a safety standard"
-    )
-    return (_law(says, "49 U.S.C. 30122(b)", "stop"),)
-
-
-def _tires(job: JobFacts) -> tuple[Problem, ...]:
-    if not job.regrooved_tires:
-        return ()
-    says = "no one sells regrooved tires, or a car on them, unless they are authorized"
-    return (_law(says, "49 U.S.C. 30123(a)", "stop"),)

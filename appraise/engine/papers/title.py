@@ -8,12 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from decimal import Decimal
 from typing import Literal
 
 from appraise.engine.papers.odometer import CHECK, PRACTICE
 from appraise.engine.papers.title_brands import BRANDS, Brand, Road, find_brand
-from appraise.errors import AppraiseError, Problem
+from appraise.errors import Problem
 
 __all__ = [
     "BRANDS",
@@ -21,9 +20,7 @@ __all__ = [
     "HandFacts",
     "Item",
     "Road",
-    "SalvageTest",
     "TitleFacts",
-    "federal_salvage",
     "find_brand",
     "in_hand",
     "right_to_sell",
@@ -64,21 +61,6 @@ class TitleFacts:
     parts_only: bool = False
     scrap: bool = False
     brands: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class SalvageTest:
-    """Whether a car is a salvage automobile by federal law.
-
-    Attributes
-    ----------
-    over : salvage value and repair less value before; salvage only above 0.
-    """
-
-    salvage: bool
-    over: Decimal
-    words: str
-    section: str = "49 U.S.C. 30501(7)"
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,43 +249,6 @@ def _brands(facts: TitleFacts) -> Iterator[Problem]:
             more, weight = roads[brand.road]
             says = f"{brand.name}: {brand.means.rstrip('.')}{more}"
             yield _problem("brands", says, "Ask the title office", weight, "AAMVA D20")
-
-
-# --- salvage --------------------------------------------------------------------------------------
-
-
-def federal_salvage(salvage: Decimal, repair: Decimal, before: Decimal) -> SalvageTest:
-    """Return whether salvage value and repair are more than the value just before the damage.
-
-    Strict: equal is not more. States set other limits, often a share of the value.
-
-    Parameters
-    ----------
-    salvage : value as it stands, damaged.
-    repair : cost of the repair.
-    before : market value just before the damage.
-
-    Raises
-    ------
-    AppraiseError
-        If an amount is negative or no number, or the value before is nought.
-
-    Examples
-    --------
-    >>> federal_salvage(Decimal(1500), Decimal(4500), Decimal(6000)).salvage
-    False
-    """
-    amounts = {"salvage value": salvage, "repair": repair, "value before": before}
-    for name, amount in amounts.items():
-        if not amount.is_finite() or amount < 0 or (name == "value before" and not amount):
-            raise AppraiseError(f"{name}: an amount of {amount} cannot be", where="salvage")
-    over = salvage + repair - before
-    word = "more than" if over > 0 else "not more than"
-    says = (
-        f"salvage value {salvage:,} and repair {repair:,} are {salvage + repair:,}, {word} the "
-        f"value before, {before:,}. A State's limit may differ. {CHECK}"
-    )
-    return SalvageTest(over > 0, over, says)
 
 
 # --- before money moves ---------------------------------------------------------------------------

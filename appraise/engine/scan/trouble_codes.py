@@ -19,10 +19,8 @@ __all__ = [
     "List",
     "Message",
     "ReadCode",
-    "decode_message",
     "decode_messages",
     "decode_two_bytes",
-    "encode",
     "family",
     "parse_code",
     "read_code",
@@ -164,19 +162,6 @@ def decode_two_bytes(a: int, b: int) -> str:
     return f"{LETTERS[number >> 14]}{number >> 12 & 3}{number & 0xFFF:03X}"
 
 
-def encode(code: str) -> tuple[int, int]:
-    """Return the two bytes of a code.
-
-    Examples
-    --------
-    >>> encode("P20EE")
-    (32, 238)
-    """
-    clean = parse_code(code)
-    number = LETTERS.index(clean[0]) << 14 | int(clean[1:], 16)
-    return number >> 8, number & 0xFF
-
-
 def parse_code(text: str) -> str:
     """Return the code that somebody typed, in capitals, five characters.
 
@@ -264,31 +249,6 @@ def family(code: str) -> Family:
     parts = {"P0": PARTS_P0, "P2": PARTS_P2}.get(clean[:2], {})
     part = parts.get(third, "") or COMMONLY.get(clean, "")
     return Family(letter, f"{SYSTEMS[letter]}; {whose}", whose is GENERIC, part)
-
-
-def decode_message(text: str, bus: Bus | None = None) -> Message:
-    """Return the codes of one pasted list: an answer to mode 03, 07 or 0A.
-
-    Parameters
-    ----------
-    text : as the scan tool printed it.
-    bus : what it came from, where that is known; else it is told from the lines or assumed.
-
-    Raises
-    ------
-    AppraiseError
-        As `BadAnswer`: it holds no such list, or more than one.
-
-    Examples
-    --------
-    >>> decode_message("43 02 01 43 01 96").codes
-    ('P0143', 'P0196')
-    """
-    messages = decode_messages(text, bus)
-    if len(messages) > 1:
-        names = " and ".join(one.mode for one in messages)
-        raise BadAnswer(f"holds {names} codes: paste one list at a time")
-    return messages[0]
 
 
 def decode_messages(text: str, bus: Bus | None = None) -> tuple[Message, ...]:

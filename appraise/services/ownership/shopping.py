@@ -16,7 +16,7 @@ from appraise.services.cases.casework import today
 if TYPE_CHECKING:
     from appraise.engine.catalog.prices import PriceList
 
-__all__ = ["CoreRow", "PartRow", "cores_to_return", "part_rows", "parts_to_buy"]
+__all__ = ["CoreRow", "PartRow", "cores_to_return", "part_rows"]
 
 CENT = Decimal("0.01")
 
@@ -140,11 +140,6 @@ def _state(part: PlannedPart, day: date) -> dict[str, Any]:
         return {"state": "ordered", "due": None}
     due = part.ordered_on + timedelta(days=part.delivery_days)
     return {"state": "late" if due < day else "ordered", "due": due}
-
-
-def parts_to_buy(case: Case, reference: Reference, on: date | None = None) -> tuple[PartRow, ...]:
-    """Return the parts that are still to be ordered."""
-    return tuple(one for one in part_rows(case, reference, on) if one.state == "to order")
 
 
 def cores_to_return(case: Case, reference: Reference) -> tuple[CoreRow, ...]:

@@ -11,9 +11,6 @@ from hypothesis import strategies as st
 from appraise.engine.papers.odometer import CHECK
 from appraise.engine.papers.seller_rules import (
     Deal,
-    JobFacts,
-    covered_vehicle,
-    job_rules,
     odometer_dealer,
     salvage_reporter,
     used_car_dealer,
@@ -87,44 +84,3 @@ def test_the_odometer_law_never_counts_more_than_the_used_car_rule(deals: list[D
     assert narrow.count <= wide.count <= len(deals)
     assert len(wide.problems) == sum(one.day > ON for one in deals)
     assert wide.left == max(0, 5 - wide.count)
-
-
-@pytest.mark.parametrize("value", [0.0, -1.0, float("nan")])
-def test_a_size_that_cannot_be_settles_nothing(value: float) -> None:
-    assert covered_vehicle(value, 3000, 30) is None
-    assert covered_vehicle(None, None, None) is None
-
-
-def test_a_job_that_touches_nothing_has_no_rule() -> None:
-    assert job_rules(JobFacts(), "dealer") == ()
-    assert job_rules(JobFacts(disables=True, works_after=False), "dealer") == ()
-    assert job_rules(JobFacts(safety_system=True, works_after=False), "dealer") == ()
-
-
-def test_not_knowing_whether_it_works_after_is_not_a_repair() -> None:
-    found = job_rules(JobFacts(emission_control=True, disables=True), "owner")
-
-    assert [one.weight for one in found] == ["stop"]
-
-
-def test_a_mend_that_leaves_an_emission_control_dead_is_warned_of() -> None:
-    (found,) = job_rules(JobFacts(emission_control=True, works_after=False), "owner")
-
-    assert found.weight == "warning"
-    assert "does not work after" in found.message
-
-
-def test_every_rule_says_where_to_look_further() -> None:
-    everything = JobFacts(
-        emission_control=True,
-        safety_system=True,
-        disables=True,
-        works_after=False,
-        fits_bypass=True,
-        regrooved_tires=True,
-    )
-
-    found = job_rules(everything, "dealer")
-
-    assert len(found) == 4
-    assert all(one.hint == CHECK for one in found)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from decimal import Decimal
 
 import pytest
 from hypothesis import given
@@ -13,13 +12,11 @@ from appraise.engine.papers.odometer import CHECK
 from appraise.engine.papers.title import (
     HandFacts,
     TitleFacts,
-    federal_salvage,
     find_brand,
     in_hand,
     right_to_sell,
     same_person,
 )
-from appraise.errors import AppraiseError
 
 GOOD = TitleFacts(
     owners=("Ann Example",),
@@ -188,20 +185,6 @@ def test_any_text_is_a_mark_or_none(text: str) -> None:
 
     assert found is None or found.means
     assert same_person(text, "Ann Example") in ("yes", "perhaps", "no")
-
-
-@pytest.mark.parametrize(
-    ("amounts", "name"),
-    [
-        ((-1, 1, 1), "salvage value"),
-        ((1, "NaN", 1), "repair"),
-        ((1, 1, "Infinity"), "value before"),
-        ((1, 1, 0), "value before"),
-    ],
-)
-def test_amounts_that_cannot_be_are_refused(amounts: tuple[int, int, int], name: str) -> None:
-    with pytest.raises(AppraiseError, match=f"{name}: an amount of"):
-        federal_salvage(*(Decimal(one) for one in amounts))
 
 
 # --- in hand --------------------------------------------------------------------------------------

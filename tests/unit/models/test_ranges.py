@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 import pytest
 from pydantic import ValidationError
 
-from appraise.models.ranges import Range, fixed
+from appraise.models.ranges import Range
 
 
 def make(low: Any, likely: Any, high: Any, **more: Any) -> Range:
@@ -59,7 +58,5 @@ def test_each_of_the_three_is_an_amount(place: str, wrong: Any) -> None:
 
 
 def test_only_a_range_without_doubt_is_fixed() -> None:
-    assert fixed("12.50") == make("12.50", "12.50", "12.50")
-    assert fixed(3).is_fixed
+    assert make(3, 3, 3).is_fixed
     assert not make(2, 2, 3).is_fixed
-    assert str(fixed("12.50").likely) == str(Decimal("12.50"))

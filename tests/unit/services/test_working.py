@@ -24,7 +24,7 @@ from appraise.services.ownership.proving import (
     unproved,
 )
 from appraise.services.ownership.sharing import while_in_there
-from appraise.services.ownership.shopping import cores_to_return, part_rows, parts_to_buy
+from appraise.services.ownership.shopping import cores_to_return, part_rows
 from appraise.services.ownership.working import (
     add_job,
     add_upgrade,
@@ -383,11 +383,11 @@ def test_a_job_called_done_whose_proof_no_longer_passes_is_told(
 # --- parts ----------------------------------------------------------------------------------------
 
 
-def test_parts_to_buy_have_the_catalogs_price_until_one_is_known(
+def test_parts_have_the_catalogs_price_until_one_is_known(
     planned: Case, reference: Reference
 ) -> None:
     coil = next(one for one in planned.work.jobs if one.job == "ignition.coil_one")
-    (row,) = [one for one in parts_to_buy(planned, reference, ON) if one.job == coil.id]
+    (row,) = [one for one in part_rows(planned, reference, ON) if one.job == coil.id]
     assert row.expected
     assert row.state == "to order"
 
@@ -398,7 +398,6 @@ def test_parts_to_buy_have_the_catalogs_price_until_one_is_known(
     (row,) = [one for one in part_rows(priced, reference, ON) if one.job == coil.id]
     assert (row.each, row.total, row.expected) == (Decimal("38.50"), Decimal("38.50"), False)
     assert (row.state, row.due) == ("late", date(2026, 11, 23))
-    assert not [one for one in parts_to_buy(priced, reference, ON) if one.job == coil.id]
 
 
 def test_bought_in_work_is_no_part(planned: Case, reference: Reference) -> None:
