@@ -4,23 +4,15 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 
 from appraise.errors import AppraiseError
 
 __all__ = ["ReadDay", "read_day"]
 
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-NUMBERS = re.compile(r"^(\d{1,4})\s*[-./ ]\s*(\d{1,2})\s*[-./ ]\s*(\d{1,4})$", re.ASCII)
-COMPACT = re.compile(r"^(\d{4})(\d{2})(\d{2})$", re.ASCII)
-DAY_AND_WORD = re.compile(
-    r"^(\d{1,2})(?:st|nd|rd|th)?[\s.-]*([a-z]{3,9})\.?,?[\s-]*(\d{2}|\d{4})$", re.ASCII
-)
-WORD_AND_DAY = re.compile(
-    r"^([a-z]{3,9})\.?\s*(\d{1,2})(?:st|nd|rd|th)?,?\s+(\d{2}|\d{4})$", re.ASCII
-)
-FIRST_YEAR, LAST_YEAR = 1886, 2100
-TWO_DIGITS = 100
+WRITTEN = re.compile(r"\d{8}|(?!\d+$)[\da-z\s,./-]{6,40}", re.ASCII | re.IGNORECASE)
+"""No time of day, and not six figures in a row, which have three readings."""
+FIRST_YEAR = 1886
 EXAMPLE = "Write it as 2025-03-14 or 14 March 2025."
 
 
@@ -70,72 +62,43 @@ def read_day(text: str, *, today: date, month_first: bool = True) -> ReadDay:
     >>> read_day("03/04/2025", today=date(2026, 1, 1)).words
     'read as 4 March 2025; it could be 3 April 2025 too'
     """
-    plain = " ".join(text.strip().lower().split())
-    found = _read(plain, text, today, month_first=month_first)
-    if found.day > today:
-        other = found.other
-        if other is not None and other <= today:
-            return ReadDay(other)
-        raise AppraiseError(f"{_long(found.day)} lies in the future: no paper is dated so")
-    if found.other is not None and found.other > today:
-        return ReadDay(found.day)
-    return found
-
-
-def _read(plain: str, text: str, today: date, *, month_first: bool) -> ReadDay:
-    compact = COMPACT.match(plain)
-    if compact:
-        return ReadDay(_day(*compact.groups(), text=text, today=today))
-    numbers = NUMBERS.match(plain)
-    if numbers:
-        first, second, third = numbers.groups()
-        if len(first) > 2:  # noqa: PLR2004 - only a year has more than two figures
-            return ReadDay(_day(first, second, third, text=text, today=today))
-        return _either(first, second, third, text, today, month_first=month_first)
-    named = DAY_AND_WORD.match(plain)
-    day, word, year = named.groups() if named else ("", "", "")
-    if not named:
-        other = WORD_AND_DAY.match(plain)
-        if not other:
-            raise AppraiseError(f"{text.strip()!r} is not a day", hint=EXAMPLE)
-        word, day, year = other.groups()
-    month = next((at for at, one in enumerate(MONTHS, 1) if word.startswith(one)), None)
-    if month is None:
-        raise AppraiseError(f"{word!r} is not a month", hint=EXAMPLE)
-    return ReadDay(_day(year, str(month), day, text=text, today=today))
-
-
-def _either(
-    first: str, second: str, year: str, text: str, today: date, *, month_first: bool
-) -> ReadDay:
-    """Return the day of two numbers and a year: the one that can be, or the one that is usual."""
-    orders = [(first, second), (second, first)]
-    if not month_first:
-        orders.reverse()
-    days: list[date] = []
-    for month, day in orders:
-        try:
-            days.append(_day(year, month, day, text=text, today=today))
-        except AppraiseError:
-            continue
+    days = _days(" ".join(text.split()), today, (not month_first, month_first))
     if not days:
         raise AppraiseError(f"{text.strip()!r} is not a day", hint=EXAMPLE)
-    other = days[1] if len(days) > 1 and days[1] != days[0] else None
-    return ReadDay(days[0], other)
+    past = [one for one in days if one <= today]
+    if not past:
+        raise AppraiseError(f"{_long(days[0])} lies in the future: no paper is dated so")
+    if past[0].year < FIRST_YEAR:
+        message = f"the year {past[0].year} is not one of a car's papers"
+        raise AppraiseError(message, hint=EXAMPLE)
+    return ReadDay(*past)
 
 
-def _day(year: str, month: str, day: str, *, text: str, today: date) -> date:
-    number = int(year)
-    if len(year) <= 2:  # noqa: PLR2004 - written with two figures
-        number += today.year - today.year % TWO_DIGITS
-        if number > today.year:
-            number -= TWO_DIGITS
-    try:
-        found = date(number, int(month), int(day))
-    except ValueError as error:
-        raise AppraiseError(f"{text.strip()!r} is not a day", hint=EXAMPLE) from error
-    if not FIRST_YEAR <= number <= LAST_YEAR:
-        raise AppraiseError(f"the year {number} is not one of a car's papers", hint=EXAMPLE)
+def _days(plain: str, today: date, orders: tuple[bool, bool]) -> list[date]:
+    """Return the days that a text may mean, the first order's first."""
+    from dateutil import parser  # noqa: PLC0415 - only where a day is typed
+
+    def whole_year(year: int, century_specified: bool) -> int:  # noqa: FBT001 - the library's way
+        """Take two figures of a year as one of the last hundred."""
+        return year if century_specified else today.year - (today.year - year) % 100
+
+    info = parser.parserinfo()
+    info.convertyear = whole_year
+    if not WRITTEN.fullmatch(plain):
+        return []
+    found: list[date] = []
+    for day_first in orders if not plain[:4].isdigit() else (False,):
+        # what the text does not say is taken from the default: two defaults show that
+        defaults = (datetime(2000, 1, 1), datetime(2004, 2, 2))  # noqa: DTZ001 - days alone
+        try:
+            read = {
+                parser.parse(plain, info, default=one, dayfirst=day_first, ignoretz=True).date()
+                for one in defaults
+            }
+        except (ValueError, OverflowError):
+            continue
+        if len(read) == 1:
+            found += read - set(found)
     return found
 
 

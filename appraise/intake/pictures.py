@@ -170,10 +170,10 @@ def _written_anew(opened: Image.Image, kind: PictureKind, *, keep_position: bool
     # A large JPEG is decoded at half or a quarter of its size where that is still enough.
     opened.draft(None, (KEPT_SIDE, KEPT_SIDE))
     opened.load()
-    turned, position = _orientation(opened), _position(opened)
+    position = _position(opened)
     picture = _eight_bits(opened, see_through=kind != "JPEG")
     picture.thumbnail((KEPT_SIDE, KEPT_SIDE), Image.Resampling.LANCZOS)
-    picture = picture.copy() if turned is None else picture.transpose(turned)
+    picture = _upright(picture)
     picture.info = {}  # what is in here would be written into the new file
     if max(size) > KEPT_SIDE:
         notes.append(f"Scaled down to {picture.width:,} by {picture.height:,} pixels.")
@@ -188,24 +188,14 @@ def _written_anew(opened: Image.Image, kind: PictureKind, *, keep_position: bool
     )
 
 
-def _orientation(opened: Image.Image) -> Image.Transpose | None:
-    """Return how to turn the picture upright (Exif 2.3, tag 274), None if it is."""
-    from PIL import ExifTags, Image  # noqa: PLC0415
+def _upright(picture: Image.Image) -> Image.Image:
+    """Return a copy turned upright, as its notes say (Exif 2.3, tag 274)."""
+    from PIL import ImageOps  # noqa: PLC0415
 
-    turns = Image.Transpose
-    by_number = {
-        2: turns.FLIP_LEFT_RIGHT,
-        3: turns.ROTATE_180,
-        4: turns.FLIP_TOP_BOTTOM,
-        5: turns.TRANSPOSE,
-        6: turns.ROTATE_270,
-        7: turns.TRANSVERSE,
-        8: turns.ROTATE_90,
-    }
     try:
-        return by_number.get(opened.getexif().get(ExifTags.Base.Orientation, 1))
+        return ImageOps.exif_transpose(picture)
     except Exception:  # noqa: BLE001 - broken notes make no broken picture
-        return None
+        return picture.copy()
 
 
 def _position(opened: Image.Image) -> bytes:

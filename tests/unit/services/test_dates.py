@@ -63,7 +63,7 @@ def test_of_two_readings_the_one_in_the_future_is_none() -> None:
         ("14 March 2031", "lies in the future"),
         ("31/31/2025", "is not a day"),
         ("30.02.2025", "is not a day"),
-        ("14 Brumaire 2025", "is not a month"),
+        ("14 Brumaire 2025", "is not a day"),
         ("yesterday", "is not a day"),
         ("", "is not a day"),
         ("1885-01-01", "not one of a car's papers"),
@@ -88,3 +88,18 @@ def test_every_day_survives_being_written_and_read(day: date) -> None:
 @given(st.dates(TODAY - timedelta(99 * 365), TODAY))
 def test_two_figures_of_a_year_are_of_the_last_hundred_years(day: date) -> None:
     assert read_day(day.strftime("%d %b %y"), today=TODAY).day == day
+
+
+@pytest.mark.parametrize("text", ["030425", "March 2025", "14 March", "10:30", "3/4/25 10:30"])
+def test_what_leaves_something_open_is_refused(text: str) -> None:
+    with pytest.raises(AppraiseError, match="is not a day"):
+        read_day(text, today=TODAY)
+
+
+@given(st.text(max_size=40) | st.text(alphabet="0123456789 ./-,marMAYth", max_size=40))
+def test_any_text_is_a_day_of_the_past_or_refused(text: str) -> None:
+    try:
+        found = read_day(text, today=TODAY)
+    except AppraiseError:
+        return
+    assert found.day <= TODAY
