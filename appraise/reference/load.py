@@ -48,6 +48,7 @@ __all__ = [
     "check_own_values",
     "load_reference",
     "read_reference",
+    "shipped_list",
 ]
 
 AnyModel = TypeVar("AnyModel", bound=Model)
@@ -80,13 +81,15 @@ TABLES: dict[str, type[Model]] = {
 }
 
 
+LISTS = "lists"
+"""Folder of what a standard fixes and nobody overrides: read by `shipped_list`, file by file."""
 DIAGNOSING = ("causes", "checks", "limits.toml")
 """What is only needed to look behind a symptom, and takes as long to read as the rest."""
 
 
 def _toml_files(folder: Traversable, skip: tuple[str, ...] = ()) -> Iterable[tuple[str, str]]:
     for entry in sorted(folder.iterdir(), key=lambda one: one.name):
-        if entry.name in skip:
+        if entry.name in (*skip, LISTS):
             continue
         if entry.is_dir():
             for name, text in _toml_files(entry):
@@ -279,6 +282,27 @@ def _load(own_text: str, own_name: str) -> Reference:
 @lru_cache(maxsize=1)
 def _shipped() -> Diagnosing:
     return read_reference(files("appraise.reference") / "data").diagnosing()
+
+
+def shipped_list(name: str, model: type[AnyModel]) -> AnyModel:
+    """Return one of the lists that a standard fixes.
+
+    Parameters
+    ----------
+    name : of its file in the folder `lists`, without the ending.
+    model : what the whole file has to be.
+
+    Raises
+    ------
+    BadReference
+        With every problem found.
+    """
+    file = files("appraise.reference") / "data" / LISTS / f"{name}.toml"
+    into = Gathered({}, {}, {}, [])
+    found = _check(model, toml_of(file.read_text(encoding="utf-8")), file.name, into)
+    if found is None:
+        raise BadReference(tuple(into.problems))
+    return found
 
 
 def check_own_values(text: str) -> Reference:

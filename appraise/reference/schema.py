@@ -30,6 +30,8 @@ from appraise.models.vehicle import Fuel, Transmission
 __all__ = [
     "Access",
     "AreaReference",
+    "Brand",
+    "Brands",
     "CauseReference",
     "Caution",
     "Check",
@@ -37,6 +39,8 @@ __all__ = [
     "CodeGroup",
     "Kind",
     "Limit",
+    "MakerPlace",
+    "MakerPlaces",
     "Provenance",
     "Source",
     "Symptom",
@@ -416,6 +420,52 @@ class Limit(Provenance):
         ):
             raise ValueError("bad_above lies below good_at_most")
         return self
+
+
+class MakerPlace(Model):
+    """A run of first two characters of a vehicle's number and the country it is given to.
+
+    Attributes
+    ----------
+    first, last : the run's ends, both in it.
+    standing : what the entry rests on.
+    """
+
+    first: Annotated[str, Field(pattern=r"^[A-HJ-NPR-Z0-9]{2}$")]
+    last: Annotated[str, Field(pattern=r"^[A-HJ-NPR-Z0-9]{2}$")]
+    country: Label
+    standing: Literal["public lists", "one public list", "from memory"] = "public lists"
+
+
+class MakerPlaces(Provenance):
+    """What is in `maker_places.toml`."""
+
+    place: tuple[MakerPlace, ...] = Field(min_length=1)
+
+
+class Brand(Model):
+    """A mark on a title.
+
+    Attributes
+    ----------
+    name : as in the list, lower case.
+    means : one sentence.
+    road : whether a car so marked may go on the road.
+    later : whether it stands only in the later federal list (from memory).
+    also : other words for it.
+    """
+
+    name: Label
+    means: Label
+    road: Literal["may", "not until inspected", "not"] = "may"
+    later: bool = False
+    also: tuple[Label, ...] = ()
+
+
+class Brands(Provenance):
+    """What is in `title_brands.toml`."""
+
+    brand: tuple[Brand, ...] = Field(min_length=1)
 
 
 class JobFile(Provenance):

@@ -29,8 +29,8 @@ from appraise.models.case import Case
 from appraise.models.jobs import Job, PartFamily, System
 from appraise.models.ranges import Range
 from appraise.models.vehicle import PriceClass, TitleBrand
-from appraise.reference.load import Reference, load_reference
-from appraise.reference.schema import NEEDS_SOURCE, Kind
+from appraise.reference.load import Reference, load_reference, shipped_list
+from appraise.reference.schema import NEEDS_SOURCE, Brands, Kind, MakerPlaces, Provenance
 
 JOBS_BY_SYSTEM: dict[str, int] = {
     "body_and_paint": 56,
@@ -91,10 +91,12 @@ CHECK_SUMS: dict[str, str] = {
     "jobs/tires_and_wheels.toml": "764dbf37c94dca7b",
     "jobs/transmission.toml": "271bb5b5beda1ab8",
     "limits.toml": "b23ca433a00b57e7",
+    "lists/maker_places.toml": "050f0247851b2e96",
+    "lists/title_brands.toml": "d3ac09fb6785ed09",
     "papers.toml": "7a751bb587ad3695",
     "price_classes.toml": "ccffff75980cc4bb",
     "readiness.toml": "5d476ce57b0c536e",
-    "sources.toml": "daaa2ff8075fbf86",
+    "sources.toml": "d21e7e46c2cd6326",
     "sources_limits.toml": "f5c77ecd766b84d1",
     "thresholds.toml": "072aef14646e26f5",
     "tools.toml": "0a55896044ced053",
@@ -174,6 +176,17 @@ def data_files() -> dict[str, bytes]:
                 yield before + entry.name, entry.read_bytes().replace(b"\r\n", b"\n")
 
     return dict(sorted(walk(files("appraise.reference") / "data", "")))
+
+
+def lists() -> tuple[Provenance, ...]:
+    """Return what a standard fixes."""
+    return shipped_list("maker_places", MakerPlaces), shipped_list("title_brands", Brands)
+
+
+def test_the_lists_name_sources_that_are_there(reference: Reference) -> None:
+    named = {one.id for listed in lists() for one in listed.sources}
+    assert named
+    assert named <= set(reference.sources)
 
 
 def check_sums() -> dict[str, str]:
@@ -312,6 +325,7 @@ def test_every_source_is_cited_or_stands_for_a_rule_that_a_model_follows(
     cited = {
         citation.id for group in groups for entry in group.values() for citation in entry.sources
     }
+    cited |= {one.id for listed in lists() for one in listed.sources}
     engine = Path(appraise.engine.__file__).parent
     formulas = "\n".join(one.read_text(encoding="utf-8") for one in engine.rglob("*.py"))
     cited |= {one for one in reference.sources if f"\n    {one}\n" in formulas}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from appraise.engine.papers.title import TitleFacts, right_to_sell
-from appraise.engine.papers.title_brands import BRANDS, find_brand
+from appraise.engine.papers.title_brands import brands, find_brand
 from appraise.models.vehicle import TitleBrand
 
 D20 = """
@@ -42,7 +42,7 @@ def test_the_list_is_whole() -> None:
     """45 names below 47, 11 from 68 on; export only is from AAMVA's practice guide of 2019."""
     assert len(names(D20)) == 45
     assert len(names(ODOMETER)) == 11
-    now = {one.name for one in BRANDS.values() if not one.later}
+    now = {one.name for one in brands().values() if not one.later}
     assert now == {one.lower() for one in names(D20) + names(ODOMETER)} | {"export only"}
 
 
@@ -63,7 +63,7 @@ def test_a_number_is_no_name(number: str) -> None:
 
 def test_junk_has_no_value_but_parts_or_scrap() -> None:
     """49 U.S.C. 30501(4)."""
-    junk = BRANDS["junk"]
+    junk = brands()["junk"]
 
     assert "parts or scrap" in junk.means
     assert junk.road == "not"

@@ -11,7 +11,7 @@ from vininfo import Vin as SecondVin
 from vininfo.dicts import COUNTRIES
 
 from appraise.engine.papers.vin import read_vin
-from appraise.engine.papers.vin_country import ALLOCATIONS, ORDER, maker_place
+from appraise.engine.papers.vin_country import ORDER, allocations, maker_place
 from appraise.engine.papers.vin_parts import VALUES, WEIGHTS, check_digit, model_years
 
 CFR = "1G4AH59H45G118341"
@@ -289,17 +289,17 @@ def test_the_ends_of_ranges(pair: str, country: str) -> None:
 def test_no_two_ranges_overlap_and_all_run_forward() -> None:
     places = [
         (ORDER.index(one.first[0]), ORDER.index(one.first[1]), ORDER.index(one.last[1]))
-        for one in ALLOCATIONS
+        for one in allocations()
     ]
 
-    assert all(one.first[0] == one.last[0] for one in ALLOCATIONS)
+    assert all(one.first[0] == one.last[0] for one in allocations())
     assert all(low <= high for _, low, high in places)
     for (first, _, high), (second, low, _) in pairwise(sorted(places)):
         assert first < second or high < low
 
 
 def test_what_rests_on_little_says_so() -> None:
-    little = {one.first: one.standing for one in ALLOCATIONS if one.standing != "public lists"}
+    little = {one.first: one.standing for one in allocations() if one.standing != "public lists"}
 
     assert little == {"S1": "one public list", "RS": "one public list", "7F": "from memory"}
     assert maker_place("7F").words == "Oceania, United States (from memory)"
@@ -371,7 +371,7 @@ def test_a_second_library_names_another_country_only_where_ranges_were_dealt_out
     ],
 )
 def test_a_second_library_agrees_on_the_countries_that_cars_mostly_come_from(country: str) -> None:
-    ours = {one.first for one in ALLOCATIONS if one.country == country and one.first != "7F"}
+    ours = {one.first for one in allocations() if one.country == country and one.first != "7F"}
 
     assert ours
     assert {COUNTRIES[first] for first in ours} == {country}

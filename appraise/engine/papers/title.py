@@ -11,15 +11,12 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from appraise.engine.papers.odometer import CHECK, PRACTICE
-from appraise.engine.papers.title_brands import BRANDS, Brand, Road, find_brand
+from appraise.engine.papers.title_brands import find_brand
 from appraise.errors import Problem
 
 __all__ = [
-    "BRANDS",
-    "Brand",
     "HandFacts",
     "Item",
-    "Road",
     "TitleFacts",
     "find_brand",
     "in_hand",
@@ -241,7 +238,7 @@ def _brands(facts: TitleFacts) -> Iterator[Problem]:
             says = f"the mark {text!r} is not known by that name"
             yield _problem("brands", says, "Write the word on the title, not its number")
         elif brand.name not in ("clear", "odometer actual") and not told.get(brand.name):
-            roads: dict[Road, tuple[str, Weight]] = {
+            roads: dict[str, tuple[str, Weight]] = {
                 "may": ("", "warning"),
                 "not until inspected": ("; it has to be inspected before the road", "warning"),
                 "not": ("; it cannot go on the road", "stop"),
