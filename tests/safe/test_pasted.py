@@ -68,9 +68,7 @@ def test_a_log_of_as_many_columns_as_may_be_is_read(heading: bytes) -> None:
     with soon():
         log = read_log(data * 2)
 
-    layout = find_layout((data * 2).decode())
-    assert not isinstance(layout, str)
-    assert len(set(layout.headings)) == MOST_COLUMNS
+    assert len(find_layout((data * 2).decode()).headings) == MOST_COLUMNS
     assert len(log.other) == 100
 
 

@@ -46,7 +46,6 @@ NOT_COMPARED = {"time_s", "row", "rpm", "pedal_pct", "throttle_pct", "map_kpa", 
 PRESSURES = ("kPa", "psi", "bar")
 LOGS = "proof-logs"
 GRID = 100.0
-UNITS = {one.name: one.unit for one in KNOWN}
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +175,7 @@ def _from_logs(case: Case, job: PlannedJob, key: str) -> None:
             )
             logs[which] = _read(which, file, name)
     height = None
-    if any(log is not None and _barometer(log) is None for log in logs.values()):
+    if any(log is not None and log.barometer_kpa is None for log in logs.values()):
         height = st.number_input(
             "Height of the place, m (a log has no barometer)",
             min_value=LOWEST_M,
@@ -225,15 +224,9 @@ def _read(which: str, file: BytesIO | None, name: str) -> Log | None:
     return log
 
 
-def _barometer(log: Log) -> float | None:
-    """Return the middle of what the log's own barometer says, kPa."""
-    baro = log.columns.get("baro_kpa")
-    return None if baro is None or not np.isfinite(baro).any() else float(np.nanmedian(baro))
-
-
 def _side(which: str, log: Log, height: float | None, key: str) -> Side | None:
     """Show what a log holds and choose its pull, the widest first; None if it has none."""
-    local = local_pressure(logged_kpa=_barometer(log), height_m=height)
+    local = local_pressure(logged_kpa=log.barometer_kpa, height_m=height)
     found = find_pulls(log.columns)
     estimated = ", an estimate" if local.estimated else ""
     st.caption(
@@ -273,7 +266,7 @@ def _teach(which: str, log: Log, key: str) -> None:
         heading = st.selectbox(
             "This column", [*log.other, *log.mapping], None, key=f"{key}:{which}:heading"
         )
-        name = st.selectbox("is", list(UNITS), None, key=f"{key}:{which}:name")
+        name = st.selectbox("is", list(KNOWN), None, key=f"{key}:{which}:name")
         with press(st.button, "Remember it", f"{key}:{which}:teach") as pressed:
             if not (pressed and heading and name):
                 return
@@ -294,7 +287,7 @@ def _comparable(log: Log) -> dict[str, tuple[str, str]]:
     headings = {name: heading for heading, name in log.mapping.items()}
     for name in log.columns:
         if name not in NOT_COMPARED:
-            out[name] = (headings.get(name, name), UNITS.get(name, ""))
+            out[name] = (headings.get(name, name), KNOWN.get(name, ""))
     for heading in log.other:
         out[heading] = (heading, log.units.get(heading, ""))
     return out

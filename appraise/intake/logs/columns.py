@@ -3,96 +3,30 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from decimal import Decimal
+from importlib.resources import files
 
 from appraise.errors import Problem
+from appraise.given import toml_of
 from appraise.intake.units import BadMeasure, convert_value, unit_of
 
-__all__ = ["KNOWN", "TIME", "Known", "Plan", "is_unit", "plan_columns", "split_unit"]
+__all__ = ["KNOWN", "TIME", "Plan", "is_unit", "plan_columns"]
 
 TIME = "time_s"
 MOST_OTHERS = 100
 """Columns kept that are not of a known kind."""
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
-    """A kind of column.
-
-    Attributes
-    ----------
-    name : under which it is kept.
-    unit : in which it is kept; empty for a plain ratio.
-    pattern : what its heading looks like, in lower case, units and underscores taken away.
-    """
-
-    name: str
-    unit: str
-    pattern: str
-
-
-ASKED = r"\b(target|desired|command(ed)?|request(ed)?|specified|setpoint|set point|soll)\b"
-KNOWN = (
-    Known(
-        TIME,
-        "s",
-        r"^(elapsed |device |log |gps |system )?(time|zeit)( ?stamp)?( ?(ms|msec|sec|seconds))?$"
-        r"|^(t|seconds|timestamp|clock|offset|date ?time|elapsed|millis|msec|ms)$"
-        r"|^time (of day|elapsed|since (engine )?start|from start)$",
-    ),
-    Known("pedal_pct", "%", r"pedal|\bapp\b|accelerator"),
-    Known(
-        "rpm",
-        "rpm",
-        r"^(?!.*(turbo|turbine|shaft|input|output|fan|pump|target|desired|idle)).*"
-        r"(\brpm\b|engine (speed|revolutions|revs)|drehzahl)",
-    ),
-    Known("map_target_kpa", "kPa", rf"(?=.*{ASKED})(?=.*(\bmap\b|manifold|absolute|\babs\b))"),
-    Known(
-        "boost_target_kpa", "kPa", rf"(?=.*{ASKED})(?=.*(boost|charge pressure|turbo|ladedruck))"
-    ),
-    Known("lambda_target", "", rf"(?=.*{ASKED})(?=.*(lambda|equivalence))"),
-    Known("baro_kpa", "kPa", r"\bbaro|atmospher|ambient (air )?pressure|umgebungsdruck"),
-    Known(
-        "map_kpa",
-        "kPa",
-        r"^(?!.*(temp|voltage|fuel|exhaust)).*(\bmap\b|manifold|intake (absolute |air )?pressure"
-        r"|(boost|charge|turbo).*\b(abs|absolute)\b|saugrohrdruck)",
-    ),
-    Known(
-        "boost_kpa",
-        "kPa",
-        r"^(?!.*(temp|duty|solenoid|control|voltage|error)).*"
-        r"(\bboost\b|charge (air )?pressure|ladedruck|turbo pressure)",
-    ),
-    Known("throttle_pct", "%", r"^(?!.*(target|desired|command|voltage)).*(throttle|\btps\b)"),
-    Known("load_pct", "%", r"(engine|calculated|calc|absolute) load|^load\b|motorlast"),
-    Known("coolant_c", "degC", r"coolant|\bect\b|water temp|hlmittel"),
-    Known("oil_c", "degC", r"oil temp"),
-    Known("intake_c", "degC", r"(intake|inlet|charge|manifold).*temp|\biat\b|ansaugluft"),
-    Known("ambient_c", "degC", r"(ambient|outside).*temp"),
-    Known("maf_gs", "g/s", r"\bmaf\b|mass air ?flow|air flow rate|luftmasse"),
-    Known("lambda", "", r"^(?!.*(voltage|current|correct)).*(lambda|equivalence ratio)"),
-    Known("stft_pct", "%", r"short.*(trim|ft)\b|\bstft|\bstft1"),
-    Known("ltft_pct", "%", r"long.*(trim|ft)\b|\bltft|\bltft1"),
-    Known("timing_deg", "deg", r"(timing|ignition|spark) (advance|angle)|timing$"),
-    Known("rail_kpa", "kPa", r"fuel rail.*pressure|rail pressure"),
-    Known("wastegate_pct", "%", r"^(?!.*(target|desired)).*(wastegate|\bwgdc\b)"),
-    Known(
-        "voltage_v",
-        "V",
-        r"^(?!.*(o2|oxygen|sensor|lambda|throttle|pedal|map)).*(voltage|\bvpwr\b|battery)",
-    ),
-    Known(
-        "speed_kmh",
-        "km/h",
-        r"^(?!.*(turbo|wheel|fan|engine|input|output|pump)).*(speed|\bvss\b|geschwindigkeit)",
-    ),
-)
-BY_NAME = {one.name: one for one in KNOWN}
-PATTERNS = tuple((one.name, re.compile(one.pattern)) for one in KNOWN)
+TABLE = toml_of(files(__package__).joinpath("headings.toml").read_text(encoding="utf-8"))
+ASKED = TABLE["asked"]
+KNOWN = {one["name"]: one["unit"] for one in TABLE["column"]}
+"""Names under which columns are kept, each with its unit; empty for a plain ratio."""
+PATTERNS = {
+    one["name"]: re.compile(one["pattern"].replace("{asked}", ASKED)) for one in TABLE["column"]
+}
 BRACKETED = re.compile(r"^(?P<label>.*?)\s*[(\[{]\s*(?P<unit>[^()\[\]{}]*)\s*[)\]}]\s*$")
 QUALIFIER = re.compile(
     rf"(?i){ASKED}|\b(actual|act|ist|measured|current|sensor|bank|b[12]|abs|absolute)\b"
@@ -111,7 +45,7 @@ class Plan:
     place : from 0.
     heading : as it stands in the file, made unique.
     name : known name, or an empty string.
-    unit : as the file or the person gives it; empty if nobody does.
+    unit : as the file gives it; empty if it does not.
     slope, offset : into the unit of the known name.
     """
 
@@ -147,100 +81,81 @@ def split_unit(heading: str) -> tuple[str, str]:
 
 def is_unit(text: str) -> bool:
     """Whether a text is the spelling of a unit that is known."""
-    if not text:
-        return False
     for like in LIKE:
-        try:
-            unit_of(text, like)
-        except BadMeasure:
-            continue
-        return True
+        with suppress(BadMeasure):
+            return bool(text and unit_of(text, like))
     return False
 
 
 def plan_columns(
-    headings: Sequence[str],
-    unit_row: Sequence[str],
-    mapping: Mapping[str, str],
-    units: Mapping[str, str],
+    headings: Mapping[str, str], mapping: Mapping[str, str]
 ) -> tuple[list[Plan], list[Problem]]:
     """Return what becomes of each column that is kept, and what is to be said.
 
     Parameters
     ----------
-    headings : one a column, unique.
-    unit_row : units below the headings, or nothing.
+    headings : heading to the unit in a row below the headings, or to an empty string.
     mapping : heading to known name, or to an empty string for a column that is none; wins.
-    units : heading to unit; wins.
     """
     problems: list[Problem] = []
     names = _names(headings, mapping)
     plans: list[Plan] = []
     assumed, others = [], 0
-    for place, heading in enumerate(headings):
-        label_unit = split_unit(heading)[1]
-        below = unit_row[place].strip(" ()[]{}") if place < len(unit_row) else ""
-        unit = units.get(heading, label_unit or below)
+    for place, (heading, below) in enumerate(headings.items()):
+        unit = split_unit(heading)[1] or below
         name = names.get(heading, "")
-        slope, offset = 1.0, 0.0
+        factors = (1.0, 0.0)
         if name and name != TIME:
             try:
-                slope, offset = _factors(unit, BY_NAME[name].unit)
+                factors = _factors(unit, KNOWN[name])
             except BadMeasure as error:
                 problems.append(Problem(heading, f"left as it is: {error.message}"))
                 name = ""
             else:
-                if not unit and BY_NAME[name].unit not in ("", "rpm", "%"):
-                    assumed.append(f"{heading} in {BY_NAME[name].unit}")
+                if not unit and KNOWN[name] not in ("", "rpm", "%"):
+                    assumed.append(f"{heading} in {KNOWN[name]}")
         others += not name
         if name or others <= MOST_OTHERS:
-            plans.append(Plan(place, heading, name, unit, slope, offset))
+            plans.append(Plan(place, heading, name, unit, *factors))
     if others > MOST_OTHERS:
-        problems.append(
-            Problem(
-                "columns",
-                f"of {others} columns that are not of a known kind the first {MOST_OTHERS} are "
-                f"kept and {others - MOST_OTHERS} left out; every known one is kept",
-                "note",
-            )
+        message = (
+            f"of {others} columns that are not of a known kind the first {MOST_OTHERS} are "
+            f"kept and {others - MOST_OTHERS} left out; every known one is kept"
         )
+        problems.append(Problem("columns", message, "note"))
     if assumed:
-        problems.append(
-            Problem("columns", "no unit is given; taken: " + ", ".join(assumed), "note")
-        )
+        message = "no unit is given; taken: " + ", ".join(assumed)
+        problems.append(Problem("columns", message, "note"))
     return plans, problems
 
 
-def _names(headings: Sequence[str], mapping: Mapping[str, str]) -> dict[str, str]:
+def _names(headings: Mapping[str, str], mapping: Mapping[str, str]) -> dict[str, str]:
     """Return the known name of each heading that has one; a name is given once."""
     out = {one: mapping[one] for one in headings if one in mapping}
-    taken = set(out.values())
-    for heading in headings:
-        if heading in out:
-            continue
-        words = re.sub(r"[_\s.]+", " ", split_unit(heading)[0]).strip().lower()
-        whole = re.sub(r"[_\s.]+", " ", heading).strip().lower()
-        name = next((n for n, pattern in PATTERNS if pattern.search(words)), "") or next(
-            (n for n, pattern in PATTERNS if pattern.search(whole)), ""
+    for heading in [one for one in headings if one not in out]:
+        words, whole = (
+            re.sub(r"[_\s.]+", " ", one).strip().lower()
+            for one in (split_unit(heading)[0], heading)
         )
-        if name and name not in taken:
-            taken.add(name)
+        fits = (
+            name for text in (words, whole) for name, look in PATTERNS.items() if look.search(text)
+        )
+        name = next(fits, "")
+        if name and name not in out.values():
             out[heading] = name
     return out
 
 
 def _factors(unit: str, to: str) -> tuple[float, float]:
     """Return slope and offset from a unit as a log spells it into a known one."""
-    spelt = _bare(unit)
+    spelled = _bare(unit)
     if not to:
-        if spelt.lower() not in NO_UNIT:
+        if spelled.lower() not in NO_UNIT:
             raise BadMeasure(f"{unit!r} is given where a plain ratio is expected")
         return 1.0, 0.0
-    named = unit_of(spelt, to)
-    if named == to:
-        return 1.0, 0.0
-    at_nothing = convert_value(Decimal(0), named, to)
-    return float(convert_value(Decimal(1), named, to) - at_nothing), float(at_nothing)
+    named = unit_of(spelled, to)
+    nothing, one = (convert_value(Decimal(at), named, to) for at in (0, 1))
+    return float(one - nothing), float(nothing)
 
 
 def _bare(unit: str) -> str:

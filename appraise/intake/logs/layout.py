@@ -4,33 +4,20 @@ from __future__ import annotations
 
 import csv
 import re
-from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass
+from statistics import mode
+from typing import NamedTuple
 
-from appraise.errors import Problem
+from appraise.errors import AppraiseError, Problem
 from appraise.intake.logs.columns import is_unit
 
-__all__ = ["GAPS", "Layout", "find_layout"]
+__all__ = ["GAPS", "BadLog", "Layout", "find_layout"]
 
-SEPARATORS = ("\t", ";", "|", ",")
+SEPARATORS = "\t;|,"
 """In the order of how seldom they stand within a field."""
-GAPS = (
-    "-",
-    "--",
-    "---",
-    "?",
-    "n/a",
-    "N/A",
-    "na",
-    "NA",
-    "nan",
-    "NaN",
-    "null",
-    "NULL",
-    "no data",
-    "No Data",
-    "NO DATA",
-)
+GAPS = ["-", "--", "---", "?", "n/a", "N/A", "na", "NA", "nan", "NaN", "null", "NULL"]
+GAPS += ["no data", "No Data", "NO DATA"]
 LINES = 400
 MOST_COLUMNS = 500
 LONGEST_CELL = 80
@@ -46,6 +33,10 @@ WHEN = re.compile(
 )
 
 
+class BadLog(AppraiseError):
+    """A file that cannot be read as a log."""
+
+
 @dataclass(frozen=True, slots=True)
 class Layout:
     """How a log's text is laid out.
@@ -53,71 +44,64 @@ class Layout:
     Attributes
     ----------
     start : lines before the first line of numbers.
-    headings : one a column, unique.
-    units : units in a row of their own below the headings, or nothing.
+    headings : heading, unique, to the unit in a row below it or to an empty string.
     """
 
     separator: str
     decimal: str
     start: int
-    headings: tuple[str, ...]
-    units: tuple[str, ...]
-    problems: tuple[Problem, ...] = ()
-
-    @property
-    def width(self) -> int:
-        """Number of columns."""
-        return len(self.headings)
+    headings: dict[str, str]
+    problems: list[Problem]
 
 
-@dataclass(frozen=True, slots=True)
-class _Reading:
-    """The sample as one separator parts it."""
+class _Parted(NamedTuple):
+    """The sample as one separator parts it; `numeric` are its lines of numbers of one width."""
 
     separator: str
-    rows: list[tuple[int, list[str]]]
+    rows: list[list[str]]
     numeric: list[int]
     width: int
-    count: int
 
 
-def find_layout(sample: str) -> Layout | str:
-    """Return the layout of a text from its beginning, or why it has none."""
+def find_layout(sample: str) -> Layout:
+    """Return the layout of a text from its beginning; BadLog if it has none."""
     lines = sample.split("\n")[: LINES + 1]
     if len(lines) > LINES or (len(lines) > 1 and len(sample) >= LONG):
-        lines = lines[:-1]
-    readings = [_parted(lines, separator) for separator in SEPARATORS]
-    best = max(one.count for one in readings)
-    found = next(one for one in readings if one.count >= NEAR * best)
-    first = [len(cells) for one in readings for _, cells in one.rows[:1]]
-    if found.width > MOST_COLUMNS or (best == 0 and max(first, default=0) > MOST_COLUMNS):
-        return f"the lines hold more than {MOST_COLUMNS:,} columns"
-    if best == 0:
-        return "no line of numbers: this is text only"
-    return _with_heading(found)
+        lines.pop()
+    filled = [at for at, line in enumerate(lines) if line.strip()]
+    parted = [_part([lines[at] for at in filled], separator) for separator in SEPARATORS]
+    best = max(len(one.numeric) for one in parted)
+    found = next(one for one in parted if len(one.numeric) >= NEAR * best)
+    first = (len(cells) for one in parted for cells in one.rows[:1])
+    if (found.width if best else max(first, default=0)) > MOST_COLUMNS:
+        raise BadLog(f"the lines hold more than {MOST_COLUMNS:,} columns")
+    if not best:
+        raise BadLog("no line of numbers: this is text only")
+    decimal, problems = _decimal(cell for at in found.numeric for cell in found.rows[at])
+    headings = _headings(found)
+    if not headings:
+        problems.append(Problem("columns", "no heading: columns are named by their number"))
+        headings = {f"column {at}": "" for at in range(1, found.width + 1)}
+    return Layout(found.separator, decimal, filled[found.numeric[0]], headings, problems)
 
 
-def _parted(lines: list[str], separator: str) -> _Reading:
+def _part(lines: list[str], separator: str) -> _Parted:
     rows = [
-        (at, [cell.strip()[:LONGEST_CELL].strip() for cell in _fields(line, separator)])
-        for at, line in enumerate(lines)
-        if line.strip()
+        [cell.strip()[:LONGEST_CELL].strip() for cell in _fields(one, separator)] for one in lines
     ]
-    numeric = [at for at, (_, cells) in enumerate(rows) if _is_numeric(cells)]
-    widths = Counter(len(rows[at][1]) for at in numeric)
-    width, count = widths.most_common(1)[0] if widths else (0, 0)
+    numeric = [at for at, cells in enumerate(rows) if _is_numeric(cells)]
+    width = mode(len(rows[at]) for at in numeric) if numeric else 0
     if width == 1 and separator != ",":
-        count = 0
-    return _Reading(separator, rows, numeric, width, count)
+        numeric = []
+    return _Parted(separator, rows, [at for at in numeric if len(rows[at]) == width], width)
 
 
 def _fields(line: str, separator: str) -> list[str]:
-    if line.count(separator) > MOST_COLUMNS and '"' not in line:
-        return line.split(separator, MOST_COLUMNS + 1)[: MOST_COLUMNS + 1]
     try:
-        return next(csv.reader([line], delimiter=separator, skipinitialspace=True))
+        fields = next(csv.reader([line], delimiter=separator, skipinitialspace=True))
     except csv.Error:
         return [line]
+    return fields[: MOST_COLUMNS + 1]
 
 
 def _is_numeric(cells: list[str]) -> bool:
@@ -126,57 +110,43 @@ def _is_numeric(cells: list[str]) -> bool:
     return good > 0 and 2 * good >= len(filled)
 
 
-def _with_heading(found: _Reading) -> Layout | str:
-    first = next(at for at in found.numeric if len(found.rows[at][1]) == found.width)
-    start = found.rows[first][0]
-    cells = [found.rows[at][1] for at in found.numeric if len(found.rows[at][1]) == found.width]
-    decimal, problems = _decimal(cells)
-    above = [found.rows[at][1] for at in range(first)]
-    fitting = [one for one in above if abs(len(one) - found.width) <= 1]
-    if not fitting or fitting[-1] is not above[-1]:
-        parted = above[-1] if above else []
-        if found.separator == "," and 1 < len(parted) < found.width:
-            return (
-                f"the lines hold {found.width} fields and the heading {len(parted)}: commas within "
-                "numbers and between columns cannot be told apart; export with semicolons or tabs"
+def _headings(found: _Parted) -> dict[str, str]:
+    """Return the headings right above the numbers, each with the unit below it; empty if none."""
+    above = found.rows[max(0, found.numeric[0] - 2) : found.numeric[0]]
+    fits = [abs(len(one) - found.width) <= 1 for one in above]
+    if not fits or not fits[-1]:
+        if found.separator == "," and above and 1 < len(above[-1]) < found.width:
+            raise BadLog(
+                f"the lines hold {found.width} fields and the heading {len(above[-1])}: commas "
+                "within numbers and between columns cannot be told apart; export with semicolons "
+                "or tabs"
             )
-        problems.append(Problem("columns", "no heading: columns are named by their number"))
-        names = [f"column {at}" for at in range(1, found.width + 1)]
-        return Layout(found.separator, decimal, start, tuple(names), (), tuple(problems))
-    heading, units = fitting[-1], []
-    if len(fitting) > 1 and above[-2] is fitting[-2] and _is_unit_row(heading):
-        heading, units = fitting[-2], heading
-    width = max(found.width, len(heading))
-    heading = [heading[0].lstrip("#/ "), *heading[1:]] + [""] * (width - len(heading))
-    headings = _unique(heading)
-    return Layout(found.separator, decimal, start, tuple(headings), tuple(units), tuple(problems))
+        return {}
+    words, units = above[-1], [one.strip(" ()[]{}") for one in above[-1]]
+    named = [one for one in units if one.strip("-")]
+    known = sum(is_unit(one) for one in named)
+    if all(fits) and len(fits) > 1 and known and 2 * known >= len(named):
+        words = above[0]
+    else:
+        units = []
+    out: dict[str, str] = {}
+    for at in range(max(found.width, len(words))):
+        text = words[at] if at < len(words) else ""
+        name = base = (text if at else text.lstrip("#/ ")) or f"column {at + 1}"
+        number = 1
+        while name in out:
+            number += 1
+            name = f"{base} ({number})"
+        out[name] = units[at] if at < len(units) else ""
+    return out
 
 
-def _is_unit_row(cells: list[str]) -> bool:
-    filled = [one.strip(" ()[]{}") for one in cells if one.strip(" ()[]{}-")]
-    known = sum(is_unit(one) for one in filled)
-    return known > 0 and 2 * known >= len(filled)
-
-
-def _decimal(rows: list[list[str]]) -> tuple[str, list[Problem]]:
-    cells = [one for row in rows for one in row]
-    commas = sum(bool(re.fullmatch(r"[-+]?\d*,\d+", one)) for one in cells)
-    points = sum(bool(re.fullmatch(r"[-+]?\d*\.\d+", one)) for one in cells)
+def _decimal(cells: Iterable[str]) -> tuple[str, list[Problem]]:
+    marks = [found[1] for one in cells if (found := re.fullmatch(r"[-+]?\d*([.,])\d+", one))]
+    commas, points = marks.count(","), marks.count(".")
     if commas and points:
         mark = "," if commas > points else "."
         lost = "points" if mark == "," else "commas"
         message = f"numbers with commas and with points; those with {lost} become gaps"
         return mark, [Problem("columns", message)]
     return ("," if commas else "."), []
-
-
-def _unique(headings: list[str]) -> list[str]:
-    out: dict[str, None] = {}
-    last: Counter[str] = Counter()
-    for at, heading in enumerate(headings, start=1):
-        name = base = heading or f"column {at}"
-        while name in out:
-            last[base] = max(1, last[base]) + 1
-            name = f"{base} ({last[base]})"
-        out[name] = None
-    return list(out)

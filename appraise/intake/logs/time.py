@@ -3,24 +3,14 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import numpy as np
-    import pandas as pd
-    from numpy.typing import NDArray
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
 
-    Floats = NDArray[np.float64]
+Floats = NDArray[np.float64]
 
-__all__ = [
-    "FEWEST_ROWS",
-    "PER_SECOND",
-    "holds_the_word",
-    "in_seconds",
-    "seconds_of",
-    "spread_evenly",
-]
+__all__ = ["FEWEST_ROWS", "PER_SECOND", "WORD", "in_seconds", "seconds_of", "spread_evenly"]
 
 CLOCK = r"(?:(\d{1,3}):)?(\d{1,2}):(\d{1,2}(?:[.,]\d+)?)\s*([AaPp])?[Mm]?$"
 """Hours, minutes, seconds; minutes and seconds if there are two."""
@@ -32,6 +22,7 @@ COARSE = 10.0
 """Steps of whole numbers this large are taken for milliseconds."""
 EPOCH_MS = 1e11
 WORD = re.compile(r"(?i)(?:\b|_)(?:time|tine|zeit|clock|elapsed|run|secs?|seconds|stamp)(?:\b|_)")
+"""Headings that speak of time, among other things."""
 COUNTS = re.compile(
     r"(?i)(?:\b|_)(?:row|index|sample|frame|record|line|no|nr|number|count(?:er)?|id|column|dist\w*"
     r"|odometer|trip|mileage)(?:\b|_)|^#$"
@@ -44,19 +35,12 @@ that asks for one value after the other writes the same second in several rows, 
 estimate, no published source."""
 
 
-def holds_the_word(heading: str) -> bool:
-    """Whether a heading speaks of time, among other things."""
-    return WORD.search(heading) is not None
-
-
 def spread_evenly(values: Floats, heading: str) -> Floats | None:
     """Return a column that grows like a clock, rows of one value spread evenly to the next one.
 
     None if it does not: it falls, stands still for long, grows unevenly, or its heading counts
     something else.
     """
-    import numpy as np  # noqa: PLC0415
-
     if COUNTS.search(heading) or len(values) < FEWEST_ROWS:
         return None
     highest = np.fmax.accumulate(values)
@@ -74,9 +58,7 @@ def spread_evenly(values: Floats, heading: str) -> Floats | None:
     return out
 
 
-def seconds_of(
-    parts: Sequence[pd.Series], heading: str, unit: str
-) -> tuple[Floats | None, list[str]]:
+def seconds_of(cells: pd.Series, heading: str, unit: str) -> tuple[Floats | None, list[str]]:
     """Return seconds from the first row, and what was made of the column.
 
     Seconds, milliseconds, h:m:s with parts of a second (past midnight too) and ISO 8601 date-times
@@ -84,85 +66,54 @@ def seconds_of(
 
     Parameters
     ----------
-    parts : the column as text, in parts.
+    cells : the column as text.
     heading : which may say milliseconds.
     unit : as the file gives it, or an empty string.
     """
-    import numpy as np  # noqa: PLC0415
-
-    first = next((str(one.dropna().iloc[0]).strip() for one in parts if one.notna().any()), "")
+    filled = cells.dropna()
+    first = "" if filled.empty else str(filled.iloc[0]).strip()
     said: list[str] = []
+    words = cells.str.replace(",", ".", regex=False)
     if ISO.match(first):
-        seconds = np.concatenate([_epoch(part) for part in parts])
+        when = pd.to_datetime(words.str.strip(), format="ISO8601", errors="coerce", utc=True)
+        seconds = _floats((when - pd.Timestamp(0, tz="UTC")).dt.total_seconds())
     elif re.search(CLOCK, first):
-        seconds = _past_midnight(np.concatenate([_clock(part, first) for part in parts]))
+        seconds = _clock(words.str.strip(), first)
+        midnights = np.diff(pd.Series(seconds).ffill(), prepend=np.nan) < -DAY / 2
+        seconds = seconds + DAY * np.cumsum(midnights)
     else:
-        numbers = np.concatenate([_numbers(part) for part in parts])
-        seconds, said = in_seconds(numbers, heading, unit)
-    known = np.flatnonzero(np.isfinite(seconds))
+        seconds, said = in_seconds(_floats(pd.to_numeric(words, errors="coerce")), heading, unit)
+    known = seconds[np.isfinite(seconds)]
     if len(known) == 0:
         return None, ["holds no time that can be read"]
-    seconds = seconds - seconds[known[0]]
-    back = int((np.diff(seconds[known]) < 0).sum())
+    back = int((np.diff(known) < 0).sum())
     if back:
         times = "once" if back == 1 else f"{back:,} times"
         said.append(f"time runs backwards {times}: two logs in one, or lines out of order")
-    return seconds, said
+    return seconds - known[0], said
 
 
-def _numbers(cells: pd.Series) -> Floats:
-    import numpy as np  # noqa: PLC0415
-    import pandas as pd  # noqa: PLC0415
-
-    words = cells.str.replace(",", ".", regex=False)
-    return pd.to_numeric(words, errors="coerce").to_numpy(np.float64, na_value=np.nan)
+def _floats(cells: pd.Series) -> Floats:
+    return cells.to_numpy(np.float64, na_value=np.nan)
 
 
-def _epoch(cells: pd.Series) -> Floats:
-    import numpy as np  # noqa: PLC0415
-    import pandas as pd  # noqa: PLC0415
-
-    when = pd.to_datetime(cells.str.strip(), format="ISO8601", errors="coerce", utc=True)
-    spans = (when - pd.Timestamp(0, tz="UTC")).dt.total_seconds()
-    return np.asarray(spans, dtype=np.float64)
-
-
-def _clock(cells: pd.Series, first: str) -> Floats:
+def _clock(words: pd.Series, first: str) -> Floats:
     """Return seconds since midnight; the quick way if nothing but h:m:s stands there."""
-    import numpy as np  # noqa: PLC0415
-    import pandas as pd  # noqa: PLC0415
-
-    words = cells.str.replace(",", ".", regex=False).str.strip()
     if QUICK.fullmatch(first):
-        spans = pd.to_timedelta(words, errors="coerce")
-        return np.asarray(spans.dt.total_seconds(), dtype=np.float64)
+        return _floats(pd.to_timedelta(words, errors="coerce").dt.total_seconds())
     parts = words.str.extract(CLOCK)
-    hours, minutes, whole = (
-        pd.to_numeric(parts[at], errors="coerce").to_numpy(np.float64, na_value=np.nan)
-        for at in range(3)
+    hours, minutes, seconds = (
+        _floats(pd.to_numeric(parts[at], errors="coerce")) for at in range(3)
     )
     hours = np.nan_to_num(hours)
     half = parts[3].str.lower()
     if half.notna().any():
         hours = hours % 12 + 12 * (half == "p").to_numpy(np.float64)
-    out: Floats = 3600 * hours + 60 * minutes + whole
-    return out
-
-
-def _past_midnight(seconds: Floats) -> Floats:
-    import numpy as np  # noqa: PLC0415
-
-    known = np.flatnonzero(np.isfinite(seconds))
-    if len(known):
-        midnights = np.concatenate([[0], np.cumsum(np.diff(seconds[known]) < -DAY / 2)])
-        seconds[known] += DAY * midnights
-    return seconds
+    return 3600 * hours + 60 * minutes + seconds
 
 
 def in_seconds(numbers: Floats, heading: str, unit: str) -> tuple[Floats, list[str]]:
     """Return a column of numbers as seconds, and what was assumed of its unit."""
-    import numpy as np  # noqa: PLC0415
-
     word = unit.strip().lower()
     if word.startswith("sec"):
         word = "s"

@@ -6,8 +6,6 @@ import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-import numpy as np
-
 from appraise.engine.measure.manifold import HIGHEST_M, LOWEST_M, local_pressure
 from appraise.errors import AppraiseError
 from appraise.files.whole_files import write_whole
@@ -69,18 +67,7 @@ def log_view(
     try:
         log = read_log(path, mapping=mapping)
     except AppraiseError as error:
-        if error.where:
-            raise
-        raise AppraiseError(error.message, where=path.name, hint=error.hint) from error
-    logged = None
-    baro = log.columns.get("baro_kpa")
-    if baro is not None and np.isfinite(baro).any():
-        logged = float(np.nanmedian(baro))
-    return LogView(
-        name=path.name,
-        rows=log.rows,
-        columns=log.columns,
-        mapping=log.mapping,
-        problems=log.problems,
-        local=local_pressure(logged_kpa=logged, height_m=height_m),
-    )
+        where = error.where or path.name
+        raise AppraiseError(error.message, where=where, hint=error.hint) from error
+    local = local_pressure(logged_kpa=log.barometer_kpa, height_m=height_m)
+    return LogView(path.name, log.rows, log.columns, log.mapping, log.problems, local)
