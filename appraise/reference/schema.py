@@ -114,9 +114,9 @@ class Provenance(Model):
     def _has_its_source(self) -> Self:
         if self.kind in NEEDS_SOURCE and not self.sources:
             raise ValueError(f"{self.kind.value}: names no source")
-        from_memory = "no published source; from memory" in self.note
-        if self.kind is Kind.COMMON_PRACTICE and not self.sources and not from_memory:
-            raise ValueError("common practice: say 'no published source; from memory'")
+        own_estimate = "our estimate, no published source" in self.note
+        if self.kind is Kind.COMMON_PRACTICE and not self.sources and not own_estimate:
+            raise ValueError("common practice: say 'our estimate, no published source'")
         if self.kind is not Kind.OWN and self.checked_on is None:
             raise ValueError("says not when it was last checked: checked_on")
         if self.kind is Kind.DERIVED and not self.note:

@@ -25,7 +25,7 @@ __all__ = [
 
 UNSAID = "common practice"
 """What teardown and tools rest on, as the heads of their files say."""
-FROM_MEMORY = "no published source; from memory"
+OUR_ESTIMATE = "our estimate, no published source"
 Entry = ReferenceValue | AreaReference | Access | Tool | JobEntry
 
 
@@ -154,10 +154,10 @@ def values_table(reference: Reference, used: Iterable[str] | None = None) -> Tab
 def _value(one: Entry, reference: Reference) -> tuple[Value, ...]:
     if isinstance(one, Access):
         what = f"Taking apart and back: {one.label}"
-        return (what, *range_values(one.hours), "", "hours", UNSAID, "", None, FROM_MEMORY)
+        return (what, *range_values(one.hours), "", "hours", UNSAID, "", None, OUR_ESTIMATE)
     if isinstance(one, Tool):
         what, unit = f"Tool, used once: {one.label}", reference.units["money"].label
-        return (what, *range_values(one.price), "", unit, UNSAID, "", None, FROM_MEMORY)
+        return (what, *range_values(one.price), "", unit, UNSAID, "", None, OUR_ESTIMATE)
     if isinstance(one, JobEntry):
         what = f"Job, without access, for a mid-size car: {one.job.label}"
         figures = (*range_values(one.job.hours), "", "hours")

@@ -75,7 +75,7 @@ def bleeds(one: Any) -> bool:
 OIL = (
     r"(engine|transmission|differential|drive|transfer case|coupling) oil|transmission fluid"
     r"|drain plug"
-    r"|oil (pan|pump|cooler|filter|pressure|level|pick-up|leak|pipe)|(crankshaft|camshaft) oil seal"
+    r"|oil (pan|pump|cooler|filter|pressure|level|pick-up|leak|line)|(crankshaft|camshaft) oil seal"
 )
 SPARK = (
     r"spark|ignition (coil|lead)|coil of the|coil or injector|compression test"
@@ -95,10 +95,10 @@ JOBS: dict[str, Rule] = {
     "hot_oil": names(OIL),
     "brake_fluid": any_of(bleeds, names("brake fluid")),
     "hybrid_ready": any_of(electric_only, carries("high_voltage")),
-    "gas_struts": called(r"gas strut|^hood|^tailgate|tailgate \(hatch\) hinge"),
+    "gas_struts": called(r"gas strut|^hood|^liftgate|liftgate hinge"),
     "cranking_or_running": any_of(carries("engine_running"), called("compression test")),
     "springs_rear": called(
-        r"\brear (coil spring|leaf spring|damper|link or control|trailing arm|axle beam|subframe)"
+        r"\brear (coil spring|leaf spring|shock|link or control|trailing arm|axle beam|subframe)"
         r"|\brear subframe"
     ),
 }
@@ -142,10 +142,10 @@ LIMITS: dict[str, Rule] = {
         carries("engine_running"), called("compression"), names("cranking,")
     ),
     "raised_car": names(
-        r"front raised|off the ground|lever under|\blinings?\b|backing plates|brake (drum|disc)"
-        r"|brake hoses|ball-joint seals|damper mounts|end play"
+        r"front raised|off the ground|lever under|\blinings?\b|backing plates|brake (drum|rotor)"
+        r"|brake hoses|ball-joint seals|shock mounts|end play"
     ),
-    "brake_dust": names(r"\blinings?\b|brake pad|brake (drum|disc)|backing plates"),
+    "brake_dust": names(r"\blinings?\b|brake pad|brake (drum|rotor)|backing plates"),
     "brakes_proved": names(r"pedal"),
     "battery_12v": called(r"\bbattery\b|charging voltage|voltage drop"),
     "cooling": called(r"cooling system|coolant\?"),

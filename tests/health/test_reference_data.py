@@ -61,47 +61,47 @@ JOBS_BY_SYSTEM: dict[str, int] = {
 }
 
 CHECK_SUMS: dict[str, str] = {
-    "access.toml": "c979a7caf91af2b6",
-    "areas.toml": "3c77bd31ed850f4a",
-    "brands.toml": "1476601b2666d0f4",
-    "cautions.toml": "d70694b9ec2f6886",
-    "jobs/body_and_paint.toml": "505af43dbe3cce80",
-    "jobs/brakes.toml": "b6804e2f99dbefac",
-    "jobs/climate.toml": "33aa368e15c23f58",
-    "jobs/clutch.toml": "8b64c8191261f541",
-    "jobs/cooling.toml": "aa892c6e5fed034a",
-    "jobs/differential.toml": "e3b8d0dfab0002b3",
-    "jobs/driveline.toml": "14759ee789f7751a",
-    "jobs/electrical.toml": "c45fd41bb2fe67c3",
-    "jobs/engine_management.toml": "968ce314a3467330",
-    "jobs/engine_mechanical.toml": "4b9704a171d5ff3d",
-    "jobs/exhaust.toml": "e94211ab0d11b3dc",
-    "jobs/fluids_and_service.toml": "3c7fb177e1a2733e",
-    "jobs/fuel.toml": "4cf5b1ffdc05445a",
-    "jobs/glass.toml": "9af0b3a37293180a",
-    "jobs/hybrid_and_electric.toml": "b0eed64cc302994a",
-    "jobs/ignition.toml": "017847b7d23b2755",
-    "jobs/induction_and_boost.toml": "766ef85e13cfebc6",
-    "jobs/interior.toml": "24f5e1974b7ac891",
-    "jobs/lights.toml": "c05b53a42e0b9ddc",
-    "jobs/preparation.toml": "f01f43447805997e",
-    "jobs/restraints.toml": "ae5cd87b2bfa2125",
-    "jobs/steering.toml": "0c4462a7ff3a7efc",
-    "jobs/suspension.toml": "b6b2bdb75a385b51",
-    "jobs/tires_and_wheels.toml": "764dbf37c94dca7b",
-    "jobs/transmission.toml": "271bb5b5beda1ab8",
-    "limits.toml": "b23ca433a00b57e7",
+    "access.toml": "80bb7384effcc4e2",
+    "areas.toml": "adb1a4853954ba4c",
+    "brands.toml": "02cb8320f10a9fc8",
+    "cautions.toml": "1e08df417b4a3a76",
+    "jobs/body_and_paint.toml": "38befacc07db058e",
+    "jobs/brakes.toml": "ed9cdcd07dea4596",
+    "jobs/climate.toml": "447de29e905de518",
+    "jobs/clutch.toml": "68ef12c637346c14",
+    "jobs/cooling.toml": "0f39c878a9746926",
+    "jobs/differential.toml": "18ef043243b1a490",
+    "jobs/driveline.toml": "1afe7bac74706238",
+    "jobs/electrical.toml": "26f54c76a5409423",
+    "jobs/engine_management.toml": "979d359c129c1861",
+    "jobs/engine_mechanical.toml": "8a75401700f47194",
+    "jobs/exhaust.toml": "eab855f28fdf4ca9",
+    "jobs/fluids_and_service.toml": "629a5bdd5f58189e",
+    "jobs/fuel.toml": "7cf1a8bf7a8650f0",
+    "jobs/glass.toml": "dfb5d4d408ca68ec",
+    "jobs/hybrid_and_electric.toml": "3cc3d7473042f78f",
+    "jobs/ignition.toml": "3c126aebbd21828b",
+    "jobs/induction_and_boost.toml": "3ac64c6a56a55bc8",
+    "jobs/interior.toml": "3c0228ec35e43b65",
+    "jobs/lights.toml": "30849aa7546a96c0",
+    "jobs/preparation.toml": "8ed0b7bfe3dd43c9",
+    "jobs/restraints.toml": "c1dbc932f8e5cf2b",
+    "jobs/steering.toml": "3ae0240fe55e9e22",
+    "jobs/suspension.toml": "6fbde9fdc0009061",
+    "jobs/tires_and_wheels.toml": "545707107ea2e955",
+    "jobs/transmission.toml": "047cacfbc83b1468",
+    "limits.toml": "adf8bc51720cd5a3",
     "lists/maker_places.toml": "050f0247851b2e96",
     "lists/title_brands.toml": "d3ac09fb6785ed09",
-    "papers.toml": "7a751bb587ad3695",
-    "price_classes.toml": "ccffff75980cc4bb",
-    "readiness.toml": "5d476ce57b0c536e",
-    "sources.toml": "d21e7e46c2cd6326",
-    "sources_limits.toml": "f5c77ecd766b84d1",
-    "thresholds.toml": "072aef14646e26f5",
-    "tools.toml": "0a55896044ced053",
+    "papers.toml": "7771b15ae8df40a9",
+    "price_classes.toml": "428880eacd7a91bb",
+    "readiness.toml": "b222b7e681726b25",
+    "sources.toml": "7ecf154a0e3f7bd0",
+    "sources_limits.toml": "9ca410a5599d9998",
+    "thresholds.toml": "e71b9f56f413c5db",
+    "tools.toml": "90ac3b6fbb2484c8",
     "units.toml": "59898a80fef7261f",
-    "values.toml": "136998a9c508d1f2",
+    "values.toml": "b84427cdffa2d0d2",
 }
 
 FEWEST_JOBS = 180
@@ -285,16 +285,16 @@ def test_the_whole_catalog_is_in_one_currency_of_one_year(reference: Reference) 
 # --- provenance -----------------------------------------------------------------------------------
 
 
-def test_every_catalog_file_says_that_it_is_common_practice_from_memory(
+def test_every_catalog_file_says_that_it_is_our_estimate(
     reference: Reference,
 ) -> None:
     for entry in reference.jobs.values():
         assert entry.provenance.kind is Kind.COMMON_PRACTICE
-        assert "no published source; from memory" in entry.provenance.note
+        assert "our estimate, no published source" in entry.provenance.note
     for name, data in data_files().items():
         if name.startswith("jobs/"):
             first = data.decode().splitlines()[0]
-            assert "common practice, no published source; from memory" in first, name
+            assert "common practice; our estimate, no published source" in first, name
 
 
 def test_nothing_that_ships_calls_itself_a_persons_own(reference: Reference) -> None:

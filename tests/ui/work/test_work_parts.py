@@ -108,7 +108,7 @@ def test_a_part_is_added_and_another_deleted(screens: Any, desk: Any, key: Any, 
     edit(desk, window, key, edits, added=[new], deleted=[row_of(case, "pad-set-rear-axle")])
 
     kept = desk.job(screens.kept(CAR), "rear-pads-and-discs").parts
-    assert [(one.label, one.quantity) for one in kept] == [("disc", 2), ("slider pin", 4)]
+    assert [(one.label, one.quantity) for one in kept] == [("rotor", 2), ("slider pin", 4)]
 
 
 def test_a_part_for_no_job_is_refused(screens: Any, desk: Any, key: Any, edits: Any) -> None:
@@ -127,21 +127,21 @@ def test_an_unchanged_table_changes_nothing(screens: Any, desk: Any) -> None:
 
 
 def test_a_job_without_a_list_of_its_own_gets_one_with_what_is_bought_in(desk: Any) -> None:
-    """A shop's spraying of the tailgate is on no list of parts; it still has to be paid."""
+    """A shop's spraying of the liftgate is on no list of parts; it still has to be paid."""
     name = "body_and_paint.tailgate_used_and_painted"
     case = desk.bare(jobs=[{"id": "gate", "job": name}])
     reference = cached.reference()
     frame = parts_frame(rows_of(case), case, reference)
     assert with_parts(case, frame, reference) == case
 
-    frame.loc[frame["part"] == "tailgate, used", "each"] = 165.0
+    frame.loc[frame["part"] == "liftgate, used", "each"] = 165.0
     new = desk.job(with_parts(case, frame, reference), "gate")
     catalog = [one.label for one in reference.jobs[name].job.parts]
     assert [one.label for one in new.parts] == catalog
     assert len(catalog) > len(frame)
     assert new.parts == tuple(
         one.model_copy(update={"price": Decimal("165.00")})
-        if one.label == "tailgate, used"
+        if one.label == "liftgate, used"
         else one
         for one in listed(case, desk.job(case, "gate"), reference)
     )
@@ -152,7 +152,7 @@ def test_parts_are_marked_as_ordered_and_here(screens: Any, desk: Any, widget: A
     window = desk.section("Parts")
     desk.press(window, "Here today")
     assert "Choose the parts first" in desk.errors(window)
-    picked = ["bleed/brake-fluid-1-liter", "rear-pads-and-discs/disc"]
+    picked = ["bleed/brake-fluid-1-liter", "rear-pads-and-discs/rotor"]
     widget(window, "multiselect", "parts-mark").set_value(picked)
     desk.press(window, "Ordered today")
 

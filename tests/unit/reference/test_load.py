@@ -27,7 +27,7 @@ from appraise.reference.schema import Kind
 
 CLASSES = ", ".join(f"{one.value} = 1" for one in PriceClass)
 MEMORY = (
-    'kind = "common practice"\nchecked_on = 2026-01-31\nnote = "no published source; from memory"'
+    'kind = "common practice"\nchecked_on = 2026-01-31\nnote = "our estimate, no published source"'
 )
 
 
@@ -205,9 +205,9 @@ BROKEN = [
     ),
     pytest.param(
         "jobs/brakes.toml",
-        'note = "no published source; from memory"',
+        'note = "our estimate, no published source"',
         'note = "everybody knows"',
-        "jobs/brakes.toml: : common practice: say 'no published source; from memory'",
+        "jobs/brakes.toml: : common practice: say 'our estimate, no published source'",
         id="common practice that does not say it is from memory",
     ),
     pytest.param(

@@ -40,7 +40,7 @@ def test_a_known_code_shows_its_meaning_urgency_and_causes_most_likely_first() -
 
 
 def test_a_code_page_says_what_stands_behind_its_shares() -> None:
-    assert "common practice; no published source; from memory" in code_page(["P0301"], REFERENCE)
+    assert "common practice; our estimate, no published source" in code_page(["P0301"], REFERENCE)
 
 
 @pytest.mark.parametrize("group", REFERENCE.code_groups.values(), ids=lambda one: one.id)
