@@ -8,13 +8,13 @@ from appraise import services
 from appraise.reference.elsewhere import WORDS, here
 
 
-@pytest.mark.parametrize("word", ["tyre", "tyres", "petrol", "gearbox", "silencer", "windscreen"])
+@pytest.mark.parametrize("word", ["tyres", *WORDS])
 def test_a_british_word_finds_the_american_jobs(word: str) -> None:
     reference = services.reference_values()
     found = services.find_jobs([word], reference)
     american = here(word)[-1]
 
-    assert found
+    assert any(american in one.job.label.lower() for one in found)
     assert set(services.find_jobs([american], reference)) <= set(found)
 
 
