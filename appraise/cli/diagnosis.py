@@ -37,15 +37,15 @@ def code(
 
 
 @diagnosis.command()
-def checks(case: CaseArgument, own_values: OwnOption = None) -> None:
+def diagnose(case: CaseArgument, own_values: OwnOption = None) -> None:
     """Rank the checks on each finding by what they are worth before they are paid for."""
     from appraise import services  # noqa: PLC0415
     from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
 
     loaded = open_case(case)
     reference = services.reference_values(own_file(own_values))
-    diagnosis = services.diagnose_case(loaded, reference)
-    echo_figures(checks_page(diagnosis, loaded.currency, reference))
+    found = services.diagnose_case(loaded, reference)
+    echo_figures(checks_page(found, loaded.currency, reference))
 
 
 @diagnosis.command()

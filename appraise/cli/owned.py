@@ -51,7 +51,7 @@ def forecast(
 
 
 @owned.command()
-def choose(
+def decide(
     case: CaseArgument,
     own_values: OwnOption = None,
     on: DayOption = None,

@@ -126,7 +126,7 @@ def window(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[AppTest]
     monkeypatch.delenv("APPRAISE_DATABASE_URL", raising=False)
     opened = AppTest.from_file(APP, default_timeout=60)  # the first run reads the catalog
     opened.query_params["car"] = CAR
-    opened.switch_page("app_pages/causes.py").run()
+    opened.switch_page("app_pages/diagnose.py").run()
     box = next(one for one in opened.selectbox if (one.key or "").endswith(f"check.{FINDING}"))
     box.set_value(CHECK).run()
     yield opened

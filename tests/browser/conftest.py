@@ -386,7 +386,7 @@ def _add_car(page: Page, make: str) -> None:
     page.get_by_label("Model year", exact=True).fill("2014")
     page.get_by_label("Odometer, mi", exact=True).fill("120000")
     page.get_by_role("button", name="Add this car").click()
-    page.get_by_role("heading", level=1, name="Look").wait_for()
+    page.get_by_role("heading", level=1, name="Inspect").wait_for()
     _settle(page)
 
 

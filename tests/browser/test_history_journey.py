@@ -28,7 +28,7 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
         settle(page)
     page.reload()
     page.get_by_role("heading", level=1, name="Bid").wait_for()
-    turn(page, "Look")
+    turn(page, "Inspect")
     page.get_by_text("What was changed, and when", exact=True).click()
     backs = page.get_by_role("button", name="Go back to this")
     expect(backs).to_have_count(2)  # two changes and how it was added; the newest is now
@@ -44,7 +44,7 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
     expect(page.get_by_label(re.compile("^Margin wanted")).first).to_have_value(
         f"{before.deal.target_margin:.0f}"
     )
-    turn(page, "Look")
+    turn(page, "Inspect")
     page.get_by_text("What was changed, and when", exact=True).click()
     expect(backs).to_have_count(3)
     settle(page)

@@ -128,7 +128,7 @@ def test_an_emptied_asking_price_is_taken_as_not_known(
 
 def test_every_page_names_itself_and_leads_to_the_others(windows: Windows) -> None:
     page = windows(f"bid?car={CAR}")
-    for name in ("Cars", "Look", "Prices", "Settings", "Bid"):
+    for name in ("Cars", "Inspect", "Prices", "Settings", "Bid"):
         page.get_by_role("link", name=name, exact=True).click()
         page.get_by_role("heading", level=1, name=name, exact=True).wait_for()
         assert f"car={CAR}" in page.url

@@ -94,7 +94,7 @@ def test_a_car_is_added_with_the_keyboard_alone(windows: Windows) -> None:
     reach(page, "Add this car")
     page.keyboard.press("Enter")
 
-    page.get_by_role("heading", level=1, name="Look").wait_for()
+    page.get_by_role("heading", level=1, name="Inspect").wait_for()
     expect(page.get_by_text("2012 Orstwelt Wandelau").first).to_be_visible()
 
 
@@ -131,7 +131,7 @@ def test_a_decision_is_made_with_the_keyboard_alone(
     expect(page.get_by_text(re.compile("Noted with its usual causes"))).to_be_visible()
     settle(page)
 
-    turn("Causes")
+    turn("Diagnose")
     outcome = page.get_by_role("radio").first
     reach(page, outcome.evaluate("it => it.closest('label').innerText").split("\n")[-1].strip())
     page.keyboard.press("Space")
@@ -152,7 +152,7 @@ def test_a_decision_is_made_with_the_keyboard_alone(
     assert server.kept(car).deal.asking_price == 2750
 
 
-@pytest.mark.parametrize("place", ["bid", "prices", "look"])
+@pytest.mark.parametrize("place", ["bid", "prices", "inspect"])
 def test_every_stop_of_the_keyboard_can_be_seen(windows: Windows, server: Any, place: str) -> None:
     """Also the small buttons over a table, which hide while nobody points at it."""
     page = windows(f"{place}?car={server.add(SEEN)}")
@@ -174,5 +174,5 @@ def open_the_newest(page: Page, settle: Settle) -> None:
     """Open the car at the top of the list."""
     reach(page, "Open")
     page.keyboard.press("Enter")
-    page.get_by_role("heading", level=1, name="Look").wait_for()
+    page.get_by_role("heading", level=1, name="Inspect").wait_for()
     settle(page)

@@ -12,17 +12,17 @@ from playwright.sync_api import Page, expect
 PROSPECT, OWNED = "auction-engine-light", "farm-truck-owned"
 PAGES = (
     "cars",
-    "look",
-    "causes",
+    "inspect",
+    "diagnose",
     "papers",
     "prices",
     "bid",
-    "work",
-    "proof",
-    "choose",
+    "repair",
+    "test",
+    "decide",
     "settings",
 )
-ON_A_CAR = ("look", "causes", "papers", "prices", "bid", "proof", "choose")
+ON_A_CAR = ("inspect", "diagnose", "papers", "prices", "bid", "test", "decide")
 SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 PLACES = [
     *(f"{name}?car={PROSPECT}" for name in PAGES),
@@ -32,8 +32,8 @@ PLACES = [
 FORMS = {
     "look": "Something wrong",
     "papers": "Add a paper",
-    "proof": "Prove it",
-    "work": "Change",
+    "test": "Prove it",
+    "repair": "Change",
 }
 """Buttons that open the longest form of a page, where there is one."""
 WIDTHS = (1280, 390)

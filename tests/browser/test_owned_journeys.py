@@ -31,7 +31,7 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     expect(page.get_by_text(re.compile(r"mi, owned"))).to_be_visible()
     settle(page)
 
-    turn(page, "Work")
+    turn(page, "Repair")
     page.get_by_role("radio", name="Jobs").click()
     settle(page)
     page.get_by_text("Add a job", exact=True).click()
@@ -42,7 +42,7 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     settle(page)
     expect(page.get_by_text(re.compile("Front brake pads")).first).to_be_visible()
 
-    turn(page, "Proof")
+    turn(page, "Test")
     page.get_by_role("button", name="Prove it").first.click()
     settle(page)
     reason = page.get_by_label(re.compile("Why there is no proof"))
@@ -53,12 +53,12 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     (done,) = server.kept(car).work.jobs
     assert (done.stage.value, done.proof.why_none) == ("done", NO_PROOF)
 
-    turn(page, "Choose")
+    turn(page, "Sell or repair")
     expect(page.get_by_text("Sell it as it stands").first).to_be_visible()
     expect(page.get_by_text(re.compile("left out of every option"))).to_be_visible()
 
     page.reload()
-    page.get_by_role("heading", level=1, name="Choose").wait_for()
+    page.get_by_role("heading", level=1, name="Sell or repair").wait_for()
     settle(page)
     expect(page.get_by_text("Sell it as it stands").first).to_be_visible()
 
@@ -69,7 +69,7 @@ def test_what_a_check_shows_moves_the_price_to_what_was_said_before_it(
     """Each outcome says which price it would lead to; the one entered leads there."""
     page = windows(f"bid?car={server.add('auction-engine-light')}")
     before = dollars(page)
-    turn(page, "Causes")
+    turn(page, "Diagnose")
     outcome = page.get_by_test_id("stRadio").locator("label").nth(1)
     (said,) = re.findall(r"walk away above ([\d,]+)", outcome.inner_text())
     outcome.click()
@@ -118,7 +118,7 @@ def test_a_reload_in_the_middle_of_the_work_loses_nothing_and_no_place(
     before = server.kept(car)
 
     page.reload()
-    page.get_by_role("heading", level=1, name="Work").wait_for()
+    page.get_by_role("heading", level=1, name="Repair").wait_for()
     settle(page)
     expect(page.get_by_role("radio", name="Jobs")).to_be_checked()
     expect(page.get_by_role("button", name="Change", exact=True).first).to_be_visible()
@@ -139,7 +139,7 @@ def test_a_reload_in_the_middle_of_looking_round_comes_back_to_the_area(
     expect(area).to_have_value("Transmission and clutch")
     settle(page)
     page.reload()
-    page.get_by_role("heading", level=1, name="Look").wait_for()
+    page.get_by_role("heading", level=1, name="Inspect").wait_for()
     settle(page)
 
     expect(area).to_have_value("Transmission and clutch")

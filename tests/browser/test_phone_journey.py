@@ -92,7 +92,7 @@ def test_a_new_car_is_judged_beside_it_from_the_first_look_to_the_bid(
         page.keyboard.type(text)
     fits(page)
     press(page.get_by_role("button", name="Add this car"))
-    page.get_by_role("heading", level=1, name="Look").wait_for()
+    page.get_by_role("heading", level=1, name="Inspect").wait_for()
     settle(page)
     fits(page)
 

@@ -108,7 +108,7 @@ def test_who_may_edit_saves_in_their_own_name_and_a_reload_asks_again(
     margin.press("Enter")
     settle(page)
     assert shared.kept(car).deal.target_margin == 1350
-    page.get_by_role("link", name="Look", exact=True).click()
+    page.get_by_role("link", name="Inspect", exact=True).click()
     page.get_by_text("What was changed, and when", exact=True).click()
     expect(page.get_by_text(re.compile("Changed.*by Ada"))).to_be_visible()
     settle(page)

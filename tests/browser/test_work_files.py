@@ -100,7 +100,7 @@ def test_a_receipt_is_photographed_entered_and_there_after_a_reload(
     expect(page.get_by_role("button", name="1 photo")).to_have_count(1, timeout=WAIT)
 
     page.reload()
-    page.get_by_role("heading", level=1, name="Work").wait_for()
+    page.get_by_role("heading", level=1, name="Repair").wait_for()
     turn(page, "Money and hours", settle)
     card = page.get_by_text("12.34 USD", exact=False).first
     expect(card).to_be_visible(timeout=WAIT)
@@ -120,7 +120,7 @@ def test_a_job_shows_its_photo_after_a_reload_and_gives_it_back_and_away(
     give(page, settle, tmp_path / "bay.jpg", photo("olive"))
 
     page.reload()
-    page.get_by_role("heading", level=1, name="Work").wait_for()
+    page.get_by_role("heading", level=1, name="Repair").wait_for()
     turn(page, "Jobs", settle)
     shown(page, "bay.jpg")
     page.get_by_role("button", name="1 photo").click()

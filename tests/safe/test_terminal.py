@@ -51,11 +51,11 @@ GIVEN: dict[str, tuple[dict[str, str], ...]] = {
     "vin": ({"number": TEXTS[0], "other": TEXTS[1]},),
     "jobs": ({"words": MARK} | OWN, {"words": "body_and_paint.touch_in"} | OWN),
     "code": ({"codes": "P0300"} | OWN,),
-    "checks": (CASE, PROSPECT),
+    "diagnose": (CASE, PROSPECT),
     "answers": (CASE | {"file": f"{NAME}.txt"},),
     "log": ({"file": f"{NAME}.csv", "before": f"before{NAME}.csv"},),
     "forecast": (CASE,),
-    "choose": (CASE,),
+    "decide": (CASE,),
     "parts": (CASE, {"case": "hostile"}, CASE | {"sheet": f"{NAME}.xlsx"}),
     "sheet": (CASE | {"kind": "work", "file": f"{NAME}.pdf"},),
     "tables": (CASE | {"file": f"{NAME}.xlsx"},),
@@ -217,7 +217,7 @@ def test_no_text_is_obeyed_in_json(
     with_json = [
         name for name, one in commands.items() if any("--json" in each.opts for each in one.params)
     ]
-    assert {"bid", "choose", "forecast", "parts"} <= set(with_json)
+    assert {"bid", "decide", "forecast", "parts"} <= set(with_json)
     for command in with_json:
         for given in GIVEN[command]:
             done = run(*line_of(command, given, "--json"))

@@ -49,7 +49,7 @@ def listed(window: AppTest) -> list[str]:
 def test_a_new_car_is_kept_and_opened_on_the_page_of_the_look(screens: Any, said: Any) -> None:
     window = fill(screens.window(), make="Brasquell", model="Tivvick", year=2015, odometer=90_000)
 
-    assert [one.value for one in window.title] == ["Look"]
+    assert [one.value for one in window.title] == ["Inspect"]
     kept = screens.kept("2015-brasquell-tivvick")
     assert (kept.vehicle.make, kept.vehicle.model_year) == ("Brasquell", 2015)
     assert (kept.vehicle.odometer.value, kept.vehicle.odometer.unit) == (90_000, "mi")
@@ -118,7 +118,7 @@ def test_a_file_that_was_saved_is_opened_under_an_id_of_its_own(
 ) -> None:
     upload(window, "mine.json", case_text(screens.kept(CAR)).encode())
 
-    assert [one.value for one in window.title] == ["Look"]
+    assert [one.value for one in window.title] == ["Inspect"]
     copy = screens.kept(f"{CAR}-2")
     before = screens.kept(CAR)
     title = f"{before.title} (copy)"

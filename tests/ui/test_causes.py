@@ -57,7 +57,7 @@ def odds(window: AppTest, said: Any) -> str:
 
 @pytest.fixture
 def window(screens: Any) -> AppTest:
-    opened: AppTest = screens.window("causes", CAR)
+    opened: AppTest = screens.window("diagnose", CAR)
     return opened
 
 
@@ -105,10 +105,10 @@ def test_a_result_moves_the_bid_page_and_taking_it_back_restores_it(
     screens: Any, window: AppTest, widget: Any, walk_away: Any
 ) -> None:
     price = walk_away(screens.turn(window, "bid"))
-    screens.turn(window, "causes")
+    screens.turn(window, "diagnose")
     enter(window, widget, CHECK, outcomes()[0])
     moved = walk_away(screens.turn(window, "bid"))
-    screens.turn(window, "causes")
+    screens.turn(window, "diagnose")
     window.button(key=f"back:misfire:{CHECK}").click().run()
 
     assert moved != price
@@ -161,7 +161,7 @@ def test_stop_checking_is_shown_when_nothing_is_worth_its_price(screens: Any, sa
     ask(screens, 3200)
 
     assert "Stop checking: no result would move the walk-away price" in said(
-        screens.window("causes", CAR)
+        screens.window("diagnose", CAR)
     )
 
 
@@ -180,7 +180,7 @@ def test_a_check_worth_its_price_is_advised_with_the_price_that_each_result_lead
 def test_after_purchase_the_trials_stand_in_their_order_with_their_cost(
     screens: Any, said: Any
 ) -> None:
-    window = screens.window("causes", OWNED)
+    window = screens.window("diagnose", OWNED)
     turn_to(window, WHINE)
     (found,) = cached.diagnosis(screens.kept(OWNED), WHINE).findings
     (box,) = (one for one in window.expander if one.label == "In which order to try repairs")
@@ -229,7 +229,7 @@ def test_contradictory_results_are_said_and_leave_the_odds(
     screens: Any, said: Any, widget: Any
 ) -> None:
     Settings().own_values.write_text(SURE_CHECKS, encoding="utf-8")
-    window = screens.window("causes", CAR)
+    window = screens.window("diagnose", CAR)
     plain = odds(window, said)
     enter(window, widget, "sure_0", "yes")
     assert " 100% (was 42%)" in odds(window, said)
@@ -240,14 +240,14 @@ def test_contradictory_results_are_said_and_leave_the_odds(
         for one in case.findings
     )
     screens.put(case.model_copy(update={"findings": rest}))
-    window = screens.window("causes", CAR)
+    window = screens.window("diagnose", CAR)
 
     assert any("contradict each other" in one.value for one in window.warning)
     assert odds(window, said) == plain
 
 
 def test_without_a_car_the_page_says_how_to_open_one(screens: Any, said: Any) -> None:
-    window = screens.window("causes")
+    window = screens.window("diagnose")
 
     assert not window.exception
     assert "No car is open." in said(window)
@@ -258,18 +258,18 @@ def test_without_trouble_the_page_says_to_note_what_is_found(screens: Any, said:
     case = screens.kept(CAR)
     fine = tuple(one for one in case.findings if not one.trouble)
     screens.put(case.model_copy(update={"findings": fine}))
-    window = screens.window("causes", CAR)
+    window = screens.window("diagnose", CAR)
 
     assert not window.exception
     assert "Nothing suspect or faulty is noted yet." in said(window)
-    assert "Look" in {one.label for one in window.get("page_link")}
+    assert "Inspect" in {one.label for one in window.get("page_link")}
 
 
 def test_without_a_price_the_page_says_what_is_missing(screens: Any, said: Any) -> None:
     case = screens.kept(CAR)
     market = case.market.model_copy(update={"comparables": ()})
     screens.put(case.model_copy(update={"market": market}))
-    window = screens.window("causes", CAR)
+    window = screens.window("diagnose", CAR)
 
     assert not window.exception
     assert "No price yet" in said(window)
@@ -285,14 +285,14 @@ def test_a_result_of_a_check_that_is_gone_is_said_and_breaks_nothing(
         for one in case.findings
     )
     screens.put(case.model_copy(update={"findings": rest}))
-    window = screens.window("causes", CAR)
+    window = screens.window("diagnose", CAR)
 
     assert not window.exception
     assert "there is no check 'ball'" in said(window)
 
 
 def test_turning_to_another_finding_shows_its_own_checks(screens: Any, widget: Any) -> None:
-    window = screens.window("causes", OWNED)
+    window = screens.window("diagnose", OWNED)
     turn_to(window, WHINE)
     (found,) = cached.diagnosis(screens.kept(OWNED), WHINE).findings
 

@@ -37,7 +37,7 @@ def planned(screens: Any, *more: Callable[[Case], Case]) -> Case:
 @pytest.fixture
 def window(screens: Any) -> AppTest:
     planned(screens)
-    opened: AppTest = screens.window("choose", CAR)
+    opened: AppTest = screens.window("decide", CAR)
     assert not opened.exception
     return opened
 
@@ -64,7 +64,7 @@ def table(window: AppTest, column: str) -> Any:
 
 
 def test_a_car_not_bought_yet_leads_to_the_look(screens: Any, said: Any) -> None:
-    window = screens.window("choose", "dusk-curbside")
+    window = screens.window("decide", "dusk-curbside")
 
     assert "not bought yet" in said(window)
     assert links(window)[-1] == "Enter the purchase"
@@ -74,7 +74,7 @@ def test_without_a_price_it_says_what_to_enter_and_leads_to_the_prices(
     screens: Any, said: Any
 ) -> None:
     planned(screens, lambda case: changed(case, ("market", "comparables"), []))
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
 
     assert not window.exception
     assert "no comparable car" in said(window)
@@ -115,7 +115,7 @@ def test_what_is_spent_is_its_own_line_and_left_out(screens: Any, said: Any) -> 
         return changed(case, ("work", "entries"), [entry])
 
     planned(screens, paid)
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
     after = found(screens)
 
     assert after.spent.repair == before.spent.repair + 120
@@ -156,7 +156,7 @@ def test_upgrades_have_a_table_of_their_own_with_what_they_return(screens: Any) 
     reference = cached.reference()
     name = next(one for one in reference.jobs if one.startswith("preparation."))
     planned(screens, lambda case: add_upgrade(case, name, Purpose.UPGRADE, reference))
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
     frame = table(window, "Returned of its cost")
 
     assert list(frame["Job or finding"]) == [reference.jobs[name].job.label]
@@ -181,7 +181,7 @@ def test_checks_worth_their_cost_are_listed_and_lead_to_the_causes(
     }
     more = Choices.model_validate(choices.model_dump() | {"checks": [check]})
     monkeypatch.setattr(cached, "choices", lambda _: more)
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
 
     assert "**Drain the oil** (Rear axle whines): worth 90, costs 12 USD" in said(window)
     assert "Enter what a check showed" in links(window)
@@ -205,7 +205,7 @@ def test_a_limit_on_the_money_is_kept_and_changes_what_pays_best(
 
 def test_a_limit_below_what_must_be_done_is_told(screens: Any, said: Any) -> None:
     planned(screens, lambda case: changed(case, ("work", "money_limit"), 1))
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
 
     assert not window.exception
     assert "no set of jobs can be chosen" in said(window).lower()
@@ -309,7 +309,7 @@ def test_what_a_person_typed_appears_as_text(screens: Any, bare: Any, button: An
     case = start_bypass(case, TEXT, TEXT, TEXT, today(), cached.reference())
     screens.put(changed(case, ("work", "disclosed"), [case.work.open_bypasses[0].id]))
     screens.put(changed(screens.kept(CAR), ("standing",), "on_sale"))
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
     button(window, "Change the offer").click().run()
     assert not window.exception
     kinds = ("markdown", "caption", "error", "warning", "info", "success")

@@ -29,7 +29,7 @@ def bare_car(screens: Any, *more: Callable[[Case], Case]) -> Case:
 @pytest.fixture
 def window(screens: Any) -> AppTest:
     bare_car(screens)
-    opened: AppTest = screens.window("choose", CAR)
+    opened: AppTest = screens.window("decide", CAR)
     assert not opened.exception
     return opened
 
@@ -94,7 +94,7 @@ def test_an_open_bypass_is_offered_only_once_it_is_named_in_writing(
         return start_bypass(case, "Purge valve", "stuck", "fit it", today(), cached.reference())
 
     bare_car(screens, bypassed)
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
     offer(window, "Offer it for sale", "offer", asked=6900.0)
     assert "Purge valve is bypassed and not disclosed" in bare(window.error[0].value)
     assert screens.kept(CAR).standing is Standing.OWNED
@@ -178,11 +178,11 @@ def told(window: AppTest) -> str:
 def test_the_federal_count_of_cars_offered_stands_beside_the_sale(screens: Any, bare: Any) -> None:
     """Five cars offered before it: the next is the sixth, and 16 CFR 455.1(d)(3) applies."""
     case = bare_car(screens)
-    assert "16 CFR 455" not in bare(told(screens.window("choose", CAR)))
+    assert "16 CFR 455" not in bare(told(screens.window("decide", CAR)))
     for at in range(5):
         sale = {"offered_on": today() - timedelta(days=at)}
         other = case.model_copy(update={"id": f"other-{at}", "title": f"Other {at}"})
         other = changed(other, ("sale",), sale)
         screens.add(changed(other, ("standing",), "on_sale"))
 
-    assert "16 CFR 455" in bare(told(screens.window("choose", CAR)))
+    assert "16 CFR 455" in bare(told(screens.window("decide", CAR)))

@@ -18,7 +18,7 @@ def margin(window: AppTest) -> float:
 
 
 def test_a_supposed_price_shows_what_it_would_earn(screens: Any, widget: Any) -> None:
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
     before = margin(window)
     field = widget(window, "number_input", "earned.price")
     field.set_value(field.value + 1000).run()
@@ -34,7 +34,7 @@ def test_a_sold_car_shows_what_it_earned(screens: Any, said: Any) -> None:
     day = case.purchase.bought_on + timedelta(days=45)
     sale = {"price": "7000", "sold_on": day, "costs": "100"}
     screens.put(Case.model_validate(case.model_dump() | {"standing": "sold", "sale": sale}))
-    window = screens.window("choose", CAR)
+    window = screens.window("decide", CAR)
 
     assert "What it earned" in said(window)
     paid = sum(one.paid for one in case.work.entries)

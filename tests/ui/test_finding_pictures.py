@@ -44,7 +44,7 @@ def finding(screens: Any) -> Finding:
 @pytest.fixture
 def window(screens: Any, finding: Finding) -> AppTest:
     """Return the page of the look with the form of that finding open."""
-    opened: AppTest = screens.window("look", CAR)
+    opened: AppTest = screens.window("inspect", CAR)
     opened.selectbox(key="area").set_value(finding.area).run()
     return opened.button(key=f"change:{finding.id}").click().run()
 
@@ -155,7 +155,7 @@ def test_what_is_refused_is_told_and_what_was_typed_stays(
 
 
 def test_a_new_finding_takes_photos_too(screens: Any, button: Any, widget: Any) -> None:
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(Area.WHEELS).run()
     button(window, "Something wrong").click().run()
     widget(window, "text_input", ".new:label").set_value("Curbed rim")
@@ -183,7 +183,7 @@ def test_a_photo_that_is_not_here_is_named_so(screens: Any, finding: Finding, sa
         for one in case.findings
     )
     screens.put(case.model_copy(update={"findings": rows}))
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(finding.area).run()
 
     assert not window.exception

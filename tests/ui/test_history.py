@@ -12,7 +12,7 @@ CAR = "auction-engine-light"
 
 
 def opened(screens: Any) -> AppTest:
-    window: AppTest = screens.window("look", CAR)
+    window: AppTest = screens.window("inspect", CAR)
     window.session_state["car-history"] = True
     return window.run()
 

@@ -106,16 +106,16 @@ def test_a_cell_typed_just_before_the_page_is_left_is_kept(
 def test_what_was_typed_into_a_form_is_there_when_the_page_is_come_back_to(
     screens: Any, widget: Any, button: Any, bare: Any
 ) -> None:
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     button(window, "Something wrong").click().run()
     widget(window, "text_input", "new:label").set_value("Squeals").run()
     screens.turn(window, "prices")
-    assert "what you typed on Look" in told(window, bare)
+    assert "what you typed on Inspect" in told(window, bare)
     widget(window, "text_area", "paste").set_value("2013, 120,000 mi, $7,150").run()
     button(window, "Add 1 car").click().run()
 
-    screens.turn(window, "look")
+    screens.turn(window, "inspect")
     assert not window.exception
     assert not told(window, bare)
     assert not [one for one in window.warning if "Session State" in one.value]
@@ -130,12 +130,12 @@ def test_what_was_typed_into_a_form_is_there_when_the_page_is_come_back_to(
 def test_a_form_closed_without_saving_is_empty_again(
     screens: Any, widget: Any, button: Any, bare: Any
 ) -> None:
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     button(window, "Something wrong").click().run()
     widget(window, "text_input", "new:label").set_value("Squeals").run()
     screens.turn(window, "prices")
-    screens.turn(window, "look")
+    screens.turn(window, "inspect")
     window.selectbox(key="area").set_value(AREA).run()
     button(window, "Close without saving").click().run()
     button(window, "Something wrong").click().run()

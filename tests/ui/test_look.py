@@ -30,7 +30,7 @@ def empty_area(case: Any) -> Area:
 
 @pytest.fixture
 def window(screens: Any) -> AppTest:
-    opened: AppTest = screens.window("look", CAR)
+    opened: AppTest = screens.window("inspect", CAR)
     return opened
 
 
@@ -82,7 +82,7 @@ def test_how_an_area_was_looked_at_is_kept_for_the_next_ones_of_this_car_only(
 
     assert [one.look for one in findings(screens.kept(CAR), area)] == [Look.UNDERNEATH]
     assert widget(window, "button_group", f"how.{following.value}").value == Look.UNDERNEATH
-    other = screens.window("look", "auction-engine-light")
+    other = screens.window("inspect", "auction-engine-light")
     free = empty_area(screens.kept("auction-engine-light"))
     other.selectbox(key="area").set_value(free).run()
     assert widget(other, "button_group", f"how.{free.value}").value == Look.GLANCE

@@ -18,7 +18,7 @@ PADS = "rule.pad_thickness"
 
 @pytest.fixture
 def window(screens: Any) -> AppTest:
-    opened: AppTest = screens.window("look", CAR)
+    opened: AppTest = screens.window("inspect", CAR)
     return opened
 
 

@@ -27,7 +27,7 @@ DEVICE = re.compile(r"(?i)(con|prn|aux|nul|(com|lpt)[0-9]) *(\.|$)")
 IDS = ("con", "aux.1..", "a" * 80)
 """As hostile as an id may be."""
 NAMES = ("-rf.pdf", "CON", "nul.tar.pdf", '<b>"a|b?*', "🚗" * LONGEST_NAME, "x. ", "--", "- .pdf")
-PAGES = ("cars", "causes", "papers", "prices", "bid", "proof", "choose", "settings")
+PAGES = ("cars", "diagnose", "papers", "prices", "bid", "test", "decide", "settings")
 SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 
 
@@ -103,7 +103,7 @@ def test_no_page_gives_a_file_of_another_name(screens: Any, given: set[str], car
     for page in PAGES:
         assert not screens.window(page, car_id).exception
     for section in SECTIONS:
-        window = screens.window("work", car_id)
+        window = screens.window("repair", car_id)
         window.session_state["section"] = section
         assert not window.run().exception
     offered = with_files(screens.kept("auction-engine-light"))

@@ -41,7 +41,7 @@ def with_finding(screens: Any, **fields: Any) -> Finding:
 
 def note_of_the_finding(screens: Any, button: Any) -> Finding:
     """Change nothing but the note of the finding, and return what is kept of it."""
-    window: AppTest = screens.window("look", CAR)
+    window: AppTest = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     window.button(key="change:mine").click().run()
     next(one for one in window.text_area if str(one.key).endswith("mine:note")).set_value("seen")
@@ -67,7 +67,7 @@ def test_the_chances_of_causes(screens: Any, button: Any) -> None:
 
 def test_a_chance_that_is_typed_is_taken_as_typed(screens: Any, button: Any) -> None:
     with_finding(screens, state=State.SUSPECT, chance=EIGHTH)
-    window: AppTest = screens.window("look", CAR)
+    window: AppTest = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     window.button(key="change:mine").click().run()
     next(one for one in window.number_input if str(one.key).endswith("chance")).set_value(40)
@@ -173,7 +173,7 @@ def test_the_lines_of_breaking_it(screens: Any, button: Any) -> None:
         "days": 30,
     }
     before = screens.put(changed(screens.kept(OWNED), ("work", "breaking"), breaking))
-    window: AppTest = screens.window("choose", OWNED)
+    window: AppTest = screens.window("decide", OWNED)
     window.session_state["choose-breaking"] = True
     window.run()
     button(window, "Weigh breaking it").click().run()

@@ -47,7 +47,7 @@ def test_text_made_harmless_has_no_mark_left_that_acts(text: str, bare: Bare) ->
 
 
 @pytest.mark.parametrize("text", TEXTS)
-@pytest.mark.parametrize("name", ["cars", "look", "prices", "bid", "causes"])
+@pytest.mark.parametrize("name", ["cars", "inspect", "prices", "bid", "diagnose"])
 def test_a_title_a_label_and_a_cause_appear_as_text(
     screens: Any, bare: Bare, text: str, name: str
 ) -> None:
@@ -79,7 +79,7 @@ def test_a_removed_finding_s_label_appears_as_text(screens: Any, bare: Bare) -> 
     case = screens.kept(CAR)
     finding = Finding(id="odd", area=Area.FRAME_AND_BODY, state=State.FAULTY, label=text)
     screens.put(case.model_copy(update={"findings": (*case.findings, finding)}))
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     window.button(key="drop:odd").click().run()
 
     (told,) = speaking(window, f"Removed: {text}", bare)

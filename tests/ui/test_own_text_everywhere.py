@@ -51,7 +51,18 @@ AS_IT_STANDS = {
     "TextInput.value",
 }
 """What the browser shows letter for letter; Markdown is read in all else."""
-PAGES = ("cars", "look", "causes", "papers", "prices", "bid", "work", "proof", "choose", "settings")
+PAGES = (
+    "cars",
+    "inspect",
+    "diagnose",
+    "papers",
+    "prices",
+    "bid",
+    "repair",
+    "test",
+    "decide",
+    "settings",
+)
 SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 
 
@@ -196,9 +207,9 @@ def test_no_text_of_a_car_acts_on_any_page(screens: Any, car: str) -> None:
 OWNED, OFFERED = "farm-truck-owned", "auction-engine-light"
 PRESSED = [
     (OFFERED, "papers", ""),
-    (OFFERED, "look", ""),
-    (OWNED, "proof", ""),
-    *((OWNED, "work", one) for one in SECTIONS),
+    (OFFERED, "inspect", ""),
+    (OWNED, "test", ""),
+    *((OWNED, "repair", one) for one in SECTIONS),
 ]
 
 
@@ -226,7 +237,7 @@ def test_no_text_of_a_car_acts_in_what_a_button_opens_or_says(
 
 @pytest.mark.usefixtures("unfolded")
 def test_what_is_typed_wrong_is_said_as_it_was_typed(screens: Any, widget: Any) -> None:
-    window = screens.window("look", "auction-engine-light")
+    window = screens.window("inspect", "auction-engine-light")
     widget(window, "text_input", ":currency").set_value("<b>").run()
     said = [one.value for one in window.caption if "\\<b\\>" in one.value]
 
@@ -278,7 +289,7 @@ def test_no_label_of_ones_own_values_acts(screens: Any) -> None:
 
 @pytest.mark.parametrize("name", ["car", "section", "look-boxes", "x"])
 def test_nothing_in_the_address_of_a_page_acts(screens: Any, name: str) -> None:
-    for page in ("look", "work", "cars"):
+    for page in ("inspect", "repair", "cars"):
         window = screens.window(page, "farm-truck-owned")
         window.query_params[name] = TEXTS[0] + "/../../x"
         seen = Seen()

@@ -218,7 +218,7 @@ def test_a_double_press_is_one(done: str, window: Callable[..., Any], workspace:
             assert len(made) == 1, gap
         else:
             before = workspace.cases.load(car).case
-            with window("work", f"{car}&section=Money+and+hours") as one:
+            with window("repair", f"{car}&section=Money+and+hours") as one:
                 amount, button = key(one, "entry-new:amount"), key(one, "entry-new-Enter")
                 pressed = {amount: 12.0 + at, button: PRESSED}
                 said = one.ask_twice(pressed, gap, pressed)

@@ -39,7 +39,7 @@ def planned(screens: Any, *more: Callable[[Case], Case]) -> Case:
 @pytest.fixture
 def window(screens: Any) -> AppTest:
     planned(screens)
-    opened: AppTest = screens.window("proof", CAR)
+    opened: AppTest = screens.window("test", CAR)
     return opened
 
 
@@ -104,7 +104,7 @@ def done(widget: Any) -> Callable[..., AppTest]:
 
 
 def test_a_car_not_bought_yet_leads_to_the_look(screens: Any, said: Any) -> None:
-    window = screens.window("proof", "dusk-curbside")
+    window = screens.window("test", "dusk-curbside")
 
     assert "not bought yet" in said(window)
     assert [one.value for one in window.get("page_link")][-1] == "Enter the purchase"
@@ -112,7 +112,7 @@ def test_a_car_not_bought_yet_leads_to_the_look(screens: Any, said: Any) -> None
 
 def test_without_jobs_it_leads_to_the_work(screens: Any, said: Any) -> None:
     screens.put(changed(screens.kept(CAR), ("work",), {}))
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
 
     assert "No job is planned yet" in said(window)
     assert [one.value for one in window.get("page_link")][-1] == "Plan the work"
@@ -124,7 +124,7 @@ def test_every_job_but_those_dropped_is_listed_with_what_would_prove_it(
     case = planned(
         screens, lambda case: changed(case, ("work", "jobs", "air-filter", "stage"), "dropped")
     )
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
     told, progress = said(window), window.get("progress")
     reference = cached.reference()
 
@@ -142,13 +142,13 @@ def test_a_finding_s_codes_are_named_as_what_would_prove_its_job(screens: Any, s
 
     planned(screens, with_code)
 
-    assert "P0420 gone and its monitor complete" in said(screens.window("proof", CAR))
+    assert "P0420 gone and its monitor complete" in said(screens.window("test", CAR))
 
 
 def test_many_jobs_are_shown_a_page_at_a_time(screens: Any) -> None:
     jobs = [{"id": f"job-{at}", "job": "brakes.bleed", "quantity": 1} for at in range(45)]
     screens.put(changed(screens.kept(CAR), ("work",), {"jobs": jobs}))
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
     assert sum(str(one.key).startswith("prove:") for one in window.button) == 20
     window.number_input[0].set_value(3).run()
 
@@ -306,7 +306,7 @@ def test_a_job_done_before_it_was_begun_is_refused(screens: Any, done: Any, bare
         return changed(case, ("work", "jobs"), rows)
 
     planned(screens, begun)
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
     done(window, "air-filter", why="none", on=date(2020, 1, 1))
 
     assert "before it was begun" in bare(window.error[-1].value)
@@ -330,7 +330,7 @@ def test_a_done_job_can_be_begun_again_and_that_be_undone(screens: Any) -> None:
     planned(
         screens, lambda case: finish_job(case, "air-filter", today(), cached.reference(), "none")
     )
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
     window.button(key="again:air-filter").click().run()
 
     assert not window.exception
@@ -349,7 +349,7 @@ def test_finishing_a_bypass_restores_the_control(screens: Any, done: Any, said: 
         )
 
     planned(screens, bypassed)
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
     assert "Purge valve bypassed since" in said(window)
     done(window, "bypass-purge-valve", why="the valve clicks again")
 
@@ -366,7 +366,7 @@ def test_a_done_job_whose_proof_no_longer_holds_is_told_at_the_top(screens: Any,
         return changed(done, ("work", "jobs", PADS, "proof", "measurements"), [wrong])
 
     planned(screens, late)
-    window = screens.window("proof", CAR)
+    window = screens.window("test", CAR)
 
     assert "the proof fails" in bare(" ".join(one.value for one in window.warning))
 
@@ -385,7 +385,7 @@ def test_what_a_person_typed_appears_as_text(screens: Any, bare: Any) -> None:
         return changed(case, ("work", "jobs", "air-filter", "proof", "why_none"), TEXT)
 
     planned(screens, own)
-    window = open_job(screens.window("proof", CAR))
+    window = open_job(screens.window("test", CAR))
     kinds = ("markdown", "caption", "error", "warning", "info", "success")
     found = [
         str(one.value) for kind in kinds for one in window.get(kind) if TEXT in bare(str(one.value))

@@ -30,7 +30,7 @@ def planned(screens: Any, **proof: Any) -> Case:
 
 def opened(screens: Any) -> AppTest:
     """Return the page with the one job opened at its codes."""
-    window: AppTest = screens.window("proof", CAR)
+    window: AppTest = screens.window("test", CAR)
     window.button(key=f"prove:{JOB}").click().run()
     window.session_state[f"proof-boxes:{JOB}"] = "Codes"
     window.run()

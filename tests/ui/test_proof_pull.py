@@ -23,7 +23,7 @@ def window(screens: Any) -> AppTest:
     """Return the page with one job planned, and opened at its logged pull."""
     case = changed(screens.kept(CAR), ("work",), {})
     screens.put(add_job(case, "brakes.front_pads", cached.reference()))
-    opened: AppTest = screens.window("proof", CAR)
+    opened: AppTest = screens.window("test", CAR)
     opened.button(key=f"prove:{JOB}").click().run()
     opened.session_state[f"proof-boxes:{JOB}"] = "Logged pull"
     opened.run()

@@ -44,7 +44,7 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
         },
     ),
     (
-        "causes",
+        "diagnose",
         LIGHT,
         {"all-checks": True, "trials": True},
         {"checks": ["Checks"], "repairs-to-try": ["Repairs to try"]},
@@ -64,7 +64,7 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
         },
     ),
     (
-        "choose",
+        "decide",
         HALF,
         {},
         {
@@ -139,7 +139,7 @@ def test_each_table_of_a_page_can_be_had_as_a_spreadsheet(
 def test_each_part_of_the_work_too(
     screens: Any, offers: Offer, section: str, files: dict[str, list[str]]
 ) -> None:
-    window = screens.window("work", HALF)
+    window = screens.window("repair", HALF)
     offers.clear()  # of the part that is shown at first
     next(one for one in window.get("button_group") if one.options).set_value(section).run()
 
@@ -164,7 +164,7 @@ def test_the_cars_give_each_car_whole_and_all_cars_in_one_list(screens: Any, off
 def test_live_values_that_were_read_can_be_taken_along(
     screens: Any, offers: Offer, widget: Any
 ) -> None:
-    window = opened(screens, "look", LIGHT, {"look-boxes": "Codes"})
+    window = opened(screens, "inspect", LIGHT, {"look-boxes": "Codes"})
     widget(window, "text_area", ":answers").set_value("41 0C 0B B8\n41 05 7B").run()
 
     assert not window.exception

@@ -22,14 +22,14 @@ CAR = "auction-engine-light"
 ADA, BO = "four words are long", "some other long words"
 PAGES = (
     "cars",
-    "look",
-    "causes",
+    "inspect",
+    "diagnose",
     "papers",
     "prices",
     "bid",
-    "work",
-    "proof",
-    "choose",
+    "repair",
+    "test",
+    "decide",
     "settings",
 )
 

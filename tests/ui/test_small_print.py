@@ -12,7 +12,18 @@ from appraise.services import reference_values
 from ui.words import plain
 
 HALF = "wagon-half-repaired"
-PAGES = ("cars", "look", "causes", "papers", "prices", "bid", "work", "proof", "choose", "settings")
+PAGES = (
+    "cars",
+    "inspect",
+    "diagnose",
+    "papers",
+    "prices",
+    "bid",
+    "repair",
+    "test",
+    "decide",
+    "settings",
+)
 REFERENCE = reference_values()
 
 
@@ -30,7 +41,7 @@ def test_every_page_ends_with_who_decides(screens: Any, page: str) -> None:
 
 
 def test_the_day_plan_carries_the_cautions_of_the_work_ahead(screens: Any) -> None:
-    window = screens.window("work", HALF)
+    window = screens.window("repair", HALF)
     window.session_state["section"] = "Days"
     window.run()
     names = cautions_ahead(screens.kept(HALF), REFERENCE)
@@ -45,7 +56,7 @@ def test_the_day_plan_carries_the_cautions_of_the_work_ahead(screens: Any) -> No
     [("road_test", "road_test"), ("underside", "raised_car"), ("engine", "cranking_or_running")],
 )
 def test_an_area_where_one_can_be_hurt_says_so(screens: Any, area: str, caution: str) -> None:
-    window = screens.window("look", HALF)
+    window = screens.window("inspect", HALF)
     window.session_state["area"] = type(screens.kept(HALF).findings[0].area)(area)
     window.run()
 
@@ -54,7 +65,7 @@ def test_an_area_where_one_can_be_hurt_says_so(screens: Any, area: str, caution:
 
 
 def test_a_measurement_and_a_drive_carry_their_cautions_on_the_proof_page(screens: Any) -> None:
-    window = screens.window("proof", HALF)
+    window = screens.window("test", HALF)
     window.button(key="prove:front-pads-and-discs").click().run()
     limit = REFERENCE.limits["us_570.lining_bonded"]
     box = next(one for one in window.selectbox if one.label == "What was measured")

@@ -155,7 +155,7 @@ def test_a_choice_that_cannot_be_saved_is_asked_for_again(
 
 
 def test_an_undo_after_another_window_saved_asks_too(screens: Any, button: Any) -> None:
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     case = screens.kept(CAR)
     trouble = next(one for one in case.findings if one.trouble)
     window.selectbox(key="area").set_value(Area(trouble.area)).run()
@@ -172,7 +172,7 @@ def test_an_undo_after_another_window_saved_asks_too(screens: Any, button: Any) 
 
 def drop_a_finding(screens: Any) -> tuple[AppTest, str]:
     """Return a window in which a finding was removed a moment ago, and the finding's id."""
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     trouble = next(one for one in screens.kept(CAR).findings if one.trouble)
     window.selectbox(key="area").set_value(Area(trouble.area)).run()
     window.button(key=f"drop:{trouble.id}").click().run()
@@ -224,7 +224,7 @@ def test_an_undo_of_what_was_changed_again_is_refused_in_words(
 
 def test_a_deletion_that_was_not_saved_cannot_be_undone(screens: Any, button: Any) -> None:
     """Nothing was removed, so there is nothing to bring back over the other one's save."""
-    window = screens.window("look", CAR)
+    window = screens.window("inspect", CAR)
     case = screens.kept(CAR)
     trouble = next(one for one in case.findings if one.trouble)
     window.selectbox(key="area").set_value(Area(trouble.area)).run()

@@ -32,7 +32,7 @@ def note(window: AppTest) -> Any:
 @pytest.fixture
 def typing(screens: Any, button: Any) -> AppTest:
     """Return a window with a new finding half typed when another window saves."""
-    window: AppTest = screens.window("look", CAR)
+    window: AppTest = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     button(window, "Something wrong").click().run()
     label(window).set_value("Squeals when cold").run()
@@ -66,7 +66,7 @@ def test_saved_then_it_is_kept_with_the_other_change(
 
 def test_pressed_at_once_it_is_not_thrown_away(screens: Any, button: Any) -> None:
     """The page was not drawn between the other window's save and this one's button."""
-    window: AppTest = screens.window("look", CAR)
+    window: AppTest = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     button(window, "Something wrong").click().run()
     label(window).set_value("Squeals when cold").run()
@@ -99,7 +99,7 @@ def test_a_form_closed_without_saving_shows_the_car_as_it_is_now(
 
 
 def test_a_form_in_which_nothing_was_typed_holds_nothing_back(screens: Any, button: Any) -> None:
-    window: AppTest = screens.window("look", CAR)
+    window: AppTest = screens.window("inspect", CAR)
     window.selectbox(key="area").set_value(AREA).run()
     button(window, "Something wrong").click().run()
     elsewhere(screens)

@@ -85,12 +85,12 @@ def test_it_is_removed_and_put_back_as_it_was(spoilt: Any, button: Any) -> None:
     assert cached.workspace().cases.raw_text(CAR) == before
 
 
-@pytest.mark.parametrize("page", ["cars", "look", "bid", "settings"])
+@pytest.mark.parametrize("page", ["cars", "inspect", "bid", "settings"])
 def test_a_window_that_has_it_open_says_so_and_goes_on(spoilt: Any, page: str, said: Any) -> None:
     window = spoilt.window(page, CAR)
 
     assert not window.exception
-    if page != "look":
+    if page != "inspect":
         return
     spoilt.turn(window, "cars")
     assert "That car cannot be read" in said(window)

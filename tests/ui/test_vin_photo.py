@@ -31,7 +31,7 @@ def photo(*texts: str) -> bytes:
 @pytest.fixture
 def window(screens: Any, key: Any) -> AppTest:
     """Return the page of the look with the car's fields and the reader open."""
-    opened: AppTest = screens.window("look", CAR)
+    opened: AppTest = screens.window("inspect", CAR)
     opened.session_state["car-details"] = True
     opened.session_state[key(opened, "vin-photo")] = True
     opened.run()
@@ -179,7 +179,7 @@ def test_what_one_car_gave_is_not_offered_to_another(
     give(window, photo(CFR))
     cars = screens.turn(window, "cars")
     cars.button(key="open:auction-engine-light").click().run()
-    other = screens.turn(cars, "look")
+    other = screens.turn(cars, "inspect")
     other.session_state["car-details"] = True
     other.session_state[key(other, "vin-photo")] = True
     other.run()

@@ -142,13 +142,13 @@ def test_an_answer_that_holds_no_codes_is_an_answer(run: Run) -> None:
 
 @pytest.mark.parametrize("case", services.example_cases(), ids=lambda one: one.id)
 def test_checks_prints_every_finding_of_an_example_that_is_trouble(run: Run, case: Any) -> None:
-    done = run("checks", case.id)
+    done = run("diagnose", case.id)
 
     assert done.code == 0
     assert done.out.startswith("Weighed for: ")
     for finding in (one for one in case.findings if one.label):
         assert (f"\n{finding.label}\n" in done.out) == finding.trouble
-    assert done.out == run("checks", case.id).out
+    assert done.out == run("diagnose", case.id).out
 
 
 def written(tmp_path: Path, *results: dict[str, str]) -> str:
@@ -163,14 +163,14 @@ def written(tmp_path: Path, *results: dict[str, str]) -> str:
 
 def test_a_result_in_the_case_moves_the_odds_and_is_shown_as_done(run: Run, tmp_path: Path) -> None:
     check = REFERENCE.checks["plug_look"]
-    done = run("checks", written(tmp_path, {"check": check.id, "outcome": check.outcomes[-1]}))
+    done = run("diagnose", written(tmp_path, {"check": check.id, "outcome": check.outcomes[-1]}))
 
     assert done.code == 0
     assert "(was " in done.out
     assert f"  done: {check.label}: {check.outcomes[-1]}" in done.out
 
 
-@pytest.mark.parametrize("command", ["checks", "bid", "check"])
+@pytest.mark.parametrize("command", ["diagnose", "bid", "check"])
 @pytest.mark.parametrize(
     ("result", "words"),
     [
@@ -190,7 +190,7 @@ def test_an_unknown_check_or_outcome_is_named_by_every_command(
 
 
 def test_a_case_that_is_not_there_is_refused(run: Run) -> None:
-    assert_refused(run("checks", "nosuch"), "nosuch", "no such file")
+    assert_refused(run("diagnose", "nosuch"), "nosuch", "no such file")
 
 
 def test_a_pull_is_found_with_its_boost(run: Run, tmp_path: Path) -> None:

@@ -27,7 +27,7 @@ from appraise.services.output import printing
 
 CAR = "wagon-half-repaired"
 ON = ("--on", "2026-11-22")
-COMMANDS = ("choose", "forecast", "parts")
+COMMANDS = ("decide", "forecast", "parts")
 RAW: dict[str, Any] = json.loads(services.case_text(services.load_case_file(CAR)))
 GONE = object()
 
@@ -125,7 +125,7 @@ def write(tmp_path: Path, *edits: tuple[str, Any]) -> str:
 @pytest.mark.parametrize(
     ("command", "heads"),
     [
-        ("choose", ("ADVICE", "SPENT ALREADY", "FROM TODAY ON", "THE JOBS")),
+        ("decide", ("ADVICE", "SPENT ALREADY", "FROM TODAY ON", "THE JOBS")),
         ("forecast", ("MONEY", "OWN HOURS", "JOB BY JOB", "LEARNED", "BOUGHT")),
         ("parts", ("TO ORDER", "LATE", "ORDERED", "HERE", "CORES", "DAY BY DAY")),
     ],
@@ -144,7 +144,7 @@ def test_each_command_prints_its_page(
 
 
 def test_choose_prints_one_object_that_is_the_choices(run: Run) -> None:
-    out = told(run("choose", CAR, *ON, "--json"))
+    out = told(run("decide", CAR, *ON, "--json"))
     found = Choices.model_validate(strict(out))
 
     assert found.on == date(2026, 11, 22)
@@ -211,7 +211,7 @@ def test_own_values_are_reckoned_with(run: Run, tmp_path: Path) -> None:
     )
 
     def price(*more: str) -> Decimal:
-        found = Choices.model_validate(strict(told(run("choose", CAR, *ON, "--json", *more))))
+        found = Choices.model_validate(strict(told(run("decide", CAR, *ON, "--json", *more))))
         return next(one.price.mean for one in found.options if one.kind == "as it stands")
 
     assert price("--own-values", "own.toml") > price()
@@ -235,7 +235,7 @@ def test_a_car_that_cannot_be_priced_is_refused_where_a_price_is_needed(
 ) -> None:
     name = write(tmp_path, ("market", {}))
 
-    refused(("choose", name), "market.comparables", "no comparable")
+    refused(("decide", name), "market.comparables", "no comparable")
     assert told(run("forecast", name, *ON))
     assert told(run("parts", name, *ON))
 

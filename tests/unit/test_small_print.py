@@ -65,11 +65,11 @@ def test_it_sends_everybody_to_those_who_decide() -> None:
     "arguments",
     [
         ("bid", "demo"),
-        ("checks", "demo"),
+        ("diagnose", "demo"),
         ("papers", "demo"),
         ("code", "P0302"),
         ("jobs", "alternator"),
-        *((command, name) for command in ("forecast", "choose", "parts") for name in OWNED),
+        *((command, name) for command in ("forecast", "decide", "parts") for name in OWNED),
     ],
 )
 def test_a_command_that_gives_figures_ends_with_it(run: Run, arguments: tuple[str, ...]) -> None:
@@ -88,7 +88,7 @@ def test_a_log_warns_of_the_drive_and_answers_end_with_it(run: Run, tmp_path: Pa
 
 
 @pytest.mark.parametrize("name", OWNED)
-@pytest.mark.parametrize("command", ["forecast", "choose", "parts"])
+@pytest.mark.parametrize("command", ["forecast", "decide", "parts"])
 def test_the_work_ahead_carries_its_cautions_each_once(run: Run, command: str, name: str) -> None:
     case = CASES[name]
     text = words(run(command, name))

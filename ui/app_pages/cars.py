@@ -69,7 +69,7 @@ def add_new(entered: Vehicle) -> None:
     taken = [one.id for one in (*kept.cases.summaries(), *kept.cases.removed())]
     made = new_case(entered, kept.preferences.load().preferences, today(), taken)
     try:
-        open_and_look(kept.cases.add(made).case.id, "look")
+        open_and_look(kept.cases.add(made).case.id, "inspect")
     except AppraiseError as error:
         st.error(show.plain(str(error)))
     else:
@@ -88,7 +88,7 @@ def add_file(uploaded: UploadedFile) -> None:
         except AppraiseError as error:
             st.error(show.plain(str(error)))
         else:
-            open_and_look(kept.case.id, "look")
+            open_and_look(kept.case.id, "inspect")
             st.rerun()
 
 
@@ -112,7 +112,7 @@ def clashes(listed: Collection[str]) -> None:
                 "Choose which version to keep",
                 key=f"clash:{one.id}",
                 on_click=open_and_look,
-                args=(one.id, "look"),
+                args=(one.id, "inspect"),
             )
 
 
@@ -138,7 +138,7 @@ def row(summary: CaseSummary) -> Callable[[], None]:
                 key=f"open:{case.id}",
                 icon=":material/arrow_forward:",
                 on_click=open_and_look,
-                args=(case.id, "look"),
+                args=(case.id, "inspect"),
                 help=show.plain(case.title),
             )
             with st.popover("More", key=f"more:{case.id}"):

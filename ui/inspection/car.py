@@ -82,7 +82,7 @@ def standing_fields(case: Case) -> None:
             fields.amount("purchase", "bid", label="Price paid")
         fields.day("purchase", "bought_on")
     if case.purchase.paid:
-        st.caption("What was paid stands line by line on the page Work.")
+        st.caption("What was paid stands line by line on the page Repair.")
     if case.work.entries:
         st.caption("It has receipts or hours, so the purchase can no longer be taken back.")
     else:

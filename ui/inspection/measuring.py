@@ -1,4 +1,4 @@
-"""Trouble codes, symptoms and measurements of an area, entered on the look page."""
+"""Trouble codes, symptoms and measurements of an area, entered on the page Inspect."""
 
 from __future__ import annotations
 

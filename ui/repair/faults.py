@@ -32,7 +32,7 @@ def faults(case: Case, reference: Reference) -> None:
     names = finding_names(case)
     if not names:
         st.write("Nothing suspect or faulty is noted yet.")
-        link("look", "Note what you find on Look", ":material/visibility:")
+        link("inspect", "Note what you find on Inspect", ":material/visibility:")
         return
     summary = _summary(case, reference)
     expected = case.purchase.expected if case.purchase else None
@@ -42,7 +42,7 @@ def faults(case: Case, reference: Reference) -> None:
     with st.grid(2, min_column_width=320):
         for finding in shown:
             _one(case, finding, before.get(finding.id), reference)
-    link("look", "Found something new? Note it on Look", ":material/add:")
+    link("inspect", "Found something new? Note it on Inspect", ":material/add:")
     if summary is not None:
         _table(summary, case.currency, kept=expected is not None)
         table_button(case, "Then and now", "Findings")
@@ -57,7 +57,7 @@ def _summary(case: Case, reference: Reference) -> Itemized | None:
     if found.expected is None:
         st.caption(
             "What was expected on the day of the purchase was not kept for this car, so there is "
-            "nothing to hold it against. For a car entered as bought on Look it is."
+            "nothing to hold it against. For a car entered as bought on Inspect it is."
         )
     else:
         st.markdown(f"**{show.plain(found.words)}**")
@@ -146,7 +146,7 @@ def _hints(case: Case, finding: Finding, reference: Reference) -> None:
     elif truth is not None and truth.fault:
         st.caption("No job is planned for it yet: plan it under Jobs.")
     elif finding.causes and truth is None:
-        st.caption("Was it something that is not on the list? Add the cause to it on Look first.")
+        st.caption("Was it something that is not on the list? Add the cause on Inspect first.")
 
 
 def _table(found: Itemized, currency: str, *, kept: bool) -> None:

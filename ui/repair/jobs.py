@@ -106,8 +106,8 @@ def _planning(case: Case) -> None:
             "known, and what mends it."
         )
         with st.container(horizontal=True):
-            link("causes", "Weigh its causes", ":material/balance:")
-            link("look", "Say on Look what mends it", ":material/visibility:")
+            link("diagnose", "Weigh its causes", ":material/balance:")
+            link("inspect", "Say on Inspect what mends it", ":material/visibility:")
 
 
 def _plan() -> None:
@@ -263,7 +263,7 @@ def _buttons(job: PlannedJob) -> None:
             _button(job, "Take out", ":material/delete:", _take_out)
         if job.stage is not Stage.DROPPED:
             words = "Done? Prove it" if job.open else "Its proof"
-            link("proof", words, ":material/verified:")
+            link("test", words, ":material/verified:")
 
 
 def _button(job: PlannedJob, words: str, icon: str, do: Callable[[str], None]) -> None:

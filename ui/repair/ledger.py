@@ -246,10 +246,10 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
     purchase = case.purchase
     assert purchase is not None  # noqa: S101 - shown only where there is one
     st.caption(
-        f"The price itself, {purchase.bid:,.2f} {case.currency}, is changed on Look. "
+        f"The price itself, {purchase.bid:,.2f} {case.currency}, is changed on Inspect. "
         + ("" if purchase.paid else "The lines below are those planned: put in what was paid.")
     )
-    link("look", "Bought, on sale, sold", ":material/visibility:")
+    link("inspect", "Bought, on sale, sold", ":material/visibility:")
     edited = edit_table(
         paid_frame(case, forecast),
         state.key_for((PAID,)),

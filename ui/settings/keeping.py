@@ -27,7 +27,7 @@ def keeping() -> None:
         fields.whole("history_days", owner="preferences")
     st.caption(
         "Each change of a car can be gone back to for so many days (What was changed, and when, on "
-        "Look), and a removed car put back: never less than 30."
+        "Inspect), and a removed car put back: never less than 30."
     )
     with press(st.button, "Back up now", "backup-now", icon=":material/save:") as pressed:
         if pressed:

@@ -54,7 +54,7 @@ def _back(before: Any, after: Any, now: Any, path: str) -> Any:  # noqa: ANN401 
         named = _by_id(before), _by_id(after), _by_id(now)
         if None not in named:
             return _entries_back(*named, path)  # type: ignore[arg-type]
-    hint = "Go back to an earlier version on Look."
+    hint = "Go back to an earlier version on Inspect."
     raise BadCase((Problem(path, "was changed again since", "stop", hint),))
 
 

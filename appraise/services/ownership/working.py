@@ -262,7 +262,7 @@ def drop_job(case: Case, job_id: str) -> Case:
     job = job_of(case, job_id)
     if job.bypass is not None and job.bypass.open:
         message = f"{job.bypass.what} is still bypassed: restoring it cannot be dropped"
-        hint = "Finish it on Proof, or take it out if there was no bypass."
+        hint = "Finish it on Test, or take it out if there was no bypass."
         raise BadCase((Problem(f"work.jobs.{job_id}", message, "stop", hint),))
     return put_job(case, job.model_copy(update={"stage": Stage.DROPPED, "done_on": None}))
 

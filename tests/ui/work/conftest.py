@@ -27,7 +27,7 @@ class Desk:
 
     def section(self, name: str, car: str = CAR, folds: tuple[str, ...] = ()) -> AppTest:
         """Open a section of the page, with folds open or not."""
-        window: AppTest = self.screens.window("work", car)
+        window: AppTest = self.screens.window("repair", car)
         window.session_state["section"] = name
         for fold in folds:
             window.session_state[fold] = True

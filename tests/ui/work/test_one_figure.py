@@ -35,7 +35,7 @@ def test_the_same_jobs_take_and_bring_the_same_wherever_they_stand(
     screens: Any, said: Any, car: str
 ) -> None:
     found = chosen(screens, car)
-    window = screens.window("choose", car)
+    window = screens.window("decide", car)
     told, text = said(window), choose_page(screens.kept(car), found)
     points = {one.jobs: one for one in (*found.by_money, *found.by_hours)}
     both = [(one, points[one.jobs]) for one in found.options if one.kind in SALES]
@@ -58,7 +58,7 @@ def test_the_highest_stands_first_wherever_options_are_in_order(
     screens: Any, said: Any, car: str
 ) -> None:
     found = chosen(screens, car)
-    window = screens.window("choose", car)
+    window = screens.window("decide", car)
     nets = [one.net.mean for one in found.options if one.ranked]
     shown = [one.value for one in window.metric if one.label == "Net from today"]
     words = re.search(r"the highest first: (.*?)\.\n", said(window))
@@ -102,7 +102,7 @@ def test_what_is_to_come_is_the_money_in_of_all_that_is_open(
 def test_what_is_spent_is_one_figure(screens: Any, said: Any, desk: Any, car: str) -> None:
     case, reference = screens.kept(car), cached.reference()
     found, forecast = chosen(screens, car), forecast_case(case, reference)
-    told = said(screens.window("choose", car))
+    told = said(screens.window("decide", car))
     ends = {one.label: one.value for one in desk.section("Where it ends", car).metric}
     rows = part_rows(case, reference, today())
     cores = sum((one.left for one in cores_to_return(case, reference)), Decimal(0))

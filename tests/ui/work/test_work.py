@@ -40,10 +40,10 @@ TEXT = "<img src=x onerror=alert(1)> **bold** [a](http://example.org) :red[x]"
 def test_a_car_that_is_not_owned_is_told_where_to_enter_the_purchase(
     screens: Any, said: Any
 ) -> None:
-    window = screens.window("work", PROSPECT)
+    window = screens.window("repair", PROSPECT)
 
     assert "This car is not owned yet." in said(window)
-    assert "Enter the purchase on Look" in [one.value for one in window.get("page_link")]
+    assert "Enter the purchase on Inspect" in [one.value for one in window.get("page_link")]
     assert not window.get("button_group")
 
 
@@ -83,8 +83,8 @@ def test_a_job_that_no_catalog_knows_is_said_and_stops_no_section(
 
 def test_the_section_is_remembered_over_another_page(screens: Any, desk: Any) -> None:
     window = desk.section("Days")
-    screens.turn(window, "look")
-    screens.turn(window, "work")
+    screens.turn(window, "inspect")
+    screens.turn(window, "repair")
 
     assert window.session_state["section"] == "Days"
 

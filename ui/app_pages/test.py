@@ -137,19 +137,19 @@ def amiss(case: Case, reference: Reference) -> None:
         st.warning(show.plain(f"The car's answers kept with a job cannot be read: {error}"))
 
 
-case = show.need_car("Proof")
+case = show.need_car("Test")
 if case is not None:
     reference = cached.reference()
     jobs = [one for one in case.work.jobs if one.stage is not Stage.DROPPED]
     jobs.sort(key=lambda one: one.stage is Stage.DONE)
     if case.purchase is None:
         st.write("The car is not bought yet. Once it is yours, each job on it is proved here.")
-        st.page_link("app_pages/look.py", label="Enter the purchase", icon=":material/key:")
+        st.page_link("app_pages/inspect.py", label="Enter the purchase", icon=":material/key:")
     elif not jobs:
         st.write(
             "No job is planned yet. Plan the jobs first, then prove each here once it is done."
         )
-        st.page_link("app_pages/work.py", label="Plan the work", icon=":material/build:")
+        st.page_link("app_pages/repair.py", label="Plan the work", icon=":material/build:")
     else:
         amiss(case, reference)
         finished = sum(one.stage is Stage.DONE for one in jobs)

@@ -162,7 +162,7 @@ def overview(case: Case) -> None:
             st.markdown(f"{ICONS[found]} **{STATES[found]}**: {names}")
 
 
-case = show.need_car("Look")
+case = show.need_car("Inspect")
 if case is not None:
     reference = cached.reference()
     appraisal = show.worked_out(case, quiet=True)

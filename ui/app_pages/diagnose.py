@@ -161,12 +161,12 @@ def weighed(diagnosis: Diagnosis, found: FindingDiagnosis, currency: str) -> str
     )
 
 
-case = show.need_car("Causes")
+case = show.need_car("Diagnose")
 if case is not None:
     trouble = [one for one in case.findings if one.trouble]
     if not trouble:
-        st.write("Nothing suspect or faulty is noted yet. Note what you find on the look page.")
-        st.page_link("app_pages/look.py", label="Look", icon=":material/visibility:")
+        st.write("Nothing suspect or faulty is noted yet. Note what you find on Inspect.")
+        st.page_link("app_pages/inspect.py", label="Inspect", icon=":material/visibility:")
     else:
         names = {one.id: one.label or one.id for one in trouble}
         picked = st.selectbox(

@@ -114,7 +114,7 @@ def checks_box(found: Choices) -> None:
             f"- **{show.plain(one.label)}** ({show.plain(one.finding_label)}): worth "
             f"{money(one.worth)}, costs {money(one.cost)} {found.currency}"
         )
-    st.page_link("app_pages/causes.py", label="Enter what a check showed", icon=":material/rule:")
+    st.page_link("app_pages/diagnose.py", label="Enter what a check showed", icon=":material/rule:")
 
 
 def frontier_box(found: Choices, labels: dict[str, str]) -> None:
@@ -211,11 +211,11 @@ def weigh(case: Case) -> None:
     earned_view(case, now.price.mean)
 
 
-case = show.need_car("Choose")
+case = show.need_car("Sell or repair")
 if case is not None:
     if case.purchase is None:
         st.write("The car is not bought yet. Once it is yours, what to do with it is weighed here.")
-        st.page_link("app_pages/look.py", label="Enter the purchase", icon=":material/key:")
+        st.page_link("app_pages/inspect.py", label="Enter the purchase", icon=":material/key:")
     elif case.standing is Standing.SOLD:
         st.write("It is sold: nothing is left to choose.")
         earned_view(case, Decimal(0))

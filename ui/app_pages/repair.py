@@ -27,13 +27,13 @@ def reckoned(case: Case) -> Forecast | None:
         return None
 
 
-case = show.need_car("Work")
+case = show.need_car("Repair")
 if case is not None and case.purchase is None:
     st.write(
-        "This car is not owned yet. Once it is bought, enter what was paid on Look, under "
+        "This car is not owned yet. Once it is bought, enter what was paid on Inspect, under "
         '"Bought, on sale, sold": then the work is planned and tracked here.'
     )
-    link("look", "Enter the purchase on Look", ":material/visibility:")
+    link("inspect", "Enter the purchase on Inspect", ":material/visibility:")
 elif case is not None:
     reference = cached.reference()
     forecast = reckoned(case)
