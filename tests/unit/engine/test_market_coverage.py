@@ -21,7 +21,8 @@ from scipy import special
 
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.ranges import two_piece
-from appraise.engine.resale.resale import MarketFit, fit_market, resale
+from appraise.engine.resale import resale
+from appraise.engine.resale.resale import MarketFit, fit_market
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 
