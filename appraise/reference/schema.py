@@ -41,6 +41,9 @@ __all__ = [
     "Limit",
     "MakerPlace",
     "MakerPlaces",
+    "Pid",
+    "PidField",
+    "Pids",
     "Provenance",
     "Source",
     "Symptom",
@@ -466,6 +469,77 @@ class Brands(Provenance):
     """What is in `title_brands.toml`."""
 
     brand: tuple[Brand, ...] = Field(min_length=1)
+
+
+class PidField(Model):
+    """One value in an answer: ``(raw * times + plus) / over``, whole numbers throughout.
+
+    Attributes
+    ----------
+    at : first byte, from 0 behind the PID.
+    size : bytes, the highest first.
+    bit : bit of the first byte that says whether the car has this value; None if it need not.
+    signed : the bytes are one number in two's complement.
+    stops : a raw value of all ones means "this or more".
+    unused : raw value that means that the sensor is not used for this.
+    scaled_by : which maximum of PIDs 4F and 50 rescales it.
+    note : what to know about it, or an empty string.
+    """
+
+    name: Label
+    unit: Label
+    at: Annotated[int, Field(ge=0)] = 0
+    size: Annotated[int, Field(ge=1)] = 1
+    times: int = 1
+    plus: int = 0
+    over: Annotated[int, Field(ge=1)] = 1
+    bit: Annotated[int, Field(ge=0, le=7)] | None = None
+    signed: bool = False
+    stops: bool = False
+    unused: int | None = None
+    scaled_by: Literal["", "lambda", "volts", "milliamps", "map", "air"] = ""
+    note: Words = ""
+
+    @property
+    def most(self) -> int:
+        """The largest raw value: all ones."""
+        return (1 << 8 * self.size) - 1
+
+
+class PidLayout(Model):
+    """The values of an answer of so many data bytes."""
+
+    size: Annotated[int, Field(ge=1)]
+    field: tuple[PidField, ...] = Field(min_length=1)
+
+
+class Pid(Model):
+    """How one answer is read: a layout, or two where cars send two forms."""
+
+    number: Annotated[int, Field(ge=0, le=0xFF)]
+    name: Label
+    layout: tuple[PidLayout, ...] = Field(min_length=1)
+
+    @property
+    def layouts(self) -> dict[int, tuple[PidField, ...]]:
+        """Its values by the number of data bytes."""
+        return {one.size: one.field for one in self.layout}
+
+
+class Named(Model):
+    """What one number of an enumeration says."""
+
+    value: int
+    words: Label
+
+
+class Pids(Provenance):
+    """What is in `pids.toml`."""
+
+    fuel_system: tuple[Named, ...]
+    standard: tuple[Named, ...]
+    fuel_type: tuple[Named, ...]
+    pid: tuple[Pid, ...] = Field(min_length=1)
 
 
 class JobFile(Provenance):

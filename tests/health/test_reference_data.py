@@ -30,7 +30,7 @@ from appraise.models.jobs import Job, PartFamily, System
 from appraise.models.ranges import Range
 from appraise.models.vehicle import PriceClass, TitleBrand
 from appraise.reference.load import Reference, load_reference, shipped_list
-from appraise.reference.schema import NEEDS_SOURCE, Brands, Kind, MakerPlaces, Provenance
+from appraise.reference.schema import NEEDS_SOURCE, Brands, Kind, MakerPlaces, Pids, Provenance
 
 JOBS_BY_SYSTEM: dict[str, int] = {
     "body_and_paint": 56,
@@ -92,11 +92,12 @@ CHECK_SUMS: dict[str, str] = {
     "jobs/transmission.toml": "047cacfbc83b1468",
     "limits.toml": "adf8bc51720cd5a3",
     "lists/maker_places.toml": "050f0247851b2e96",
+    "lists/pids.toml": "3a3b41d7d8e4ef43",
     "lists/title_brands.toml": "d3ac09fb6785ed09",
     "papers.toml": "7771b15ae8df40a9",
     "price_classes.toml": "428880eacd7a91bb",
     "readiness.toml": "b222b7e681726b25",
-    "sources.toml": "7ecf154a0e3f7bd0",
+    "sources.toml": "82d545d0b1c5a1fb",
     "sources_limits.toml": "9ca410a5599d9998",
     "thresholds.toml": "e71b9f56f413c5db",
     "tools.toml": "90ac3b6fbb2484c8",
@@ -180,7 +181,11 @@ def data_files() -> dict[str, bytes]:
 
 def lists() -> tuple[Provenance, ...]:
     """Return what a standard fixes."""
-    return shipped_list("maker_places", MakerPlaces), shipped_list("title_brands", Brands)
+    return (
+        shipped_list("maker_places", MakerPlaces),
+        shipped_list("title_brands", Brands),
+        shipped_list("pids", Pids),
+    )
 
 
 def test_the_lists_name_sources_that_are_there(reference: Reference) -> None:

@@ -12,7 +12,7 @@ import pytest
 from obd.commands import __mode1__ as commands
 
 from appraise.engine.scan.live_data import Reading, decode, decode_answer, supported
-from appraise.engine.scan.pids import PIDS
+from appraise.engine.scan.pids import pids
 
 
 def readings(text: str) -> tuple[Reading, ...]:
@@ -194,7 +194,7 @@ ENDS: dict[int, tuple[float, float]] = {
 
 @pytest.mark.parametrize("pid", ENDS)
 def test_the_ends_of_a_range(pid: int) -> None:
-    [size] = PIDS[pid].layouts
+    [size] = pids()[pid].layouts
     found = [decode(pid, bytes([one]) * size)[0].value for one in (0x00, 0xFF)]
     assert tuple(found) == ENDS[pid]
 
@@ -216,7 +216,7 @@ def test_the_ends_of_a_range(pid: int) -> None:
 )
 def test_the_ends_of_a_range_with_support_bits(pid: int, low: float, high: float) -> None:
     """Scapy 2.8.0, pids_60_7F.py; the scale of 87 is from memory."""
-    size = min(PIDS[pid].layouts)
+    size = min(pids()[pid].layouts)
     assert decode(pid, b"\xff" + bytes(size - 1))[-1].value == low
     assert decode(pid, b"\xff" * size)[-1].value == high
 
@@ -230,7 +230,8 @@ def test_the_particulate_filters_differential_pressure_goes_below_nothing() -> N
 OTHERWISE = {0x32, 0x54, *range(0x14, 0x1C), *range(0x24, 0x2C), *range(0x34, 0x3C)}
 """Decoded wrongly or in part by `obd` 0.7.3 (54 rightly: it is a worked example above)."""
 LIBRARY = sorted(
-    {one.pid for one in commands} & {pid for pid in PIDS if len(PIDS[pid].layouts) == 1} - OTHERWISE
+    {one.pid for one in commands}
+    & {pid for pid in pids() if len(pids()[pid].layouts) == 1} - OTHERWISE
 )
 SCALED_ROUGHLY = {0x44, 0x4F}
 
@@ -238,7 +239,7 @@ SCALED_ROUGHLY = {0x44, 0x4F}
 @pytest.mark.parametrize("pid", sorted(set(LIBRARY) - SCALED_ROUGHLY))
 @pytest.mark.parametrize("first", [0x00, 0x3C, 0x80, 0xFF])
 def test_the_open_library_says_the_same(pid: int, first: int) -> None:
-    [size] = PIDS[pid].layouts
+    [size] = pids()[pid].layouts
     data = bytes([first, 0x5A, 0x01, 0xFE][:size])
     theirs = by_library(pid, data)
     magnitude = theirs.magnitude if hasattr(theirs, "magnitude") else theirs

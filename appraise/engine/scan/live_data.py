@@ -12,8 +12,9 @@ from typing import Literal
 
 from appraise.engine.scan.answers import Answer, BadAnswer, split_answers
 from appraise.engine.scan.monitors import monitor_status
-from appraise.engine.scan.pids import FUEL_SYSTEM, FUEL_TYPES, PIDS, STANDARDS, Field
+from appraise.engine.scan.pids import enumeration, pids
 from appraise.engine.scan.trouble_codes import decode_two_bytes
+from appraise.reference.schema import PidField
 
 __all__ = [
     "STANDARD_SCALES",
@@ -136,8 +137,8 @@ def supported(pid: int, data: bytes) -> frozenset[int]:
 
 def not_supported(pid: int) -> tuple[Reading, ...]:
     """Return what to show for a PID that the car's bitmaps leave out: its values, without one."""
-    if pid in PIDS:
-        fields = next(iter(PIDS[pid].layouts.values()))
+    if pid in pids():
+        fields = next(iter(pids()[pid].layouts.values()))
         return tuple(_missing(one) for one in fields)
     if pid in SPECIAL:
         return (Reading(SPECIAL[pid][0], None, "", "not supported", NOT_SUPPORTED),)
@@ -171,7 +172,7 @@ def decode(
     >>> one.name, one.value, one.unit
     ('engine speed', 666.75, 'rpm')
     """
-    if pid not in PIDS and pid not in SPECIAL:
+    if pid not in pids() and pid not in SPECIAL:
         raise _unknown(pid)
     if has is not None and pid not in has and pid % PER_BITMAP:
         return not_supported(pid)
@@ -179,12 +180,12 @@ def decode(
         _name, size, read = SPECIAL[pid]
         _check_size(pid, data, (size,))
         return read(pid, data)
-    layouts = PIDS[pid].layouts
+    layouts = pids()[pid].layouts
     _check_size(pid, data, tuple(layouts))
     return tuple(_read(one, data, scales) for one in layouts[len(data)])
 
 
-def _read(field: Field, data: bytes, scales: Scales) -> Reading:
+def _read(field: PidField, data: bytes, scales: Scales) -> Reading:
     if field.bit is not None and not data[0] >> field.bit & 1:
         return _missing(field)
     piece = data[field.at : field.at + field.size]
@@ -197,7 +198,7 @@ def _read(field: Field, data: bytes, scales: Scales) -> Reading:
     return Reading(field.name, value, field.unit, note="" if field.stops else field.note)
 
 
-def _scaled(field: Field, raw: int, scales: Scales) -> float:
+def _scaled(field: PidField, raw: int, scales: Scales) -> float:
     """Return the value by the usual formula, or by the maximum that the car gives."""
     most = {
         "lambda": scales.lambda_most,
@@ -213,7 +214,7 @@ def _scaled(field: Field, raw: int, scales: Scales) -> float:
     return raw * most / field.most
 
 
-def _missing(field: Field) -> Reading:
+def _missing(field: PidField) -> Reading:
     return Reading(field.name, None, field.unit, "not supported", NOT_SUPPORTED)
 
 
@@ -256,7 +257,7 @@ def _frame_code(_pid: int, data: bytes) -> tuple[Reading, ...]:
 
 def _fuel_systems(_pid: int, data: bytes) -> tuple[Reading, ...]:
     return tuple(
-        Reading(f"fuel system {at}", FUEL_SYSTEM.get(one, f"not known ({one:02X})"), "")
+        Reading(f"fuel system {at}", enumeration(0x03).get(one, f"not known ({one:02X})"), "")
         for at, one in enumerate(data, 1)
     )
 
@@ -271,7 +272,7 @@ def _sensors(pid: int, data: bytes) -> tuple[Reading, ...]:
 
 
 def _listed(pid: int, data: bytes) -> tuple[Reading, ...]:
-    words = STANDARDS if pid == 0x1C else FUEL_TYPES  # noqa: PLR2004
+    words = enumeration(pid)
     return (Reading(SPECIAL[pid][0], words.get(data[0], f"not known ({data[0]})"), ""),)
 
 
@@ -374,7 +375,7 @@ def _size(pid: int, there: int) -> int | None:
     """Return the number of data bytes of a PID; of two forms the one that fits to the end."""
     if pid in SPECIAL:
         return SPECIAL[pid][1]
-    if pid not in PIDS:
+    if pid not in pids():
         return None
-    sizes = tuple(PIDS[pid].layouts)
+    sizes = tuple(pids()[pid].layouts)
     return there if there in sizes else sizes[0]

@@ -19,7 +19,7 @@ from appraise.engine.scan.live_data import (
     not_supported,
     supported,
 )
-from appraise.engine.scan.pids import PIDS
+from appraise.engine.scan.pids import pids
 from appraise.errors import AppraiseError
 
 Answered = TypeVar("Answered")
@@ -40,7 +40,7 @@ def test_a_pid_that_the_bitmap_leaves_out_has_no_value() -> None:
     assert decode(0x0C, b"\x00\x00", has=has)[0].value == 0.0
 
 
-@pytest.mark.parametrize("pid", [*PIDS, 0x01, 0x13])
+@pytest.mark.parametrize("pid", [*pids(), 0x01, 0x13])
 def test_not_supported_is_never_nought(pid: int) -> None:
     found = not_supported(pid)
     assert found
@@ -49,14 +49,14 @@ def test_not_supported_is_never_nought(pid: int) -> None:
 
 @pytest.mark.parametrize("pid", [0x6F, 0x70, 0x71, 0x72, 0x73, 0x75, 0x77, 0x78, 0x7A, 0x7B, 0x87])
 def test_without_their_support_bits_values_are_missing(pid: int) -> None:
-    for size in PIDS[pid].layouts:
+    for size in pids()[pid].layouts:
         found = decode(pid, b"\x00" + b"\x7f" * (size - 1))
         assert {(one.value, one.state) for one in found} == {(None, "not supported")}
 
 
 @pytest.mark.parametrize("pid", [0x6F, 0x70, 0x71, 0x72, 0x73, 0x75, 0x77, 0x78, 0x7A, 0x7B, 0x87])
 def test_each_support_bit_shows_one_value(pid: int) -> None:
-    for size, fields in PIDS[pid].layouts.items():
+    for size, fields in pids()[pid].layouts.items():
         for at, one in enumerate(fields):
             assert one.bit is not None
             found = decode(pid, bytes([1 << one.bit]) + b"\x7f" * (size - 1))
@@ -263,11 +263,11 @@ def test_any_pid_and_bytes_are_read_or_refused(pid: int, data: bytes) -> None:
         assert all((one.value is None) == (one.state.startswith("not")) for one in found)
 
 
-@given(st.sampled_from(sorted(PIDS)), st.data())
+@given(st.sampled_from(sorted(pids())), st.data())
 def test_any_bytes_of_the_right_length_are_read(pid: int, data: st.DataObject) -> None:
-    size = data.draw(st.sampled_from(sorted(PIDS[pid].layouts)))
+    size = data.draw(st.sampled_from(sorted(pids()[pid].layouts)))
     found = decode(pid, data.draw(st.binary(min_size=size, max_size=size)))
-    assert len(found) == len(PIDS[pid].layouts[size])
+    assert len(found) == len(pids()[pid].layouts[size])
 
 
 @given(st.binary(max_size=30), st.sampled_from(["41", "42", "7E8 06 41", "7E8 10 0A 41", ""]))
