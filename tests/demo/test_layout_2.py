@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
 
 from appraise import services
 from appraise.models.case import SCHEMA_VERSION
+from appraise.store.renamed import OUTCOMES
 
 OLD = sorted((Path(__file__).parent / "layout_2").glob("*.json"))
 REFERENCE = services.reference_values()
@@ -36,3 +38,28 @@ def test_it_opens_and_its_figures_are_those_of_today(path: Path) -> None:
         else:
             assert mine == theirs
     assert not [one for one in before.problems if "does not exist" in one.message]
+
+
+@pytest.mark.parametrize(
+    ("check", "outcome"),
+    [
+        ("disc_runout", "disc out"),
+        ("carpet_press", "damp rear or boot"),
+        ("gearbox_fluid", "burnt or flakes"),
+        ("bag_lamp_check", "lights and goes out"),
+    ],
+)
+def test_what_a_check_showed_is_still_one_of_its_outcomes(check: str, outcome: str) -> None:
+    """A result keeps the words of its check: with others it could not be reckoned with."""
+    document = json.loads(OLD[0].read_text())
+    document["findings"][0]["results"] = [{"check": check, "outcome": outcome}]
+    (result,) = services.read_case(json.dumps(document)).findings[0].results
+
+    assert result.outcome in REFERENCE.checks[result.check].outcomes
+
+
+def test_every_renamed_outcome_is_one_that_there_is_and_no_old_one_is() -> None:
+    known = {outcome for check in REFERENCE.checks.values() for outcome in check.outcomes}
+
+    assert set(OUTCOMES.values()) <= known
+    assert not set(OUTCOMES) & known

@@ -65,7 +65,7 @@ CHECK_SUMS: dict[str, str] = {
     "checks/restraints.toml": "a0df244ec6d3fcdd",
     "checks/steering_and_suspension.toml": "e8856bebab177c87",
     "checks/tires.toml": "a7990e0e86604a32",
-    "checks/transmission_and_driveline.toml": "cf857153ee08364c",
+    "checks/transmission_and_driveline.toml": "79adf38d09d25b5c",
 }
 
 FOLDERS = ("causes", "checks")
