@@ -263,7 +263,7 @@ def test_a_job_whose_proof_passes_is_done_on_the_day_said(
     done(window, on=day)
 
     assert (job(screens).stage, job(screens).done_on) == (Stage.DONE, day)
-    assert "Done: Rear brake pads and discs" in said(window)
+    assert "Done: Rear brake pads and rotors" in said(window)
     assert f"again:{PADS}" in [one.key for one in window.button]
 
 
