@@ -7,16 +7,9 @@ from typing import Any, Literal
 import numpy as np
 import pytest
 
-from appraise.engine.decide.selection import (
-    Access,
-    Clean,
-    Frontier,
-    Item,
-    Selection,
-    choose,
-    frontier,
-    net_of,
-)
+from appraise.engine.decide.frontier import frontier
+from appraise.engine.decide.selection import choose, net_of
+from appraise.engine.decide.selection_items import Access, Clean, Frontier, Item, Selection
 
 ITEMS = 30
 GROUPS = 12

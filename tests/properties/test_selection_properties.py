@@ -7,20 +7,13 @@ from itertools import pairwise
 from typing import Literal
 
 import pytest
+from every_choice import enumerate_all
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from appraise.engine.decide.selection import (
-    Access,
-    Choice,
-    Clean,
-    Item,
-    Selection,
-    choose,
-    enumerate_all,
-    frontier,
-    net_of,
-)
+from appraise.engine.decide.frontier import frontier
+from appraise.engine.decide.selection import choose, net_of
+from appraise.engine.decide.selection_items import Access, Choice, Clean, Item, Selection
 
 # Few and round amounts make many equals; many and odd ones make close calls.
 ROUND = st.integers(0, 6).map(lambda at: 10.0 * at)

@@ -5,16 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import pytest
+from every_choice import enumerate_all
 
-from appraise.engine.decide.selection import (
-    Access,
-    Item,
-    Selection,
-    choose,
-    enumerate_all,
-    frontier,
-    net_of,
-)
+from appraise.engine.decide.frontier import frontier
+from appraise.engine.decide.selection import choose, net_of
+from appraise.engine.decide.selection_items import Access, Item, Selection
 
 
 @dataclass(frozen=True)

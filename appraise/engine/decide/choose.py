@@ -13,9 +13,10 @@ from numpy.typing import NDArray
 
 from appraise.engine.bid.diagnosis import applies, check_cost
 from appraise.engine.decide.candidates import Candidate
+from appraise.engine.decide.frontier import frontier
 from appraise.engine.decide.neighbors import CENT, Climb, Weighed
 from appraise.engine.decide.options import NOT_INSPECTED, Drawn, Prospects, prospects_of
-from appraise.engine.decide.selection import choose, frontier, net_of
+from appraise.engine.decide.selection import Names, Program, choose
 from appraise.engine.decide.selection_items import Choice, Selection
 from appraise.engine.draws.rounding import cents, quantiles, share
 from appraise.engine.faults.odds import chances_of, sample_value
@@ -66,14 +67,15 @@ def choices(case: Case, reference: Reference, on: date) -> Choices:
     selection = found.selection()
     problems: list[Problem] = list(found.outlook.bench.problems)
     planned = choose(selection)
-    by_money = frontier(selection, "money", MOST_POINTS, planned)
-    by_hours = frontier(selection, "hours", MOST_POINTS, planned)
-    climb = Climb.of(found, selection)
+    by_money = frontier(selection, "money", MOST_POINTS)
+    by_hours = frontier(selection, "hours", MOST_POINTS)
+    program = Program(selection)
+    climb = Climb(found, program)
     starts = [one.chosen for one in (planned, *by_money.points, *by_hours.points)]
-    best = climb.best([*starts, found.repairs | _forced(selection)])
+    best = climb.best([*starts, found.repairs | program.forced])
     if best is None:
         problems.append(_nothing_fits(found, planned))
-    options = list(_options(found, selection, best))
+    options = list(_options(found, program, best))
     now = options[0][3].net
     views = [
         OptionView(
@@ -105,14 +107,14 @@ def choices(case: Case, reference: Reference, on: date) -> Choices:
         by_money=tuple(_point(found, one) for one in money_points),
         by_hours=tuple(_point(found, one) for one in hours_points),
         capped=more_money or more_hours or by_money.capped or by_hours.capped,
-        checks=tuple(_checks(found, selection, options, reference)),
+        checks=tuple(_checks(found, program, options, reference)),
         break_even_price=break_even(case.deal, float(spent.landed + spent.repair)),
         advice=_advice(views, case.currency),
         problems=tuple(problems),
     )
 
 
-def _options(found: Prospects, selection: Selection, best: Weighed | None) -> Iterator[Option]:
+def _options(found: Prospects, program: Program, best: Weighed | None) -> Iterator[Option]:
     """Yield the options; selling as it stands first."""
     now = found.sold((), (), retail=False)
     yield (
@@ -131,11 +133,11 @@ def _options(found: Prospects, selection: Selection, best: Weighed | None) -> It
         elif best.net < float(now.net.mean()):
             label, words = "Repair what loses least", "Selling it as it stands brings more."
         yield _sale("best", label, found, best.choice, words)
-    forced = _forced(selection)
+    forced = program.forced
     if forced - {NOT_INSPECTED}:
-        least = net_of(selection, forced)
+        least = program.of(forced)
         yield _sale("what must be done", "Mend only what must be done", found, least)
-    whole = net_of(selection, _closed({*found.repairs, *forced}, selection))
+    whole = program.of(program.with_required(found.repairs | forced))
     if found.repairs:
         yield _sale("all repairs", "Mend all that is wrong", found, whole)
     broken = found.broken()
@@ -173,23 +175,6 @@ def _sale(
     words = f"Not ranked: {choice.problem}." if choice.problem else words
     drawn = found.sold(choice.chosen, choice.access)
     return kind, label, choice.chosen, drawn, words, not choice.problem
-
-
-def _forced(selection: Selection) -> frozenset[str]:
-    """Return the names of all that must be done, and all that it requires."""
-    return _closed({one.name for one in selection.items if one.must}, selection)
-
-
-def _closed(names: set[str], selection: Selection) -> frozenset[str]:
-    """Return the names with all that they require, and all that those require."""
-    requires = {one.name: one.requires for one in selection.items}
-    waiting = list(names)
-    while waiting:
-        for name in requires.get(waiting.pop(), ()):
-            if name not in names:
-                names.add(name)
-                waiting.append(name)
-    return frozenset(names)
 
 
 def _in_order(found: Prospects, names: Iterable[str]) -> tuple[str, ...]:
@@ -254,7 +239,7 @@ def _spent(case: Case, found: Prospects) -> Spent:
 
 
 def _checks(
-    found: Prospects, selection: Selection, options: list[Option], reference: Reference
+    found: Prospects, program: Program, options: list[Option], reference: Reference
 ) -> Iterator[CheckBefore]:
     """Yield the checks that are worth more than they cost before choosing, the best first.
 
@@ -271,7 +256,7 @@ def _checks(
         if needs is None or needs.odds is None:
             continue
         nets = [drawn.net for _, _, _, drawn, _, ranked in options if ranked]
-        nets += _other_way(found, selection, best, one.name)
+        nets += _other_way(found, program, best, one.name)
         worth = np.array(
             [[float(net[rows].sum()) / len(net) for rows in needs.cause_rows] for net in nets]
         )
@@ -295,18 +280,17 @@ def _checks(
 
 
 def _other_way(
-    found: Prospects, selection: Selection, best: frozenset[str] | None, name: str
+    found: Prospects, program: Program, best: Names | None, name: str
 ) -> Iterator[Floats]:
     """Yield the net of the best set with a finding put right if it leaves it, or the other way."""
-    if best is None:
+    if best is None or name in best & program.must:
         return
     if name in best:
-        if any(one.must for one in selection.items if one.name == name):
-            return
-        wanted = best - {name} - {one.name for one in selection.items if name in one.requires}
+        needing = {one.name for one in program.selection.items if name in one.requires}
+        wanted = best - {name} - needing
     else:
-        wanted = _closed({*best, name}, selection)
-    choice = net_of(selection, wanted)
+        wanted = program.with_required(best | {name})
+    choice = program.of(wanted)
     if not choice.problem:
         yield found.sold(choice.chosen, choice.access).net
 

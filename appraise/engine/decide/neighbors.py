@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from math import inf
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 from appraise.engine.decide.options import Prospects
-from appraise.engine.decide.selection_items import Choice, Selection
-from appraise.engine.decide.selection_value import Counted, Places
+from appraise.engine.decide.selection import Names, Program
+from appraise.engine.decide.selection_items import Choice
 
 __all__ = ["CENT", "Climb", "Weighed"]
 
@@ -30,19 +30,14 @@ class Climb:
 
     Attributes
     ----------
-    seen : all that were weighed, by the places of their jobs.
+    seen : all that were weighed, by the names of their jobs.
     """
 
     found: Prospects
-    counted: Counted
-    seen: dict[Places, Weighed] = field(default_factory=dict)
+    program: Program
+    seen: dict[Names, Weighed] = field(default_factory=dict)
 
-    @classmethod
-    def of(cls, found: Prospects, selection: Selection) -> Self:
-        """Return a climb on which nothing is weighed yet."""
-        return cls(found, Counted.of(selection))
-
-    def best(self, starts: Iterable[Iterable[str]]) -> Weighed | None:
+    def best(self, starts: Iterable[Names]) -> Weighed | None:
         """Return the best set that is found, or None if none keeps the rules and limits.
 
         From the three best of the starts one job is added or given up, with what it requires, as
@@ -53,13 +48,8 @@ class Climb:
         ----------
         starts : sets of names.
         """
-        counted = self.counted
-        sets = [
-            frozenset(at for at, name in enumerate(counted.names) if name in set(names))
-            for names in starts
-        ]
-        sets.append(counted.forced)
-        fair = [one for one in dict.fromkeys(sets) if self.weigh(one).net > -inf]
+        sets = dict.fromkeys([*starts, self.program.forced])
+        fair = [one for one in sets if self.weigh(one).net > -inf]
         fair.sort(key=lambda one: -self.seen[one].net)
         if not fair:
             return None
@@ -68,39 +58,40 @@ class Climb:
             at = self._top(swapped)
         return self.seen[at]
 
-    def _top(self, at: Places) -> Places:
+    def _top(self, at: Names) -> Names:
         while near := self._better(at, self._one_step(at)):
             at = near
         return at
 
-    def weigh(self, items: Places) -> Weighed:
+    def weigh(self, names: Names) -> Weighed:
         """Return a set with its net, worked out if it is new."""
-        if items not in self.seen:
-            choice = self.counted.choice(items, self.counted.caps)
+        if names not in self.seen:
+            choice = self.program.of(names)
             net = -inf
             if not choice.problem:
                 net = float(self.found.sold(choice.chosen, choice.access).net.mean())
-            self.seen[items] = Weighed(choice, net)
-        return self.seen[items]
+            self.seen[names] = Weighed(choice, net)
+        return self.seen[names]
 
-    def _better(self, items: Places, others: Iterable[Places]) -> Places | None:
-        best = max(others, key=lambda one: self.weigh(one).net, default=items)
-        return best if self.weigh(best).net > self.weigh(items).net + CENT else None
+    def _better(self, names: Names, others: Iterable[Names]) -> Names | None:
+        best = max(others, key=lambda one: self.weigh(one).net, default=names)
+        return best if self.weigh(best).net > self.weigh(names).net + CENT else None
 
-    def _one_step(self, items: Places) -> Iterator[Places]:
-        for at in range(len(self.counted.names)):
-            yield self._without(items, at) if at in items else self._with(items, at)
+    def _one_step(self, names: Names) -> Iterator[Names]:
+        for one in self.program.names:
+            yield self._without(names, one) if one in names else self._with(names, one)
 
-    def _swaps(self, items: Places) -> Iterator[Places]:
-        for out in items - self.counted.forced:
-            fewer = self._without(items, out)
-            for at in set(range(len(self.counted.names))) - items:
-                yield self._with(fewer, at)
+    def _swaps(self, names: Names) -> Iterator[Names]:
+        for out in sorted(names - self.program.forced):
+            fewer = self._without(names, out)
+            for one in self.program.names:
+                if one not in names:
+                    yield self._with(fewer, one)
 
-    def _with(self, items: Places, at: int) -> Places:
-        return items | self.counted.with_required(frozenset({at}))
+    def _with(self, names: Names, one: str) -> Names:
+        return self.program.with_required(names | {one})
 
-    def _without(self, items: Places, at: int) -> Places:
+    def _without(self, names: Names, one: str) -> Names:
         return frozenset(
-            one for one in items if at not in self.counted.with_required(frozenset({one}))
+            other for other in names if one not in self.program.with_required(frozenset({other}))
         )

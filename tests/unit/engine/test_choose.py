@@ -9,11 +9,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from every_choice import enumerate_all
 
 from appraise.engine import appraise
 from appraise.engine.decide.choose import choices
 from appraise.engine.decide.options import NOT_INSPECTED, prospects_of
-from appraise.engine.decide.selection import enumerate_all, net_of
+from appraise.engine.decide.selection import net_of
 from appraise.models.case import Case
 from appraise.models.choices import Choices, OptionView
 from appraise.reference.load import Reference

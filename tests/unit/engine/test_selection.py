@@ -4,24 +4,15 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from every_choice import enumerate_all
 
-from appraise.engine.decide.selection import (
-    Access,
-    Choice,
-    Clean,
-    Item,
-    Selection,
-    choose,
-    enumerate_all,
-    frontier,
-    net_of,
-)
-from appraise.engine.decide.selection_value import Counted
+from appraise.engine.decide.frontier import frontier
+from appraise.engine.decide.selection import choose, net_of
+from appraise.engine.decide.selection_items import Access, Choice, Clean, Item, Selection
 
 
 def item(name: str, gain: float, money: float = 0.0, hours: float = 0.0, **more: Any) -> Item:
@@ -283,38 +274,6 @@ def test_what_a_must_requires_may_clash() -> None:
     assert picked(Selection(items, at_most_one=(("a", "c"),))) == "a b"
 
 
-@pytest.mark.parametrize(
-    ("wrong", "told"),
-    [
-        (Selection((item("a", 1, requires=("b",)),)), "a: requires: b is not known"),
-        (Selection((item("a", 1, access=("b",)),)), "a: access: b is not known"),
-        (Selection((), (Access("a", 1, 1, ("b",)),)), "a: covers: b is not known"),
-        (Selection((item("a", 1),), at_most_one=(("a", "b"),)), "at most one: b is not known"),
-        (Selection((item("a", 1),), clean=Clean(1, ("b",))), "clean: b is not known"),
-        (Selection((item("a", 1), item("a", 2))), "repair 'a' is there twice"),
-        (Selection((), (Access("a", 1, 1), Access("a", 1, 1))), "access 'a' is there twice"),
-        (Selection((item("a", 1, -1),)), "a: money must be a finite number of at least 0"),
-        (Selection((item("a", 1, 0, -1),)), "a: hours must be a finite number of at least 0"),
-        (Selection((item("a", float("nan")),)), "a: gain must be a finite number"),
-        (Selection((item("a", 1, float("inf")),)), "a: money must be a finite number"),
-        (Selection((), hour_cost=-1), "hour cost must be a finite number of at least 0"),
-        (Selection((), money_limit=-1), "money limit must be a finite number of at least 0"),
-        (Selection((), hours_limit=float("nan")), "hours limit must be a finite number"),
-        (Selection((), clean=Clean(-1, ())), "clean bonus must be a finite number of at least 0"),
-    ],
-)
-def test_what_cannot_be_is_refused(wrong: Selection, told: str) -> None:
-    calls: list[Callable[[], object]] = [
-        lambda: choose(wrong),
-        lambda: net_of(wrong, frozenset()),
-        lambda: enumerate_all(wrong),
-        lambda: frontier(wrong),
-    ]
-    for call in calls:
-        with pytest.raises(ValueError, match=told):
-            call()
-
-
 def test_a_choice_that_breaks_a_rule_is_told_so_and_valued_all_the_same() -> None:
     items = (
         item("a", 100, 10, requires=("b",)),
@@ -332,19 +291,6 @@ def test_a_choice_that_breaks_a_rule_is_told_so_and_valued_all_the_same() -> Non
         "the money limit is 25.00, this choice takes 30.00 or more",
     ]
     assert (told.net, told.money, told.chosen) == (120, 30, {"a", "c"})
-    with pytest.raises(ValueError, match="chosen: x is not known"):
-        net_of(selection, frozenset("x"))
-
-
-def test_too_many_are_not_enumerated() -> None:
-    many = tuple(item(f"i{at}", 1) for at in range(17))
-    groups = tuple(Access(f"g{at}", 1, 1) for at in range(13))
-
-    assert enumerate_all(Selection(many[:16])).net == 16
-    with pytest.raises(ValueError, match="17 repairs and 0 access groups are too many"):
-        enumerate_all(Selection(many))
-    with pytest.raises(ValueError, match="0 repairs and 13 access groups are too many"):
-        enumerate_all(Selection((), groups))
 
 
 def test_nothing_to_choose_from() -> None:
@@ -359,11 +305,3 @@ def test_the_solver_is_imported_only_when_it_is_asked() -> None:
     )
 
     assert done.stdout.strip() == "False"
-
-
-def test_a_selection_in_numbers_is_in_the_order_of_names() -> None:
-    counted = Counted.of(Selection((SEAL, CLUTCH), (TRANSMISSION_OUT,), hour_cost=20))
-
-    assert counted.names == ("clutch", "seal")
-    assert counted.worth == (13000, 8000)
-    assert counted.group_cost == (12000,)

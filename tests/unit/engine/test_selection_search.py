@@ -8,19 +8,12 @@ from typing import Any, Literal, get_args
 
 import numpy as np
 import pytest
+from every_choice import enumerate_all
 
-from appraise.engine.decide import integer_program as selection_program
-from appraise.engine.decide import selection_search, selection_value
-from appraise.engine.decide.integer_program import Answer
-from appraise.engine.decide.selection import (
-    Access,
-    Item,
-    Selection,
-    choose,
-    enumerate_all,
-    frontier,
-    net_of,
-)
+from appraise.engine.decide import selection as selection_program
+from appraise.engine.decide.frontier import frontier
+from appraise.engine.decide.selection import choose, net_of
+from appraise.engine.decide.selection_items import Access, Item, Selection
 
 By = Literal["money", "hours"]
 
@@ -34,7 +27,7 @@ def test_among_as_few_the_first_by_name_are_chosen() -> None:
     alike = tuple(item(f"i{at:02}", 10, hours=1) for at in range(20))
     best = choose(Selection(alike, hours_limit=7))
 
-    assert len(alike) > selection_search.BLOCK
+    assert len(alike) > selection_program.BLOCK
     assert sorted(best.chosen) == [f"i{at:02}" for at in range(7)]
     assert choose(Selection(alike[::-1], hours_limit=7)) == best
     excluded = Selection(alike, at_most_one=(("i00", "i01", "i02"), ("i03", "i19")), hours_limit=7)
@@ -176,31 +169,10 @@ def test_a_frontier_has_two_points_at_least() -> None:
         frontier(Selection(LADDER), points=1)
 
 
-def test_what_the_solver_gets_wrong_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A solver that once hands out a choice over the limit: it is forbidden and asked again."""
-    asked: list[int] = []
-    right = selection_program.solve
-
-    def wrong_once(*given: Any) -> Answer:
-        asked.append(1)
-        if len(asked) == 1:
-            return Answer(np.array([True, True, True, False]), proven=True)
-        return right(*given)
-
-    monkeypatch.setattr(selection_program, "solve", wrong_once)
-    selection = Selection(LADDER[:3], money_limit=100)
-    best = choose(selection)
-
-    assert best.chosen == {"middle", "small"}
-    assert best.money <= 100
-    assert len(asked) > 1
-    assert best == enumerate_all(selection)
-
-
 def test_a_solver_that_finds_nothing_where_there_is_something_proves_nothing(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(selection_program, "solve", lambda *_: Answer(None, proven=True))
+    monkeypatch.setattr(selection_program, "_solve", lambda *_: (None, True))
     best = choose(Selection((*LADDER, item("must", 0, must=True))))
 
     assert best.chosen == {"must"}
@@ -224,12 +196,7 @@ def test_a_search_cut_short_says_that_nothing_is_proven(monkeypatch: pytest.Monk
     assert choose(selection).net >= best.net
 
 
-@pytest.mark.parametrize("most", [0, 10])
-def test_the_two_ways_to_the_cheapest_access_agree(
-    monkeypatch: pytest.MonkeyPatch, most: int
-) -> None:
-    """By every set of larger groups, and by an integer program: both against every set of all."""
-    monkeypatch.setattr(selection_value, "MOST_LARGER", most)
+def test_the_cheapest_access_is_that_of_every_set_of_groups() -> None:
     rng = np.random.default_rng(3)
     for _ in range(30):
         names = [f"g{at}" for at in range(7)]
