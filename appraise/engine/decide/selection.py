@@ -234,6 +234,10 @@ def choose(selection: Selection) -> Choice:
         (-program.net, UNDER_HALF - float(program.net @ yes)),
         (program.repair, float(program.repair @ yes)),
     ]
+    another = program.repair * (2 * yes - 1), float(program.repair @ yes) - 1
+    other, _ = program.solve(0 * yes, program.caps, [*as_good, another])
+    if other is None:
+        return replace(program.of(program.choice(yes).chosen), proven=proven)
     low, high = program.bounds()
     for start in range(0, len(program.names), BLOCK):
         block = np.arange(start, min(start + BLOCK, len(program.names)))
