@@ -13,9 +13,9 @@ from starlette.middleware import Middleware
 
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, SIGN_IN, server_options
+from ui.session.in_turn import InTurn
 from ui.session.own_origin import OwnOrigin
 from ui.session.uploads import OnlyFromPeople
-from ui.session.whole_presses import install
 from ui.warming import warmed
 
 
@@ -36,7 +36,6 @@ def say(error: Exception) -> bool:
     return True
 
 
-install()
 app = st.App(
     Path(__file__).with_name("app.py"),
     on_script_error=say,
@@ -44,6 +43,7 @@ app = st.App(
     middleware=[
         Middleware(OwnOrigin, here=not os.environ.get(SIGN_IN)),
         *([Middleware(OnlyFromPeople)] if os.environ.get(SIGN_IN) else []),
+        Middleware(InTurn),
     ],
 )
 

@@ -227,6 +227,23 @@ def test_a_double_press_is_one(done: str, window: Callable[..., Any], workspace:
             assert "another window" not in said, gap
 
 
+def test_a_press_is_done_though_its_window_is_closed_right_after_it(
+    window: Callable[..., Any], workspace: Workspace
+) -> None:
+    """A car that is added on a page that nobody waits for."""
+    for at, gap in enumerate(GAPS):
+        with window("cars") as one:
+            filled = new_car(one, f"Left{at}")
+            one.ask({**filled, key(one, "add-car"): PRESSED})
+            time.sleep(gap)
+        until = time.monotonic() + 20
+        made: list[str] = []
+        while not made and time.monotonic() < until:
+            time.sleep(0.1)
+            made = [it.title for it in workspace.cases.summaries() if f"Left{at} " in it.title]
+        assert len(made) == 1, gap
+
+
 def test_what_is_closed_before_the_page_has_come_to_it_is_said_and_not_done_later(
     window: Callable[..., Any], workspace: Workspace
 ) -> None:

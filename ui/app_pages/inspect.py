@@ -13,7 +13,6 @@ from ui.inspection.findings import finding_form, remove_finding
 from ui.inspection.history_view import history_view
 from ui.inspection.measuring import codes_box, measurements_box, symptoms_box
 from ui.session import cached, state
-from ui.session.whole_presses import whole
 from ui.widgets import show
 from ui.widgets.files_form import forget_drafts, small_pictures
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
@@ -90,10 +89,9 @@ def open_form(name: str | None) -> None:
 
 def form_box(case: Case, area: Area, finding: Finding | None, reference: Reference) -> None:
     with st.container(border=True):
-        with whole():
-            if finding_form(case, area, finding, reference):
-                open_form(None)
-                st.rerun()
+        if finding_form(case, area, finding, reference):
+            open_form(None)
+            st.rerun()
         st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
 
 

@@ -8,7 +8,6 @@ from appraise.services.inspection.paperwork import Examined, examine, without_pa
 from ui.papers.paper_form import paper_form
 from ui.plots import bid as charts
 from ui.session import cached, state
-from ui.session.whole_presses import whole
 from ui.widgets import fields, show
 from ui.widgets.files_form import forget_drafts
 from ui.widgets.sheets import table_button
@@ -83,10 +82,9 @@ def one_paper(case: Case, paper: Paper, found: Examined) -> None:
 
 def form_box(case: Case, paper: Paper | None) -> None:
     with st.container(border=True):
-        with whole():
-            if paper_form(case, paper):
-                open_form(None)
-                st.rerun()
+        if paper_form(case, paper):
+            open_form(None)
+            st.rerun()
         st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
 
 

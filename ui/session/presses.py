@@ -9,7 +9,6 @@ from typing import Any
 import streamlit as st
 
 from ui.session import state
-from ui.session.whole_presses import whole
 
 __all__ = ["press", "told_or_forgotten"]
 
@@ -49,9 +48,8 @@ def _answer(key: str) -> Iterator[bool]:
     if key not in waiting:
         yield False
         return
-    with whole():
-        del waiting[key]
-        yield True
+    del waiting[key]
+    yield True
 
 
 def told_or_forgotten() -> None:

@@ -22,7 +22,6 @@ from appraise.services.records.guarding import guarded, may_not
 from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
 from ui.session.uploads import LONGEST, WINDOWS
-from ui.session.whole_presses import whole
 from ui.words import plain
 
 __all__ = ["gate", "guard", "header", "may_edit", "name", "need_edit", "noted"]
@@ -176,18 +175,17 @@ def _ask(settings: Settings) -> None:
         st.caption(
             "This connection is not encrypted: others in the same network could read the password."
         )
-    with whole():
-        who, password = st.session_state.pop(ASKED, (None, None))
-        if who is None:
-            return
-        try:
-            found = DOOR.sign_in(settings, who, password, _came_from())
-        except AppraiseError as error:
-            st.error(plain(str(error)))
-            return
-        st.session_state.clear()  # what somebody else left in this window
-        st.session_state[KEY] = _Ticket(found.name, found.password, time.monotonic())
-        st.rerun()
+    who, password = st.session_state.pop(ASKED, (None, None))
+    if who is None:
+        return
+    try:
+        found = DOOR.sign_in(settings, who, password, _came_from())
+    except AppraiseError as error:
+        st.error(plain(str(error)))
+        return
+    st.session_state.clear()  # what somebody else left in this window
+    st.session_state[KEY] = _Ticket(found.name, found.password, time.monotonic())
+    st.rerun()
 
 
 def _knock() -> None:
