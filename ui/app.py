@@ -8,7 +8,6 @@ import streamlit as st
 
 from appraise.reports.wording import ESTIMATE
 from ui.session import signed_in, state
-from ui.session.presses import told_or_forgotten
 from ui.widgets.left_behind import carry_over
 
 icon = Path(__file__).with_name("icon.png")
@@ -41,7 +40,6 @@ carry_over(page.title)
 page.run()
 st.caption(ESTIMATE)
 state.note_widgets()
-told_or_forgotten()
 state.notice_told()
 if state.clash_untold():
     st.rerun()

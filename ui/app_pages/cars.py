@@ -20,7 +20,6 @@ from appraise.store.cases import CaseSummary
 from ui.cars.new_car import new_car_form
 from ui.cars.unreadable import unreadable_row
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.sheets import known, sheet_button, table_button
 from ui.words import chance_words, money, name
@@ -77,19 +76,18 @@ def add_new(entered: Vehicle) -> None:
 
 
 def add_file(uploaded: UploadedFile) -> None:
-    with press(st.button, "Add it", "add-file") as pressed:
-        if not pressed:
-            return
-        try:
-            text = uploaded.getvalue().decode("utf-8-sig")
-            kept = add_copy(cached.workspace(), read_case(text, uploaded.name))
-        except UnicodeDecodeError:
-            st.error("This file is not text in UTF-8.")
-        except AppraiseError as error:
-            st.error(show.plain(str(error)))
-        else:
-            open_and_look(kept.case.id, "inspect")
-            st.rerun()
+    if not st.button("Add it", key="add-file"):
+        return
+    try:
+        text = uploaded.getvalue().decode("utf-8-sig")
+        kept = add_copy(cached.workspace(), read_case(text, uploaded.name))
+    except UnicodeDecodeError:
+        st.error("This file is not text in UTF-8.")
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+    else:
+        open_and_look(kept.case.id, "inspect")
+        st.rerun()
 
 
 def put_back() -> None:

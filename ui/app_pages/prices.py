@@ -15,7 +15,6 @@ from appraise.services.cases.editing import free_id
 from ui.plots import bid as charts
 from ui.prices.paste_box import paste_box
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import fields, show
 from ui.widgets.sheets import table_button
 from ui.widgets.tables import edit_table, kept_or_handed_over
@@ -176,10 +175,8 @@ if case is not None:
             "note": st.column_config.TextColumn("Note", max_chars=2000),
         },
     )
-    saved = press(st.button, "Save the table", "cars-save", type="primary", icon=":material/save:")
-    with saved as pressed:
-        if pressed:
-            save_table(case, edited, unit)
+    if st.button("Save the table", key="cars-save", type="primary", icon=":material/save:"):
+        save_table(case, edited, unit)
     st.caption("Add a row at the foot of the table; tick a row at its left edge to delete it.")
     if case.market.comparables:
         fitted = ("Price by distance",) if appraisal is not None else ()

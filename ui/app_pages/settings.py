@@ -13,7 +13,6 @@ from appraise.services.output.table_lists import catalog_sheet
 from appraise.services.records.workspace import own_entry, own_text, save_own_text
 from ui.bid.deal import deal_fields, fee_table
 from ui.session import cached, signed_in, state
-from ui.session.presses import press
 from ui.settings.keeping import keeping
 from ui.widgets import fields, show
 from ui.widgets.sheets import sheet_button
@@ -113,22 +112,21 @@ def own_values() -> None:
     draft = st.text_area("My own values (TOML)", key=OWN_DRAFT, height=220, persist_state="session")
     if kept != st.session_state[OWN_READ]:
         choose_own(kept)
-    with press(st.button, "Check and save", "own-save", type="primary") as pressed:
-        if not pressed:
-            return
-        try:
-            signed_in.need_edit()
-            save_own_text(settings.own_values, draft, read=st.session_state[OWN_READ])
-        except AppraiseError as error:
-            for one in getattr(error, "problems", ()) or ():
-                st.error(show.plain(f"{one.where}: {one.message}"))
-            if not getattr(error, "problems", ()):
-                st.error(show.plain(str(error)))
-            st.caption("Nothing was saved.")
-        else:
-            st.session_state[OWN_READ] = draft
-            state.log("own values saved")
-            st.success("Saved. Every car is worked out with your values from now on.")
+    if not st.button("Check and save", key="own-save", type="primary"):
+        return
+    try:
+        signed_in.need_edit()
+        save_own_text(settings.own_values, draft, read=st.session_state[OWN_READ])
+    except AppraiseError as error:
+        for one in getattr(error, "problems", ()) or ():
+            st.error(show.plain(f"{one.where}: {one.message}"))
+        if not getattr(error, "problems", ()):
+            st.error(show.plain(str(error)))
+        st.caption("Nothing was saved.")
+    else:
+        st.session_state[OWN_READ] = draft
+        state.log("own values saved")
+        st.success("Saved. Every car is worked out with your values from now on.")
 
 
 def pick_value(reference: Reference) -> None:

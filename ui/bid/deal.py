@@ -18,7 +18,6 @@ from appraise.models.ranges import Range
 from appraise.services import changed
 from appraise.services.output.table_lists import fees_sheet
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import fields, show
 from ui.widgets.sheets import sheet_button
 from ui.widgets.tables import edit_table, kept_or_handed_over
@@ -142,19 +141,18 @@ def fee_table(
         },
     )
     with st.container(horizontal=True):
-        saved = press(st.button, "Save the fees", f"{key}:save")
+        pressed = st.button("Save the fees", key=f"{key}:save")
         if fees:
             make = partial(fees_sheet, fees, currency, venue)
             sheet_button(make, "fees", f"{key}:sheet", told="As saved, xlsx")
-    with saved as pressed:
-        if not pressed:
-            return
-        try:
-            rows = read_fees(edited, [step for fee in fees for step in fee.steps])
-            if kept_or_handed_over(name, saved=keep(rows)):
-                st.rerun()
-        except BadCase as error:
-            st.error(show.plain(str(error)))
+    if not pressed:
+        return
+    try:
+        rows = read_fees(edited, [step for fee in fees for step in fee.steps])
+        if kept_or_handed_over(name, saved=keep(rows)):
+            st.rerun()
+    except BadCase as error:
+        st.error(show.plain(str(error)))
 
 
 def read_fees(frame: pd.DataFrame, shown: Sequence[FeeStep] = ()) -> list[dict[str, Any]]:

@@ -12,7 +12,6 @@ from appraise.models.preferences import Preferences
 from appraise.models.problems import problems_of
 from appraise.models.vehicle import DriveWheels, Fuel, PriceClass, Transmission, Vehicle
 from appraise.services import today
-from ui.session.presses import press
 from ui.words import name
 
 __all__ = ["new_car_form"]
@@ -32,34 +31,33 @@ def new_car_form(preferences: Preferences, add: Callable[[Vehicle], None]) -> No
             fuel = st.selectbox("Fuel", list(Fuel), format_func=name)
             transmission = st.selectbox("Transmission", list(Transmission), 1, format_func=name)
             drive = st.selectbox("Driven wheels", list(DriveWheels), format_func=name)
-        sent = press(st.form_submit_button, "Add this car", "add-car", type="primary")
-    with sent as pressed:
-        if not pressed:
-            return
-        if year is None or odometer is None:
-            st.error("The model year and the odometer are needed: age and distance set the price.")
-            return
-        if int(year) > today().year + 1:
-            st.error(f"Model year: {int(year)} is still to come.")
-            return
-        try:
-            entered = Vehicle.model_validate(
-                {
-                    "make": make,
-                    "model": model,
-                    "model_year": int(year),
-                    "odometer": {
-                        "value": Decimal(int(odometer)),
-                        "unit": preferences.distance_unit,
-                    },
-                    "price_class": price_class,
-                    "fuel": fuel,
-                    "transmission": transmission,
-                    "drive": drive,
-                }
-            )
-        except ValidationError as error:
-            for problem in problems_of(error):
-                st.error(f"{name(problem.where.split('.')[0])}: {problem.message}")
-            return
-        add(entered)
+        pressed = st.form_submit_button("Add this car", key="add-car", type="primary")
+    if not pressed:
+        return
+    if year is None or odometer is None:
+        st.error("The model year and the odometer are needed: age and distance set the price.")
+        return
+    if int(year) > today().year + 1:
+        st.error(f"Model year: {int(year)} is still to come.")
+        return
+    try:
+        entered = Vehicle.model_validate(
+            {
+                "make": make,
+                "model": model,
+                "model_year": int(year),
+                "odometer": {
+                    "value": Decimal(int(odometer)),
+                    "unit": preferences.distance_unit,
+                },
+                "price_class": price_class,
+                "fuel": fuel,
+                "transmission": transmission,
+                "drive": drive,
+            }
+        )
+    except ValidationError as error:
+        for problem in problems_of(error):
+            st.error(f"{name(problem.where.split('.')[0])}: {problem.message}")
+        return
+    add(entered)

@@ -18,7 +18,6 @@ from appraise.services import changed, today
 from appraise.services.inspection.selling import seller_counts
 from appraise.services.output.printing import buyers_sheet
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import fields, show
 from ui.widgets.print_button import print_button
 from ui.widgets.refusals import refuse, refused, settled
@@ -82,18 +81,17 @@ def breaking_box(case: Case) -> None:
             persist_state="session",
         )
     with st.container(horizontal=True):
-        weighed = press(
-            st.button, "Weigh breaking it", f"{key}:save", _look_again, icon=":material/save:"
+        pressed = st.button(
+            "Weigh breaking it", key=f"{key}:save", on_click=_look_again, icon=":material/save:"
         )
         if old is not None:
             st.button("Leave breaking out", icon=":material/delete:", on_click=_leave_breaking_out)
     if old is not None and old.lines:
         table_button(case, "Breaking for parts")
-    with weighed as pressed:
-        if pressed and st.session_state.pop(SEEN) != old:
-            st.warning("Another window changed what breaking it brings: look again, then press.")
-        elif pressed:
-            _keep_breaking(case, edited, scrap, days)
+    if pressed and st.session_state.pop(SEEN) != old:
+        st.warning("Another window changed what breaking it brings: look again, then press.")
+    elif pressed:
+        _keep_breaking(case, edited, scrap, days)
 
 
 def _look_again() -> None:

@@ -15,7 +15,6 @@ from appraise.services import today
 from appraise.services.ownership.owning import buy
 from ui.inspection.vin_photo import vin_field
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import fields, show
 
 __all__ = ["car_fields", "standing_fields"]
@@ -69,12 +68,11 @@ def standing_fields(case: Case) -> None:
                 key=state.key_for(("paid",)),
             )
             on = st.date_input("Bought on", today(), key=state.key_for(("paid-on",)))
-            mine = press(st.form_submit_button, "It is mine now", "mine", icon=":material/key:")
-        with mine as pressed:
-            if pressed and paid is None:
-                st.error("Enter what was paid.")
-            elif pressed:
-                _buy(case, Decimal(f"{paid:.2f}"), on)
+            pressed = st.form_submit_button("It is mine now", key="mine", icon=":material/key:")
+        if pressed and paid is None:
+            st.error("Enter what was paid.")
+        elif pressed:
+            _buy(case, Decimal(f"{paid:.2f}"), on)
         return
     with st.grid(3, min_column_width=150):
         fields.choice(list(BOUGHT), "standing", words=STANDINGS)

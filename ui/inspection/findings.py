@@ -17,7 +17,6 @@ from appraise.reference.load import Reference
 from appraise.services import put_finding, without_finding
 from appraise.services.cases.editing import free_id
 from ui.session import state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.files_form import files_box
 from ui.widgets.picking import pick_several
@@ -139,35 +138,33 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         "Note", finding.note if finding else "", max_chars=20_000, height=80, key=f"{key}:note"
     )
     words = "Save" if finding else "Add this finding"
-    saved = press(st.button, words, f"{key}:save", type="primary", icon=":material/save:")
-    with saved as pressed:
-        if not pressed:
-            return False
-        if not (label.strip() or jobs or causes):
-            st.error("Say what was seen, or name a job or a cause.")
-            return False
-        if not all(one["label"].strip() for one in causes):
-            st.error("A cause has a chance or jobs and no name: name it, or empty it.")
-            return False
-        old = finding.model_dump() if finding else {}
-        taken = [one.id for one in case.findings]
-        changes: dict[str, Any] = {
-            "id": finding.id if finding else free_id(label or area.value, taken),
-            "area": area,
-            "state": found,
-            "label": label,
-            "severity": severity,
-            "look": look,
-            "chance": _chance(sure, finding.chance if finding else None),
-            "jobs": choices_of(jobs, finding.jobs if finding and not several else (), names),
-            "causes": causes,
-            "visible": visible,
-            "attachments": [one.model_dump() for one in attachments],
-            "note": note,
-        }
-        if finding is not None:
-            state.remember(f"Changed: {finding.label or finding.area.value}")
-        return _save(case, {**old, **changes})
+    if not st.button(words, key=f"{key}:save", type="primary", icon=":material/save:"):
+        return False
+    if not (label.strip() or jobs or causes):
+        st.error("Say what was seen, or name a job or a cause.")
+        return False
+    if not all(one["label"].strip() for one in causes):
+        st.error("A cause has a chance or jobs and no name: name it, or empty it.")
+        return False
+    old = finding.model_dump() if finding else {}
+    taken = [one.id for one in case.findings]
+    changes: dict[str, Any] = {
+        "id": finding.id if finding else free_id(label or area.value, taken),
+        "area": area,
+        "state": found,
+        "label": label,
+        "severity": severity,
+        "look": look,
+        "chance": _chance(sure, finding.chance if finding else None),
+        "jobs": choices_of(jobs, finding.jobs if finding and not several else (), names),
+        "causes": causes,
+        "visible": visible,
+        "attachments": [one.model_dump() for one in attachments],
+        "note": note,
+    }
+    if finding is not None:
+        state.remember(f"Changed: {finding.label or finding.area.value}")
+    return _save(case, {**old, **changes})
 
 
 def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> list[dict[str, Any]]:

@@ -29,7 +29,6 @@ from appraise.services.inspection.measuring import (
 from appraise.services.inspection.scanning import judge_mend, read_scan
 from appraise.services.output.table_lists import rows_sheet
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.refusals import refuse, refused, settled
 from ui.widgets.sheets import sheet_button
@@ -230,26 +229,25 @@ def _entry(case: Case, limit_id: str, reference: Reference) -> None:
             by = st.number_input(
                 show.plain(f"{limit.by.label}, {limit.by.unit}"), value=None, key=f"{key}:by"
             )
-    with press(st.button, "Hold it against the limit", f"{key}:go") as pressed:
-        if not pressed:
-            return
-        try:
-            measured = take_measurement(
-                case,
-                limit_id,
-                typed,
-                reference,
-                by=None if by is None else Decimal(str(by)),
-                place=place,
-                on=today(),
-            )
-        except AppraiseError as error:
-            st.error(show.plain(str(error)))
-            return
-        if state.save(measured.case, fresh_widgets=True):
-            said = measured.verdict
-            state.notice(f"{limit.label}: {said.result}. {said.why}", bad=said.result == "fails")
-            st.rerun()
+    if not st.button("Hold it against the limit", key=f"{key}:go"):
+        return
+    try:
+        measured = take_measurement(
+            case,
+            limit_id,
+            typed,
+            reference,
+            by=None if by is None else Decimal(str(by)),
+            place=place,
+            on=today(),
+        )
+    except AppraiseError as error:
+        st.error(show.plain(str(error)))
+        return
+    if state.save(measured.case, fresh_widgets=True):
+        said = measured.verdict
+        state.notice(f"{limit.label}: {said.result}. {said.why}", bad=said.result == "fails")
+        st.rerun()
 
 
 def _remove(measurement_id: str) -> None:

@@ -28,7 +28,6 @@ from appraise.models.vehicle import TitleBrand
 from appraise.services import changed, today
 from appraise.services.cases.editing import free_id
 from ui.session import state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.files_form import files_box
 from ui.widgets.picking import pick_several
@@ -126,32 +125,31 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
     attachments = files_box(paper.attachments if paper else (), key)
     note = st.text_area("Note", paper.note if paper else "", height=80, key=f"{key}:note")
     words = "Save" if paper else "Add this paper"
-    with press(st.button, words, f"{key}:save", type="primary") as pressed:
-        if not pressed or dated is WRONG:
-            return False
-        raw: dict[str, Any] = {
-            "id": paper.id if paper else free_id(str(kind), [one.id for one in case.papers]),
-            "kind": kind,
-            "dated": dated,
-            "issuer": issuer,
-            "reach": reach,
-            "vin": vin,
-            "plate": plate,
-            "odometer": None
-            if reading is None
-            else {"value": number(reading, written.value if written else None, 1), "unit": unit},
-            "lines": _read_lines(lines),
-            "total": None if total is None else Decimal(f"{total:.2f}"),
-            "paid": paid,
-            "in_name": in_name,
-            "brands": brands,
-            "signed": signed,
-            "claims": claims,
-            "attachments": [one.model_dump() for one in attachments],
-            "note": note,
-            **title,
-        }
-        return kept_or_handed_over(table, saved=_keep(case, raw, paper))
+    if not st.button(words, key=f"{key}:save", type="primary") or dated is WRONG:
+        return False
+    raw: dict[str, Any] = {
+        "id": paper.id if paper else free_id(str(kind), [one.id for one in case.papers]),
+        "kind": kind,
+        "dated": dated,
+        "issuer": issuer,
+        "reach": reach,
+        "vin": vin,
+        "plate": plate,
+        "odometer": None
+        if reading is None
+        else {"value": number(reading, written.value if written else None, 1), "unit": unit},
+        "lines": _read_lines(lines),
+        "total": None if total is None else Decimal(f"{total:.2f}"),
+        "paid": paid,
+        "in_name": in_name,
+        "brands": brands,
+        "signed": signed,
+        "claims": claims,
+        "attachments": [one.model_dump() for one in attachments],
+        "note": note,
+        **title,
+    }
+    return kept_or_handed_over(table, saved=_keep(case, raw, paper))
 
 
 def _day_field(case: Case, paper: Paper | None, key: str) -> date | object | None:

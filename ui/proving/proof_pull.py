@@ -30,7 +30,6 @@ from appraise.services.inspection.log_views import remember_columns, remembered_
 from appraise.settings import Settings
 from ui.plots import decide as charts_choose
 from ui.session import signed_in, state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.refusals import refuse, refused, settled
 
@@ -267,16 +266,16 @@ def _teach(which: str, log: Log, key: str) -> None:
             "This column", [*log.other, *log.mapping], None, key=f"{key}:{which}:heading"
         )
         name = st.selectbox("is", list(KNOWN), None, key=f"{key}:{which}:name")
-        with press(st.button, "Remember it", f"{key}:{which}:teach") as pressed:
-            if not (pressed and heading and name):
-                return
-            try:
-                signed_in.need_edit()
-                remember_columns(Settings().log_columns, [f"{heading}={name}"])
-            except AppraiseError as error:
-                st.error(show.plain(str(error)))
-                return
-            st.rerun()
+        pressed = st.button("Remember it", key=f"{key}:{which}:teach")
+        if not (pressed and heading and name):
+            return
+        try:
+            signed_in.need_edit()
+            remember_columns(Settings().log_columns, [f"{heading}={name}"])
+        except AppraiseError as error:
+            st.error(show.plain(str(error)))
+            return
+        st.rerun()
 
 
 def _comparable(log: Log) -> dict[str, tuple[str, str]]:

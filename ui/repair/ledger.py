@@ -31,7 +31,6 @@ from ui.repair.common import (
 )
 from ui.repair.files import files_button, opened_files
 from ui.session import state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.files_form import drafted, files_box, forget_drafts, small_pictures
 from ui.widgets.sheets import table_button
@@ -263,21 +262,20 @@ def _paid_form(case: Case, forecast: Forecast | None) -> None:
         },
     )
     with st.container(horizontal=True):
-        saved = press(
-            st.button, "Save what was paid", "paid-save", type="primary", icon=":material/save:"
+        pressed = st.button(
+            "Save what was paid", key="paid-save", type="primary", icon=":material/save:"
         )
         if purchase.paid:
             st.button("Go by the plan again", key="paid-forget", on_click=_forget_paid)
-    with saved as pressed:
-        if pressed:
-            done = attempt(
-                PAID,
-                lambda case: _with_paid(case, paid_lines(case, edited)),
-                undo="Changed: what was paid for the purchase",
-                names=(PaidLine,),
-            )
-            kept_or_handed_over(f"{case.id}:{PAID}", saved=done)
-            drawn_anew()
+    if pressed:
+        done = attempt(
+            PAID,
+            lambda case: _with_paid(case, paid_lines(case, edited)),
+            undo="Changed: what was paid for the purchase",
+            names=(PaidLine,),
+        )
+        kept_or_handed_over(f"{case.id}:{PAID}", saved=done)
+        drawn_anew()
     refusal(PAID)
 
 

@@ -26,7 +26,6 @@ from appraise.services.ownership.shopping import PartRow, cores_to_return, part_
 from appraise.services.ownership.working import job_of, put_job
 from ui.repair.common import attempt, drawn_anew, job_names, job_with, refusal
 from ui.session import cached, state
-from ui.session.presses import press
 from ui.widgets import show
 from ui.widgets.sheets import sheet_button
 from ui.widgets.tables import edit_table, kept_or_handed_over
@@ -233,17 +232,15 @@ def _table(
             ),
         },
     )
-    saved = press(st.button, "Save the table", "parts-save", type="primary", icon=":material/save:")
-    with saved as pressed:
-        if pressed:
-            done = attempt(
-                TABLE,
-                lambda case: with_parts(case, edited, reference),
-                undo="Changed: the table of parts",
-                names=(PlannedPart,),
-            )
-            kept_or_handed_over(f"{case.id}:{TABLE}", saved=done)
-            drawn_anew()
+    if st.button("Save the table", key="parts-save", type="primary", icon=":material/save:"):
+        done = attempt(
+            TABLE,
+            lambda case: with_parts(case, edited, reference),
+            undo="Changed: the table of parts",
+            names=(PlannedPart,),
+        )
+        kept_or_handed_over(f"{case.id}:{TABLE}", saved=done)
+        drawn_anew()
     refusal(TABLE)
     st.caption(
         "Add a part at the foot of the table; tick a row at its left edge to delete it. An empty "

@@ -13,7 +13,6 @@ from __future__ import annotations
 import asyncio
 from contextlib import suppress
 
-from google.protobuf.message import DecodeError
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
@@ -93,8 +92,6 @@ class _Window:
 
 def _read(message: Message) -> tuple[BackMsg, set[str]]:
     """Return what a window says, and which buttons are pressed by it."""
-    said = BackMsg()
-    with suppress(DecodeError):  # the server refuses it
-        said.ParseFromString(message.get("bytes") or b"")
+    said = BackMsg.FromString(message.get("bytes") or b"")
     widgets = said.rerun_script.widget_states.widgets
     return said, {one.id for one in widgets if one.trigger_value}

@@ -12,7 +12,6 @@ from appraise.services.output.table_lists import rows_sheet
 from appraise.services.records.backup import DAYS_KEPT, backups_kept, extra_backup
 from appraise.services.records.doings import doings
 from ui.session import cached, signed_in, state
-from ui.session.presses import press
 from ui.widgets import fields, show
 from ui.widgets.sheets import sheet_button
 
@@ -29,9 +28,8 @@ def keeping() -> None:
         "Each change of a car can be gone back to for so many days (What was changed, and when, on "
         "Inspect), and a removed car put back: never less than 30."
     )
-    with press(st.button, "Back up now", "backup-now", icon=":material/save:") as pressed:
-        if pressed:
-            _back_up()
+    if st.button("Back up now", key="backup-now", icon=":material/save:"):
+        _back_up()
     found = backups_kept(cached.workspace())
     if found:
         newest, size = found[0]
