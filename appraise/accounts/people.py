@@ -266,7 +266,7 @@ def _known(people: list[Person], name: str) -> Person:
 
 def _person(name: str, role: str, hashed: str) -> Person:
     if role not in get_args(Role):
-        raise AppraiseError(f"{role!r} should be look or edit", where="--role")
+        raise AppraiseError(f"{role!r} must be look or edit", where="--role")
     try:
         return Person.model_validate({"name": name, "role": role, "password": hashed})
     except ValidationError as error:

@@ -215,7 +215,7 @@ def _auth_section(path: Path) -> dict[str, Any] | None:
     if section is None:
         return None
     if not isinstance(section, dict):
-        raise AppraiseError("auth should be a section", where=str(path))
+        raise AppraiseError("auth must be a section", where=str(path))
     return section
 
 
@@ -241,5 +241,5 @@ def _wrong_key(section: dict[str, Any]) -> _Key | None:
         return _Key("cookie_secret", f"should have at least {LEAST_COOKIE_SECRET} characters")
     where = urlsplit(section["server_metadata_url"])
     if where.scheme != "https" and where.hostname not in ("localhost", "127.0.0.1"):
-        return _Key("server_metadata_url", "should begin with https://")
+        return _Key("server_metadata_url", "must begin with https://")
     return None

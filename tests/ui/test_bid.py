@@ -132,8 +132,8 @@ def test_a_fee_that_leaves_a_gap_is_refused_in_words(
 @pytest.mark.parametrize(
     ("ending", "wrong", "words"),
     [
-        ("deal.target_margin", 2e8, "less than or equal to 100000000"),
-        ("deal.asking_price", 1e9, "less than or equal to 100000000"),
+        ("deal.target_margin", 2e8, "must be 100,000,000 or less"),
+        ("deal.asking_price", 1e9, "must be 100,000,000 or less"),
     ],
 )
 def test_an_amount_that_cannot_be_is_said_beside_its_field_and_not_saved(

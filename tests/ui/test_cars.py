@@ -76,7 +76,7 @@ def test_two_cars_of_one_name_are_two_cars(screens: Any) -> None:
         ({"make": "Brasquell", "model": "Tivvick", "year": 2015}, "odometer"),
         (
             {"make": "Brasquell", "model": "Tivvick", "year": 1700, "odometer": 90_000},
-            "Model year: 1700 should be greater than or equal to 1886",
+            "Model year: must be 1886 or later, not 1700",
         ),
         (
             {"make": "Brasquell", "model": "Tivvick", "year": 3000, "odometer": 90_000},

@@ -37,9 +37,7 @@ def test_the_days_of_history_are_the_persons_own(
     assert screens.preferences().history_days == 90
 
 
-@pytest.mark.parametrize(
-    ("days", "words"), [(29, "greater than or equal to 30"), (None, "whole number")]
-)
+@pytest.mark.parametrize(("days", "words"), [(29, "must be 30 or more"), (None, "whole number")])
 def test_fewer_than_thirty_days_are_refused_beside_the_field(
     screens: Any, window: AppTest, widget: Any, days: int | None, words: str
 ) -> None:

@@ -54,10 +54,10 @@ def test_a_default_leaves_the_cars_that_are_there_alone(
     [
         ("text_input", "currency", "usd", "three capital letters"),
         ("text_input", "currency", "", "three capital letters"),
-        ("number_input", "deal.target_margin", 2e8, "less than or equal to 100000000"),
-        ("number_input", "deal.tax_percent", 120.0, "less than or equal to 100"),
-        ("number_input", "deal.hours_per_day", 25.0, "less than or equal to 24"),
-        ("number_input", "deal.price_level", 0.0, "greater than or equal to 0"),
+        ("number_input", "deal.target_margin", 2e8, "must be 100,000,000 or less"),
+        ("number_input", "deal.tax_percent", 120.0, "must be 100 or less"),
+        ("number_input", "deal.hours_per_day", 25.0, "must be 24 or less"),
+        ("number_input", "deal.price_level", 0.0, "001 or more"),
     ],
     ids=["usd", "no currency", "margin", "tax", "hours", "level"],
 )

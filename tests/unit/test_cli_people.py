@@ -85,7 +85,7 @@ def test_somebody_who_comes_through_the_provider_has_no_password(run: Run) -> No
         (("add", "Ada", "--password-stdin"), b"", "password: should have 10 to 256"),
         (("add", "Ada", "--password-stdin"), b"\xff" * 12, "password: is no text in UTF-8"),
         (("add", "A\nb", "--password-stdin"), GOOD.encode(), "NAME: "),
-        (("add", "Ada", "--role", "admin", "--provider"), b"", "--role: 'admin' should be look"),
+        (("add", "Ada", "--role", "admin", "--provider"), b"", "--role: 'admin' must be look"),
         (("add", "Ada"), GOOD.encode(), "Use --password-stdin"),
         (("remove", "Nobody"), b"", "nobody called 'Nobody'"),
         (("role", "Nobody", "edit"), b"", "nobody called 'Nobody'"),

@@ -54,5 +54,5 @@ def test_no_hours_a_day_are_refused_beside_the_field(
     window = desk.section("Days")
     window.number_input(key=key(window, "deal", "hours_per_day")).set_value(0.0).run()
 
-    assert "should be greater than or equal to 0.1" in said(window)
+    assert "must be 0.1 or more" in said(window)
     assert screens.kept(CAR).deal.hours_per_day == before

@@ -199,7 +199,7 @@ BROKEN = [
         "jobs/brakes.toml",
         'base_year = 2025\nkind = "common practice"',
         'base_year = 2025\nkind = "hearsay"',
-        "jobs/brakes.toml: kind: 'hearsay' should be 'law', 'standard', 'official statistic', "
+        "jobs/brakes.toml: kind: 'hearsay' must be 'law', 'standard', 'official statistic', "
         "'textbook', 'open data', 'maker', 'common practice', 'derived' or 'own'",
         id="unknown kind of source",
     ),
@@ -249,21 +249,21 @@ BROKEN = [
         "jobs/brakes.toml",
         "consumables = 3",
         'consumables = "three"',
-        "jobs/brakes.toml: brakes.caliper: consumables: 'three' should be a number",
+        "jobs/brakes.toml: brakes.caliper: consumables: 'three' must be a number",
         id="words for an amount",
     ),
     pytest.param(
         "jobs/brakes.toml",
         "hours = [0.4, 0.6, 1.2]",
         "hours = [0.4, 1.2]",
-        "jobs/brakes.toml: brakes.bleed: hours: should be an object with its fields",
+        "jobs/brakes.toml: brakes.bleed: hours: must be an object with its fields",
         id="two numbers for a range",
     ),
     pytest.param(
         "jobs/brakes.toml",
         'system = "brakes"\nhours = [0.4',
         'system = "stopping"\nhours = [0.4',
-        "jobs/brakes.toml: brakes.bleed: system: 'stopping' should be 'brakes', 'steering', "
+        "jobs/brakes.toml: brakes.bleed: system: 'stopping' must be 'brakes', 'steering', "
         "'suspension', 'tires_and_wheels', 'engine_mechanical', 'engine_management', "
         "'induction_and_boost', 'fuel', 'ignition', 'cooling', 'exhaust', 'transmission', "
         "'clutch', 'driveline', 'differential', 'electrical', 'lights', 'climate', 'restraints', "

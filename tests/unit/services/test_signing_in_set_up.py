@@ -120,7 +120,7 @@ def test_a_provider_needs_somebody_it_may_vouch_for(
     + [
         ({"redirect_uri": "https://cars.example/"}, "should end in /oauth2callback"),
         ({"cookie_secret": "short"}, "at least 32 characters"),
-        ({"server_metadata_url": "http://provider.example/x"}, "should begin with https://"),
+        ({"server_metadata_url": "http://provider.example/x"}, "must begin with https://"),
     ],
 )
 def test_a_provider_half_set_up_is_refused_and_no_secret_repeated(
