@@ -81,7 +81,7 @@ def log(
     rpm_from: Annotated[float, typer.Option(help="Averages from this engine speed on.")] = 3000,
     rpm_to: Annotated[float, typer.Option(help="Averages up to this engine speed.")] = 5000,
     before: Annotated[
-        Path | None, typer.Option(help="A log from before the mend, to compare with.")
+        Path | None, typer.Option(help="A log from before the repair, to compare with.")
     ] = None,
     columns: Annotated[
         list[str] | None,

@@ -53,7 +53,7 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
     typer.echo(
         f"{one_line(loaded.title)}: {len(loaded.findings)} findings, "
         f"{len(loaded.market.comparables)} comparables, "
-        f"{'nothing amiss' if not problems else f'{len(problems)} to know of'}"
+        f"{'nothing wrong' if not problems else f'{len(problems)} to know of'}"
     )
 
 

@@ -95,7 +95,7 @@ def day_of(given: str | None) -> date | None:
     except ValueError:
         day = None
     if day is None or str(day) != given:
-        raise AppraiseError(f"{given!r} should be a day, such as 2026-03-31", where="--on")
+        raise AppraiseError(f"{given!r} must be a day, such as 2026-03-31", where="--on")
     if not EARLIEST <= day <= LATEST:
         raise AppraiseError(f"{given} should lie between {EARLIEST} and {LATEST}", where="--on")
     return day

@@ -58,7 +58,7 @@ def decide(
     *,
     as_json: JsonOption = False,
 ) -> None:
-    """Weigh what to do with an owned car: sell as it stands, mend some or all, break, keep."""
+    """Weigh what to do with an owned car: sell as is, repair some or all, part out, keep."""
     from appraise import services  # noqa: PLC0415
     from appraise.services.ownership.deciding import choose_case  # noqa: PLC0415
 
@@ -116,12 +116,14 @@ class SheetKind(StrEnum):
 
     BID = "bid"
     WORK = "work"
-    BUYER = "buyer"
+    HANDOVER = "handover"
 
 
 @owned.command()
 def sheet(
-    kind: Annotated[SheetKind, typer.Argument(help="For the auction, the workshop or the buyer.")],
+    kind: Annotated[
+        SheetKind, typer.Argument(help="For the auction, the workshop or the next buyer.")
+    ],
     case: CaseArgument,
     file: Annotated[Path, typer.Argument(metavar="FILE.pdf", help="Where it is written.")],
     own_values: OwnOption = None,
@@ -129,7 +131,7 @@ def sheet(
     *,
     force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
 ) -> None:
-    """Write a paper (PDF): the bid sheet, the work sheet or the buyer's sheet."""
+    """Write a paper (PDF): the bid sheet, the work sheet or the handover sheet."""
     from appraise import services  # noqa: PLC0415
     from appraise.services.output import printing  # noqa: PLC0415
 

@@ -60,9 +60,9 @@ class FindingCost(Model):
 
     id: str
     label: str
-    chance: Decimal = Field(description="Chance that there is anything to mend")
+    chance: Decimal = Field(description="Chance that there is anything to repair")
     money: Quantiles = Field(description="Parts and shop")
-    own_hours: Decimal = Field(description="Mean of own hours")
+    own_hours: Decimal = Field(description="Mean of your hours")
     note: str = Field(default="", description="What its cost stands for, where nobody priced it")
 
     @property
@@ -76,24 +76,24 @@ class AreaCost(Model):
 
     id: str
     label: str
-    look: str = Field(description="The best look that was taken; empty if none")
+    look: str = Field(description="The best inspection; empty if none")
     chance: Decimal = Field(description="Chance of a fault nobody has found")
-    chance_before: Decimal = Field(description="The same, had nobody looked")
+    chance_before: Decimal = Field(description="The same, if nobody had inspected it")
     expected_money: Decimal = Field(description="Mean of parts and shop")
-    expected_hours: Decimal = Field(description="Mean of own hours")
+    expected_hours: Decimal = Field(description="Mean of your hours")
 
 
 class Repair(Model):
     """What putting the car right takes."""
 
     money: Quantiles = Field(description="Parts, tools and shop")
-    own_hours: Quantiles = Field(description="Own hours")
-    priced: Quantiles = Field(description="Money and own hours at the own rate")
+    own_hours: Quantiles = Field(description="Your hours")
+    priced: Quantiles = Field(description="Money and your hours at your hourly rate")
     found: Quantiles = Field(description="Money for what was found")
-    unseen: Quantiles = Field(description="Money for what was not looked at")
+    unseen: Quantiles = Field(description="Money for what was not inspected")
     shared: Decimal = Field(description="Mean money saved by what several jobs share")
     shop_bill: Quantiles = Field(description="What a shop would charge for what can be seen")
-    days: Quantiles = Field(description="Days until it is mended")
+    days: Quantiles = Field(description="Days until repaired")
     by_finding: tuple[FindingCost, ...] = ()
     by_area: tuple[AreaCost, ...] = ()
 
@@ -105,7 +105,7 @@ class MarketPoint(Model):
     age_years: Decimal
     miles: Decimal
     price: Decimal
-    like_price: Decimal = Field(description="Turned into a sold price of a like car")
+    like_price: Decimal = Field(description="Turned into a sold price of a comparable car")
     at_this_age: Decimal = Field(description="The same, had it this car's age")
     weight: Decimal = Field(description="How much it counts, 0 to 1")
     kind: str
@@ -123,7 +123,7 @@ class BandPoint(Model):
 class Comparison(Model):
     """The price as it stands against what open adverts say."""
 
-    discount: Decimal = Field(description="Share off the mended price, here")
+    discount: Decimal = Field(description="Share off the price after repair, here")
     adverts: Decimal = Field(description="Share off in adverts that admit unrepaired damage")
 
 
@@ -134,7 +134,7 @@ class Resale(Model):
     as_it_stands: Quantiles
     per_year: Decimal = Field(description="Change of price a year of age, share")
     per_10000_miles: Decimal = Field(description="Change of price in 10,000 miles, share")
-    spread: Decimal = Field(description="Spread of log price between like cars")
+    spread: Decimal = Field(description="Spread of log price between comparable cars")
     freedom: Decimal = Field(description="Degrees of freedom behind it")
     leave_one_out: Decimal | None = Field(
         description="Mean error in predicting each comparable from the others, share"
@@ -151,26 +151,26 @@ class Outcome(Model):
     bid: Decimal
     landed_cost: Decimal
     landed_lines: tuple[Line, ...]
-    margin: Quantiles = Field(description="Margin with own hours paid")
-    margin_unpaid: Quantiles = Field(description="Margin without paying own hours")
+    margin: Quantiles = Field(description="Profit (your time paid)")
+    margin_unpaid: Quantiles = Field(description="Profit before your time")
     chance_of_loss: Decimal
     chance_of_target: Decimal
-    shortfall: Decimal = Field(description="Mean margin of the worst tenth")
+    shortfall: Decimal = Field(description="Mean profit of the worst tenth")
     per_own_hour: Decimal | None = Field(
-        description="Mean margin before own hours are paid, an own hour"
+        description="Mean profit before your time, for each of your hours"
     )
     annualized: Decimal | None = Field(
-        description="Mean margin on the money at risk as a share a year, compounded"
+        description="Mean profit on the money at risk as a share a year, compounded"
     )
-    money_at_risk: Decimal = Field(description="Landed cost and mean repair money")
-    break_even_resale: Decimal = Field(description="Resale price at which the mean margin is nil")
+    money_at_risk: Decimal = Field(description="Cost to buy and mean repair money")
+    break_even_resale: Decimal = Field(description="Resale price at which the mean profit is nil")
     if_seller_knows: Decimal | None = Field(
-        description="Mean margin if the seller knows what is wrong and accepts"
+        description="Mean profit if the seller knows what is wrong and accepts"
     )
     seller_accepts: Decimal = Field(
         description="Chance that a seller who knows what is wrong accepts"
     )
-    steps: tuple[Line, ...] = Field(description="From the sale to the margin, on average")
+    steps: tuple[Line, ...] = Field(description="From the sale to the profit, on average")
 
 
 class BidPoint(Model):
@@ -187,7 +187,7 @@ class Driver(Model):
 
     id: str
     label: str
-    share: Decimal = Field(description="Share of the variance of the margin")
+    share: Decimal = Field(description="Share of the variance of the profit")
 
 
 class SellerView(Model):
@@ -196,7 +196,8 @@ class SellerView(Model):
     asking: Decimal = Field(description="Asking price")
     admitted: Decimal = Field(description="Price as good less the asking price")
     ordinary: Decimal = Field(
-        description="Of that, what like cars without a fault are offered below: hassle and spread"
+        description="Of that, what comparable cars without a fault are offered below: hassle "
+        "and spread"
     )
     percentile: Decimal = Field(description="Share of the repair bills below that, 0 to 1")
     verdict: Verdict

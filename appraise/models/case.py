@@ -66,7 +66,7 @@ class Case(Model):
         max_length=200,
         description="Jobs that are not in the catalog, with the figures of this very car",
     )
-    market: Market = Field(default=Market(), description="Prices of like cars")
+    market: Market = Field(default=Market(), description="Prices of comparable cars")
     deal: Deal = Field(default=Deal(), description="The money around it")
     purchase: Purchase | None = Field(default=None, description="The purchase, once owned")
     work: Work = Field(default=Work(), description="Work on it, once owned")
@@ -75,7 +75,7 @@ class Case(Model):
         default=20_000, description="Number of draws"
     )
     seed: Annotated[int, Field(strict=True, ge=0, lt=2**63)] = Field(
-        default=1, description="Seed of the draws"
+        default=1, description="Repeat number of the draws"
     )
     note: Note = Field(default="", description="Note")
 

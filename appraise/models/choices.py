@@ -23,9 +23,7 @@ __all__ = [
     "Spent",
 ]
 
-ChoiceKind = Literal[
-    "as it stands", "what must be done", "best", "all repairs", "break for parts", "keep"
-]
+ChoiceKind = Literal["as is", "what must be done", "best", "all repairs", "part out", "keep"]
 
 
 class ItemView(Model):
@@ -37,7 +35,7 @@ class ItemView(Model):
     must: bool
     sure: bool = Field(description="Whether the cause is known")
     money: Decimal = Field(description="Money still to put in, shared access apart")
-    hours: Decimal = Field(description="Own hours still to put in, shared access apart")
+    hours: Decimal = Field(description="Your hours still to put in, shared access apart")
     adds: Decimal = Field(description="What it adds to the price")
     net: Decimal = Field(description="What it adds less what it costs, shared access apart")
 
@@ -51,7 +49,7 @@ class OptionView(Model):
     net: Quantiles = Field(description="Net from today on")
     price: Quantiles = Field(description="What is sold for, or what it is worth to keep")
     money: Quantiles = Field(description="Money from today on, without the sale's own costs")
-    hours: Quantiles = Field(description="Own hours from today on")
+    hours: Quantiles = Field(description="Your hours from today on")
     days: Quantiles | None = Field(description="Days until the money is in hand; none if kept")
     worse_than_selling_now: Decimal = Field(description="Chance of that, in [0, 1]")
     words: str = Field(default="", description="What is special about it")
@@ -105,7 +103,7 @@ class Choices(Model):
     capped: bool = Field(description="Whether the frontier has more points than are shown")
     checks: tuple[CheckBefore, ...] = Field(description="Worth more than they cost, best first")
     break_even_price: Decimal = Field(
-        description="Price today at which all that was spent comes back, as it stands"
+        description="Price today at which all that was spent comes back, as is"
     )
     advice: str
     problems: tuple[Problem, ...]

@@ -78,7 +78,7 @@ class Deal(Model):
         default=Decimal(0), description="Each day of owning it: insurance, space, tax"
     )
     finance_percent: Percent = Field(
-        default=Decimal(0), description="Interest on the landed cost, percent a year (365 days)"
+        default=Decimal(0), description="Interest on the cost to buy, percent a year (365 days)"
     )
     selling_percent: Commission = Field(
         default=Decimal(0), description="Commission on the sale, percent"
@@ -86,14 +86,16 @@ class Deal(Model):
     selling_flat: Money = Field(
         default=Decimal(0), description="Adverts, inspection and papers for the sale"
     )
-    own_rate: Money = Field(default=Decimal(0), description="What an own hour is worth")
+    own_rate: Money = Field(default=Decimal(0), description="Your hourly rate")
     hours_per_day: Annotated[Decimal, Field(ge=Decimal("0.1"), le=24), SANE] = Field(
-        default=Decimal(3), description="Own hours a day, averaged over the week"
+        default=Decimal(3), description="Your hours a day, averaged over the week"
     )
     shop_rate: Range | None = Field(
         default=None, description="A shop's price of an hour; empty for the default"
     )
-    done_by: DoneBy = Field(default=DoneBy.OWN_HANDS, description="Who mends it, unless said")
+    done_by: DoneBy = Field(
+        default=DoneBy.OWN_HANDS, description="Done by, unless a job says otherwise"
+    )
     parts_tax_percent: Percent = Field(default=Decimal(0), description="Tax on parts, percent")
     tools_owned: tuple[Id, ...] = Field(default=(), description="Special tools owned already")
     price_level: Factor = Field(
@@ -101,7 +103,5 @@ class Deal(Model):
     )
     target_margin: Annotated[
         Decimal, Field(ge=-1_000_000, le=Decimal(100_000_000), decimal_places=2), SANE
-    ] = Field(default=Decimal(1000), description="Margin wanted, own hours paid")
-    confidence: Certainty = Field(
-        default=Decimal("0.8"), description="How sure of it, between 0 and 1"
-    )
+    ] = Field(default=Decimal(1000), description="Profit wanted (your time paid)")
+    confidence: Certainty = Field(default=Decimal("0.8"), description="Certainty wanted")

@@ -26,7 +26,7 @@ class OutcomeView(Model):
 
     outcome: str
     chance: Decimal = Field(description="Chance of this outcome")
-    mean_margin: Decimal = Field(description="Mean margin at the price judged, after it")
+    mean_margin: Decimal = Field(description="Mean profit at the price judged, after it")
     walk_away_price: int | None = Field(description="Walk-away price after it")
 
 
@@ -38,7 +38,7 @@ class CheckWorth(Model):
     how: str
     needs: str
     minutes: Decimal
-    cost: Decimal = Field(description="Money, tools not owned, and time at the own rate")
+    cost: Decimal = Field(description="Money, tools not owned, and time at your hourly rate")
     worth: Decimal = Field(
         description="What it earns on average by moving the walk-away price, or saves in repairs"
     )
@@ -54,7 +54,7 @@ class Trial(Model):
     cause: str
     label: str
     chance: Decimal
-    cost: Decimal = Field(description="Mean money and own hours of its jobs")
+    cost: Decimal = Field(description="Mean money and your hours of its jobs")
 
 
 class FindingDiagnosis(Model):
@@ -79,7 +79,7 @@ class Diagnosis(Model):
     price: Decimal | None = Field(description="Asking price, price paid or walk-away price")
     walk_away_price: int | None = Field(description="Walk-away price by what is known now")
     short_counts: Decimal | None = Field(
-        description="How many units beyond the margin wanted one short of it outweighs, as the "
+        description="How many units beyond the profit wanted one short of it outweighs, as the "
         "certainty wanted implies; none where bids are not weighed"
     )
     findings: tuple[FindingDiagnosis, ...]

@@ -28,17 +28,17 @@ class Earned(Model):
     on: date = Field(description="Day of the sale, or today")
     price: Decimal
     sale_costs: Decimal = Field(description="Commission and costs of the sale")
-    landed: Decimal = Field(description="What it cost until it stood in the yard")
+    landed: Decimal = Field(description="Cost to buy")
     repair: Decimal = Field(description="Paid since, less refunds and deposits back")
-    margin: Decimal = Field(description="What is left, own hours unpaid")
-    margin_paid: Decimal = Field(description="The same with own hours paid at the own rate")
+    margin: Decimal = Field(description="What is left, before your time")
+    margin_paid: Decimal = Field(description="The same with your time paid at your hourly rate")
     hours: Decimal
-    per_hour: Decimal | None = Field(description="Margin for each own hour")
+    per_hour: Decimal | None = Field(description="Profit for each of your hours")
     days: int = Field(description="Days from the purchase")
     annualized: Decimal | None = Field(description="Return a year, compounded")
     simple_annual: Decimal | None = Field(description="Return a year, not compounded")
     rates: tuple[Decimal, ...] = Field(description="All rates a year at which the flows cancel")
     rates_words: str
     break_even: Decimal = Field(description="Price at which the money comes back")
-    break_even_hours: Decimal = Field(description="Price at which the own hours are paid too")
+    break_even_hours: Decimal = Field(description="Price at which your hours are paid too")
     flows: tuple[DatedFlow, ...]

@@ -90,7 +90,7 @@ class JobChoice(Model):
 
     job: Id = Field(description="Job")
     quantity: Annotated[int, Field(ge=1, le=20)] = Field(default=1, description="How many times")
-    done_by: DoneBy | None = Field(default=None, description="Who does it; empty as in the deal")
+    done_by: DoneBy | None = Field(default=None, description="Done by; empty as in the deal")
     parts: Range | None = Field(
         default=None, description="Own figure for all its parts together, instead of the catalog"
     )
@@ -106,7 +106,7 @@ class Cause(Model):
     label: Label = Field(description="Cause")
     chance: Chance = Field(description="Chance that this is it, in [0, 1]")
     jobs: tuple[JobChoice, ...] = Field(
-        default=(), max_length=30, description="Jobs that mend it; none if nothing needs doing"
+        default=(), max_length=30, description="Jobs that repair it; none if nothing needs doing"
     )
 
 
@@ -122,7 +122,7 @@ class CheckResult(Model):
 class Truth(Model):
     """What a finding turned out to be once the car was taken apart."""
 
-    fault: bool = Field(description="Whether there was anything to mend")
+    fault: bool = Field(description="Whether there was anything to repair")
     cause: Id | None = Field(default=None, description="Which of its causes it was")
     on: date | None = Field(default=None, description="Day")
     note: Note = Field(default="", description="Note")
@@ -139,10 +139,10 @@ class Finding(Model):
     area: Area = Field(description="Area")
     state: State = Field(description="How it was found")
     label: Words = Field(default="", description="What was seen")
-    look: Look | None = Field(default=None, description="How it was looked at")
+    look: Look | None = Field(default=None, description="How it was inspected")
     severity: Severity | None = Field(default=None, description="Severity")
     chance: Chance | None = Field(
-        default=None, description="Chance that there is anything to mend, in [0, 1]"
+        default=None, description="Chance that there is anything to repair, in [0, 1]"
     )
     jobs: tuple[JobChoice, ...] = Field(default=(), max_length=30, description="Jobs")
     causes: tuple[Cause, ...] = Field(default=(), max_length=30, description="Possible causes")
@@ -154,7 +154,7 @@ class Finding(Model):
         default=(), max_length=60, description="Results of checks, the first done first"
     )
     visible: bool = Field(
-        default=True, description="Whether the next buyer would see it too, as the car stands"
+        default=True, description="Whether the next buyer would see it too, as is"
     )
     truth: Truth | None = Field(default=None, description="What it turned out to be")
     seen_on: date | None = Field(default=None, description="Seen on")
@@ -171,7 +171,7 @@ class Finding(Model):
                     "severity"
                 )
             if self.state is State.NOT_LOOKED_AT and self.look is not None:
-                raise ValueError("not looked at: says how it was looked at")
+                raise ValueError("not inspected: says how it was inspected")
             return self
         if self.jobs and self.causes:
             raise ValueError("carries jobs and causes at once: put the jobs under their causes")

@@ -34,12 +34,12 @@ class JobForecast(Model):
     label: str
     stage: Stage
     money: Quantiles = Field(description="Money expected, with access and tools it opens first")
-    hours: Quantiles = Field(description="Own hours expected, with access it opens first")
+    hours: Quantiles = Field(description="Your hours expected, with access it opens first")
     committed: Decimal = Field(description="Ordered and not paid yet")
     paid: Decimal = Field(description="Paid less refunds, deposits left out")
-    worked: Decimal = Field(description="Own hours worked")
+    worked: Decimal = Field(description="Your hours worked")
     to_come: Quantiles = Field(description="Money still to come")
-    hours_to_come: Quantiles = Field(description="Own hours still to come")
+    hours_to_come: Quantiles = Field(description="Your hours still to come")
 
 
 class LearnedFactor(Model):
@@ -78,19 +78,19 @@ class Forecast(Model):
     on: date
     jobs: tuple[JobForecast, ...]
     without_jobs: Quantiles = Field(description="Findings that have no planned job yet")
-    unseen: Quantiles = Field(description="Areas that were not looked at")
+    unseen: Quantiles = Field(description="Areas that were not inspected")
     budget: Quantiles = Field(description="Money for the repair as expected when it was bought")
     budget_from: Literal["the purchase", "the plan"]
     paid: Decimal = Field(description="Paid less refunds, deposits left out")
     general: Decimal = Field(description="Of that, for no job: tools, holding, sundries")
     committed: Decimal = Field(description="Ordered and not paid yet")
     deposits_out: Decimal = Field(description="Deposits on old units, not back yet")
-    worked: Decimal = Field(description="Own hours worked")
+    worked: Decimal = Field(description="Your hours worked")
     to_come: Quantiles = Field(description="Money still to come")
-    hours_to_come: Quantiles = Field(description="Own hours still to come")
+    hours_to_come: Quantiles = Field(description="Your hours still to come")
     at_end: Quantiles = Field(description="Money at completion")
     chance_over_budget: Decimal = Field(description="Chance that it ends above the budget's middle")
-    hours_at_end: Quantiles = Field(description="Own hours at completion")
+    hours_at_end: Quantiles = Field(description="Your hours at completion")
     learned: tuple[LearnedFactor, ...]
     landed: tuple[LandedLine, ...]
     landed_planned: Decimal | None
@@ -107,8 +107,8 @@ class ItemizedFinding(Model):
     label: str
     turned_out: TurnedOut
     chance: Decimal | None = Field(description="Chance that was given to it; none if it is new")
-    expected: Decimal | None = Field(description="Mean money expected then, as if mended alone")
-    now: Decimal | None = Field(description="Mean money now, as if mended alone")
+    expected: Decimal | None = Field(description="Mean money expected then, as if repaired alone")
+    now: Decimal | None = Field(description="Mean money now, as if repaired alone")
     cause: str = Field(default="", description="What it turned out to be")
 
 

@@ -54,7 +54,7 @@ class Entry(Model):
     kind: EntryKind = Field(description="For")
     amount: Money = Field(default=Decimal(0), description="Amount")
     hours: Annotated[Decimal, Field(ge=0, le=24, decimal_places=2), SANE] = Field(
-        default=Decimal(0), description="Own hours"
+        default=Decimal(0), description="Your hours"
     )
     job: Id | None = Field(default=None, description="Job; empty for the car as a whole")
     part: Id | None = Field(default=None, description="Part of that job")
@@ -69,9 +69,9 @@ class Entry(Model):
     def _amount_or_hours(self) -> Self:
         if self.kind is EntryKind.HOURS:
             if self.amount:
-                raise ValueError("own hours carry no amount: enter the money as its own line")
+                raise ValueError("your hours carry no amount: enter the money as its own line")
             if not self.hours:
-                raise ValueError("own hours of 0: enter how many")
+                raise ValueError("your hours of 0: enter how many")
         elif self.hours:
             raise ValueError("carries hours: enter own work as its own line")
         elif not self.amount:
@@ -117,7 +117,7 @@ def check_entries(entries: Sequence[Entry]) -> None:
         (cores if one.kind in CORES else parts)[one.job] += one.paid
     for day, worked in hours.items():
         if worked > HOURS_A_DAY:
-            raise ValueError(f"{worked} own hours on {day}: a day has 24")
+            raise ValueError(f"{worked} hours of your own on {day}: a day has 24")
     for what, sums in (("refunds", parts), ("deposits given back", cores)):
         for job, left in sums.items():
             if left < 0:

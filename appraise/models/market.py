@@ -54,9 +54,9 @@ class Comparable(Model):
     currency: Currency | None = Field(default=None, description="Currency, if not the case's")
     model_year: Annotated[int, Field(ge=1886, le=2100)] = Field(description="Model year")
     odometer: Distance = Field(description="Odometer")
-    title_brand: TitleBrand = Field(default=TitleBrand.CLEAR, description="Mark on its title")
+    title_brand: TitleBrand = Field(default=TitleBrand.CLEAR, description="Title brand")
     condition: Condition = Field(
-        default=Condition.ALIKE, description="Compared with this car once mended"
+        default=Condition.ALIKE, description="Compared with this car once repaired"
     )
     seen_on: date | None = Field(default=None, description="When it was seen")
     left_out: bool = Field(default=False, description="Kept, but not used")

@@ -19,7 +19,7 @@ class Measurement(Model):
     """A reading, or the answer to a question, that is held against a limit."""
 
     id: Id = Field(description="Stable name within the case")
-    limit: Id = Field(description="Limit that it is held against")
+    limit: Id = Field(description="Limit it is compared with")
     typed: Words = Field(default="", description="As it was typed")
     value: Reading | None = Field(default=None, description="Value")
     unit: Words = Field(default="", description="Unit")

@@ -134,14 +134,16 @@ class Paper(Model):
         default="", description="Vehicle identification number as written on it"
     )
     plate: Annotated[Words, Field(max_length=20)] = Field(
-        default="", description="Number plate as written on it"
+        default="", description="License plate as written on it"
     )
     odometer: Distance | None = Field(default=None, description="Odometer as written on it")
     lines: tuple[PaperLine, ...] = Field(default=(), max_length=100, description="Lines")
     total: Money | None = Field(default=None, description="Total")
     paid: Paid = Field(default=Paid.NOT_SAID, description="Paid how")
     in_name: Words = Field(default="", description="In whose name")
-    brands: tuple[TitleBrand, ...] = Field(default=(), max_length=14, description="Marks on it")
+    brands: tuple[TitleBrand, ...] = Field(
+        default=(), max_length=14, description="Title brands on it"
+    )
     signed: Signed = Field(default=Signed.NOT_SAID, description="Signed")
     signed_to: Words = Field(default="", description="Name that it is signed over to")
     lien: Lien = Field(default=Lien.NOT_SAID, description="Lender's claim on it")

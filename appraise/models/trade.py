@@ -25,9 +25,9 @@ class ExpectedFinding(Model):
 
     id: Id = Field(description="Finding")
     label: Label = Field(description="What was seen")
-    chance: Chance = Field(description="Chance that there was anything to mend, in [0, 1]")
-    money: Quantiles = Field(description="Money it would take, as if mended alone")
-    own_hours: WorkedOut = Field(description="Own hours it would take, on average")
+    chance: Chance = Field(description="Chance that there was anything to repair, in [0, 1]")
+    money: Quantiles = Field(description="Money it would take, as if repaired alone")
+    own_hours: WorkedOut = Field(description="Your hours it would take, on average")
 
 
 class Expectation(Model):
@@ -38,12 +38,12 @@ class Expectation(Model):
         default=(), max_length=400, description="Findings"
     )
     found: Quantiles = Field(description="Money for what had been found")
-    unseen: Quantiles = Field(description="Money for what had not been looked at")
+    unseen: Quantiles = Field(description="Money for what had not been inspected")
     money: Quantiles = Field(description="Money for the whole repair")
-    own_hours: Quantiles = Field(description="Own hours for the whole repair")
-    resale: Quantiles = Field(description="Price mended")
-    margin: Quantiles | None = Field(default=None, description="Margin at the price paid")
-    days: Quantiles | None = Field(default=None, description="Days until mended")
+    own_hours: Quantiles = Field(description="Your hours for the whole repair")
+    resale: Quantiles = Field(description="Price after repair")
+    margin: Quantiles | None = Field(default=None, description="Profit at the price paid")
+    days: Quantiles | None = Field(default=None, description="Days until repaired")
 
 
 class Purchase(Model):

@@ -129,10 +129,10 @@ class Vehicle(Model):
         default="", description="Vehicle identification number, as written on the car"
     )
     plate: Annotated[Words, StringConstraints(max_length=20)] = Field(
-        default="", description="Number plate"
+        default="", description="License plate"
     )
     title_brand: TitleBrand = Field(
-        default=TitleBrand.CLEAR, description="Mark on the title, the worst if several"
+        default=TitleBrand.CLEAR, description="Title brand, the worst if several"
     )
     note: Note = Field(default="", description="Note")
 

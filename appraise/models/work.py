@@ -185,12 +185,12 @@ class PlannedJob(Model):
     id: Id = Field(description="Stable name within the case")
     job: Id = Field(description="Job of the catalog or of the case's own list")
     quantity: Annotated[int, Field(ge=1, le=20)] = Field(default=1, description="How many times")
-    findings: tuple[Id, ...] = Field(default=(), max_length=40, description="Findings it mends")
+    findings: tuple[Id, ...] = Field(default=(), max_length=40, description="Findings it repairs")
     purpose: Purpose = Field(default=Purpose.REPAIR, description="What it is for")
     must: bool = Field(
         default=False, description="Must be done before a private buyer drives it away"
     )
-    done_by: DoneBy | None = Field(default=None, description="Who does it; empty as in the deal")
+    done_by: DoneBy | None = Field(default=None, description="Done by; empty as in the deal")
     parts: tuple[PlannedPart, ...] = Field(default=(), max_length=40, description="Parts to buy")
     money: Range | None = Field(
         default=None, description="Own figure for all its parts, instead of the catalog"
@@ -271,14 +271,14 @@ class Work(Model):
     start_on: Day | None = Field(default=None, description="Work begins on")
     money_limit: Money | None = Field(default=None, description="Most money still to put in")
     hours_limit: Annotated[Decimal, Field(ge=0, le=10_000), SANE] | None = Field(
-        default=None, description="Most own hours still to put in"
+        default=None, description="Most of your hours still to put in"
     )
     at_most_one: tuple[tuple[Id, ...], ...] = Field(
         default=(), max_length=40, description="Jobs of which at most one is done"
     )
-    breaking: Breaking | None = Field(default=None, description="Breaking it for parts")
+    breaking: Breaking | None = Field(default=None, description="Parting it out")
     worth_to_keep: Range | None = Field(
-        default=None, description="What the mended car is worth to its owner; empty for its price"
+        default=None, description="What the repaired car is worth to its owner; empty for its price"
     )
     disclosed: tuple[Id, ...] = Field(
         default=(), max_length=MOST_JOBS, description="Bypasses named to the buyer in writing"

@@ -23,9 +23,9 @@ def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
     loss, target = chance_words(outcome.chance_of_loss), chance_words(outcome.chance_of_target)
     lines = [
         f"AT THE {judged.upper()} OF {outcome.bid:,.0f} {money}",
-        f"  {'landed cost':<32} {outcome.landed_cost:>10,.0f}",
-        _row("margin, own hours paid", outcome.margin),
-        _row("margin, own hours not paid", outcome.margin_unpaid),
+        f"  {'cost to buy':<32} {outcome.landed_cost:>10,.0f}",
+        _row("profit (your time paid)", outcome.margin),
+        _row("profit before your time", outcome.margin_unpaid),
         f"  chance of losing money: {loss};  of reaching the target: {target}",
         f"  mean of the worst tenth: {outcome.shortfall:,.0f}",
         f"  money at risk: {outcome.money_at_risk:,.0f}",
@@ -34,7 +34,7 @@ def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
     if outcome.if_seller_knows is not None:
         lines.append(
             f"  a seller who knows what is wrong accepts in {outcome.seller_accepts:.0%} of cases; "
-            f"mean margin then: {outcome.if_seller_knows:,.0f}"
+            f"mean profit then: {outcome.if_seller_knows:,.0f}"
         )
     return lines
 
@@ -62,13 +62,13 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
         "REPAIR (middle; one time in ten below, above; middles of parts do not add up)",
         _row("parts, tools, shop", repair.money),
         _row("  of it for what was found", repair.found),
-        _row("  of it for what was not looked at", repair.unseen),
-        _row("own hours", repair.own_hours, " h"),
-        _row("days until mended", repair.days, " d"),
+        _row("  of it for what was not inspected", repair.unseen),
+        _row("your hours", repair.own_hours, " h"),
+        _row("days until repaired", repair.days, " d"),
         "",
         "SALE",
-        _row("mended", resale.mended),
-        _row("as it stands", resale.as_it_stands),
+        _row("price after repair", resale.mended),
+        _row("price as is", resale.as_it_stands),
         _row("days to sell", resale.days_to_sell, " d"),
     ]
     if appraisal.seller is not None:
@@ -79,7 +79,8 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
         lines += ["", "LAW", *(f"  {sentence(one.words)}" for one in told.laws)]
     lines += [
         "",
-        f"{appraisal.draws:,} draws, seed {appraisal.seed}; catalog in {reference.currency}.",
+        f"{appraisal.draws:,} draws, repeat number {appraisal.seed}.",
+        f"Catalog in {reference.currency}.",
         f"{len(appraisal.values_used)} reference values used.",
         f"Without a published source: {appraisal.unsourced_share:.0%} of them.",
         ESTIMATE,

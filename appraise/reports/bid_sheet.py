@@ -26,7 +26,7 @@ MOST_FINDINGS, LEAST_FINDINGS, FINDINGS_A_WARNING = 9, 2, 2
 """Stops are all shown; bids and findings make room for them, so that it stays one page."""
 STEPS = (50, 100, 200, 250, 500, 1000, 2000, 5000, 10_000)
 SMALL_PRINT = (
-    "A walk-away price is the highest bid that leaves the margin wanted at the confidence wanted, "
+    "A walk-away price is the highest bid that leaves the profit wanted at the confidence wanted, "
     "all fees in."
 )
 
@@ -70,7 +70,7 @@ def _blocks(case: Case, appraisal: Appraisal, told: Told) -> Iterable[Block]:
             f"average, {unseen.p90:,.0f} or more one time in ten ({len(blind)} of {len(Area)} "
             "areas)."
         )
-        yield words("Not looked at", [f"{', '.join(blind)}.", hidden])
+        yield words("Not inspected", [f"{', '.join(blind)}.", hidden])
 
 
 def _bids(case: Case, appraisal: Appraisal, count: int) -> Block:
@@ -95,7 +95,7 @@ def _bids(case: Case, appraisal: Appraisal, count: int) -> Block:
         rows.append([bold(one) if mark == "stop" else one for one in [*cells, mark]])
     return table(
         f"What a bid comes to, {case.currency}, all fees in",
-        ("Bid", "Landed", "Margin, on average", "Loses money", "Meets the target", ""),
+        ("Bid", "Cost to buy", "Profit, on average", "Loses money", "Meets the target", ""),
         rows,
         widths=(1, 1, 1.2, 1.5, 1.2, 0.7),
         align=("right", "right", "right", "right", "right", "left"),
@@ -155,7 +155,7 @@ def _repair(case: Case, appraisal: Appraisal, most: int) -> Block:
     whole = appraisal.repair.money
     rows.append(
         [
-            bold("The whole repair, 8 times in 10"),
+            bold("The whole repair (8 in 10)"),
             "",
             bold(f"{amount(whole.p10)} to {amount(whole.p90)}"),
             bold(amount(appraisal.repair.own_hours.mean, 1)),
@@ -163,7 +163,7 @@ def _repair(case: Case, appraisal: Appraisal, most: int) -> Block:
     )
     return table(
         "What was found",
-        ("Finding", "Chance", f"{case.currency}, on average", "Own hours"),
+        ("Finding", "Chance", f"{case.currency}, on average", "Your hours"),
         rows,
         widths=(3.2, 0.7, 1.5, 0.9),
         align=("left", "right", "right", "right"),

@@ -66,7 +66,9 @@ def _blocks(
         yield listed("Done", [_done(one, labels, proofs, on_file) for one in done])
     else:
         yield words("Done", ["No work on the car is on record."])
-    yield listed("Known, and not mended", list(_known(case, labels)) or [item("Nothing is known.")])
+    yield listed(
+        "Known, and not repaired", list(_known(case, labels)) or [item("Nothing is known.")]
+    )
     car = case.vehicle
     marks = [one.value.replace("_", " ") for one in marks_of(case)]
     not_actual = TitleBrand.ODOMETER_NOT_ACTUAL in marks_of(case)
@@ -81,7 +83,7 @@ def _blocks(
     )
     yield words(
         "Title",
-        [f"Marks known: {', '.join(marks)}." if marks else "No mark on the title is known."],
+        [f"Title brands known: {', '.join(marks)}." if marks else "No title brand is known."],
     )
     if case.sale is not None and case.sale.disclosure:
         yield words("From the seller", [case.sale.disclosure])

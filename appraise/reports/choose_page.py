@@ -60,12 +60,11 @@ def choose_page(case: Case, found: Choices) -> str:
         *_options(found.options, places),
         "",
         *folded(
-            "Sold today as it stands, all money spent comes back at "
-            f"{amount(found.break_even_price)}.",
+            f"Sold today as is, all money spent comes back at {amount(found.break_even_price)}.",
             "  ",
         ),
     ]
-    for points, by in ((found.by_money, "MONEY"), (found.by_hours, "OWN HOURS")):
+    for points, by in ((found.by_money, "MONEY"), (found.by_hours, "YOUR HOURS")):
         lines += ["", *_frontier(points, by, places)]
     if found.capped:
         lines.append("  More points lie between these.")
@@ -78,14 +77,14 @@ def _spent(spent: Spent) -> list[str]:
         "SPENT ALREADY, AND LEFT OUT OF ALL THAT FOLLOWS",
         *folded(
             f"bought {amount(spent.landed)}; repair so far {amount(spent.repair)}; deposits on old "
-            f"units {amount(spent.deposits_out)}; own hours {amount(spent.hours, 1)}",
+            f"units {amount(spent.deposits_out)}; your hours {amount(spent.hours, 1)}",
             "  ",
         ),
     ]
 
 
 def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[str]:
-    yield "FROM TODAY ON: what comes in less what still goes out, own hours paid"
+    yield "FROM TODAY ON: what comes in less what still goes out, your time paid"
     yield (
         "  "
         + left("", LABEL)
@@ -113,7 +112,7 @@ def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[
             yield from folded(one.words, "      ")
     yield from folded(
         "Low and high: one time in ten below, above. Worse: how often it brings less than selling "
-        "it as it stands. Money in, hours and days: on average, with shared access, tools and what "
+        "it as is. Money in, hours and days: on average, with shared access, tools and what "
         "nobody inspected. Numbers: the jobs listed below.",
         "  ",
     )

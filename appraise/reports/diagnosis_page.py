@@ -17,10 +17,10 @@ __all__ = ["checks_page", "code_page"]
 
 MOST_CHECKS = 8
 URGENCY = {
-    "stop": "do not run it",
-    "high": "mend before use or sale",
-    "medium": "mend soon",
-    "low": "comfort, an emissions test or fuel use",
+    "stop": "before driving",
+    "high": "before sale",
+    "medium": "soon",
+    "low": "when convenient",
 }
 
 
@@ -55,14 +55,14 @@ def _code(code: str, group: CodeGroup | None, reference: Reference) -> list[str]
             lines.append("  Look it up with the make in hand, never without.")
         return lines
     label = next(one.label for one in group.codes if one.code == code)
-    urgency = f"urgency {group.urgency}: {URGENCY[group.urgency]}"
+    urgency = f"repair {URGENCY[group.urgency]}"
     lines = [
         f"{code}: {label}",
         f"  {known.meaning}{part}; {group.system}; {urgency}",
         "  It names a circuit or a test that failed, not a part: test before buying the part.",
     ]
     if group.monitor:
-        lines.append(f"  Proved mended only once its monitor ({group.monitor}) has completed.")
+        lines.append(f"  Proved repaired only once its monitor ({group.monitor}) has completed.")
     lines.append(f"  {'share':>5}  {'hours':>6} {'parts':>7}  cause (mid-size car)")
     for one in sorted(group.causes, key=lambda cause: -cause.share):
         cause = reference.causes[one.cause]

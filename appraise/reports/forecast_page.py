@@ -82,7 +82,7 @@ def _money(found: Forecast) -> Iterator[str]:
 
 
 def _hours(found: Forecast) -> Iterator[str]:
-    yield "OWN HOURS"
+    yield "YOUR HOURS"
     yield _plain("worked so far", amount(found.worked, 1))
     yield _range("to come", found.hours_to_come, 1)
     yield _range("at the end", found.hours_at_end, 1)
@@ -102,7 +102,7 @@ def _jobs(found: Forecast) -> Iterator[str]:
     yield from (_job(one) for one in found.jobs)
     for label, given in (
         ("findings without a job yet", found.without_jobs),
-        ("what was not looked at", found.unseen),
+        ("what was not inspected", found.unseen),
     ):
         row = "  " + left(label, JOB + STAGE + 1 + 3 * MONEY) + right(amount(given.mean), MONEY)
         yield row

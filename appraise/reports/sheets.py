@@ -101,7 +101,7 @@ def _day_columns() -> tuple[Column, ...]:
         Column("Day", 12, "day"),
         Column("Job", 44),
         Column("Work", 34),
-        Column("Own hours", 10, "hours"),
+        Column("Your hours", 10, "hours"),
         Column("Waits for", 60),
     )
 

@@ -10,7 +10,7 @@ from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
 from appraise.models.forecast import Forecast
 from appraise.reports.tables_look import look_words
-from appraise.reports.wording import name
+from appraise.reports.wording import CONDITIONS, name
 from appraise.reports.workbook import Column, Kind, Table, Value, range_columns, range_values
 
 __all__ = [
@@ -42,7 +42,7 @@ def comparables_table(case: Case, appraisal: Appraisal | None) -> Table:
                 one.currency or money,
                 name(one.kind),
                 name(one.sold_by) if one.sold_by else "",
-                name(one.condition),
+                CONDITIONS[one.condition].capitalize(),
                 name(one.title_brand),
                 "yes" if one.left_out else "no",
                 point.like_price if point else None,
@@ -60,7 +60,7 @@ def comparables_table(case: Case, appraisal: Appraisal | None) -> Table:
         Column("Asked or sold", 9),
         Column("Offered by", 9),
         Column("Condition against this car", 12),
-        Column("Mark on its title", 16),
+        Column("Title brand", 16),
         Column("Left out", 8),
         Column(f"Sold, were it like this car, {money}", 14, "money"),
         Column(f"The same at this car's age, {money}", 14, "money"),
@@ -75,7 +75,7 @@ def band_table(appraisal: Appraisal) -> Table:
     """Return what a car like this one brings at other distances."""
     columns = (
         Column("Odometer, mi", 12, "count"),
-        *range_columns("Price mended", appraisal.currency),
+        *range_columns("Price after repair", appraisal.currency),
     )
     rows = tuple((one.miles, one.p10, one.p50, one.p90) for one in appraisal.resale.band)
     return Table("Price by distance", columns, rows)
@@ -85,33 +85,33 @@ def estimate_table(appraisal: Appraisal) -> Table:
     """Return the numbers of the estimate, each with its doubt."""
     money, repair, resale = appraisal.currency, appraisal.repair, appraisal.resale
     rows = [
-        _doubtful("Price mended", money, resale.mended),
-        _doubtful("Price as it stands", money, resale.as_it_stands),
+        _doubtful("Price after repair", money, resale.mended),
+        _doubtful("Price as is", money, resale.as_it_stands),
         _doubtful("Sold in", "days", resale.days_to_sell),
         _doubtful("Repair: parts, tools and shop", money, repair.money),
         _doubtful("Of it for what was found", money, repair.found),
-        _doubtful("Of it for what was not looked at", money, repair.unseen),
-        _doubtful("Own hours", "h", repair.own_hours),
-        _doubtful("Repair with own hours priced", money, repair.priced),
+        _doubtful("Of it for what was not inspected", money, repair.unseen),
+        _doubtful("Your hours", "h", repair.own_hours),
+        _doubtful("Repair with your hours priced", money, repair.priced),
         _doubtful("A shop's bill for what can be seen", money, repair.shop_bill),
-        _doubtful("Mended in", "days", repair.days),
+        _doubtful("Repaired in", "days", repair.days),
         _sure("Walk-away price", money, appraisal.walk_away_price),
     ]
     for words, outcome in _outcomes(appraisal):
         accepts = outcome.seller_accepts * 100
         rows += [
             _sure(f"{words}: bid", money, outcome.bid),
-            _sure(f"{words}: landed cost", money, outcome.landed_cost),
-            _doubtful(f"{words}: margin, own hours paid", money, outcome.margin),
-            _doubtful(f"{words}: margin, own hours unpaid", money, outcome.margin_unpaid),
+            _sure(f"{words}: cost to buy", money, outcome.landed_cost),
+            _doubtful(f"{words}: profit (your time paid)", money, outcome.margin),
+            _doubtful(f"{words}: profit before your time", money, outcome.margin_unpaid),
             _sure(f"{words}: chance of losing money", "%", outcome.chance_of_loss * 100),
-            _sure(f"{words}: chance of the margin wanted", "%", outcome.chance_of_target * 100),
-            _sure(f"{words}: margin in the worst tenth", money, outcome.shortfall),
+            _sure(f"{words}: chance of the profit wanted", "%", outcome.chance_of_target * 100),
+            _sure(f"{words}: profit in the worst tenth", money, outcome.shortfall),
             _sure(f"{words}: money at risk", money, outcome.money_at_risk),
             _sure(f"{words}: breaks even at a sale of", money, outcome.break_even_resale),
-            _sure(f"{words}: an own hour earns", money, outcome.per_own_hour),
+            _sure(f"{words}: each of your hours earns", money, outcome.per_own_hour),
             _sure(f"{words}: chance that a seller who knows accepts", "%", accepts),
-            _sure(f"{words}: margin if the seller knows", money, outcome.if_seller_knows),
+            _sure(f"{words}: profit if the seller knows", money, outcome.if_seller_knows),
         ]
     kind: Kind = "number"
     columns = (
@@ -154,8 +154,8 @@ def bids_table(appraisal: Appraisal) -> Table:
     columns = (
         Column(f"Bid, {appraisal.currency}", 12, "money"),
         Column("Chance of losing money", 12, "share"),
-        Column("Chance of the margin wanted", 12, "share"),
-        Column(f"Margin on average, {appraisal.currency}", 13, "money"),
+        Column("Chance of the profit wanted", 12, "share"),
+        Column(f"Profit on average, {appraisal.currency}", 13, "money"),
     )
     return Table("What each bid leads to", columns, rows)
 
@@ -165,13 +165,13 @@ def steps_table(appraisal: Appraisal) -> Table:
     rows: list[tuple[Value, ...]] = []
     for words, outcome in _outcomes(appraisal):
         rows += [(words, one.label, one.amount) for one in outcome.steps]
-        rows.append((words, "Margin", outcome.margin.mean))
+        rows.append((words, "Profit", outcome.margin.mean))
     columns = (
         Column("At which price", 24),
         Column("Line", 28),
         Column(f"On average, {appraisal.currency}", 13, "money"),
     )
-    return Table("From the sale to the margin", columns, tuple(rows))
+    return Table("From the sale to the profit", columns, tuple(rows))
 
 
 def doubt_table(appraisal: Appraisal) -> Table:
@@ -198,13 +198,13 @@ def areas_table(appraisal: Appraisal) -> Table:
     )
     columns = (
         Column("Area", 24),
-        Column("Best look taken", 18),
+        Column("Best inspection", 18),
         Column("Chance of a hidden fault", 11, "share"),
-        Column("The same, had nobody looked", 11, "share"),
+        Column("The same, if nobody had inspected it", 11, "share"),
         Column(f"Parts and shop on average, {money}", 14, "money"),
-        Column("Own hours, on average", 11, "hours"),
+        Column("Your hours, on average", 11, "hours"),
     )
-    return Table("What was not looked at", columns, rows)
+    return Table("What was not inspected", columns, rows)
 
 
 def landed_table(currency: str, outcome: Outcome | None, forecast: Forecast | None) -> Table:
@@ -213,17 +213,17 @@ def landed_table(currency: str, outcome: Outcome | None, forecast: Forecast | No
     if forecast is not None:
         rows = [(one.label, one.planned, one.paid) for one in forecast.landed]
         return Table(
-            "Landed cost",
+            "Cost to buy",
             (Column("Line", 34), planned, Column(f"Paid, {currency}", 13, "money")),
             tuple(rows),
-            ("Landed", forecast.landed_planned, forecast.landed_paid),
+            ("Cost to buy", forecast.landed_planned, forecast.landed_paid),
         )
     lines = outcome.landed_lines if outcome else ()
     return Table(
-        "Landed cost",
+        "Cost to buy",
         (Column("Line", 34), planned),
         tuple((one.label, one.amount) for one in lines),
-        ("Landed", outcome.landed_cost) if outcome else (),
+        ("Cost to buy", outcome.landed_cost) if outcome else (),
     )
 
 

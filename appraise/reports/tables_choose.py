@@ -55,8 +55,8 @@ def options_table(found: Choices) -> Table:
         *range_columns("Sold for, or worth to keep", money),
         *range_columns("Money in from today", money),
         Column(f"Money in from today, {money}: on average", 12, "money"),
-        *range_columns("Own hours from today", "", "hours"),
-        Column("Own hours from today: on average", 12, "hours"),
+        *range_columns("Your hours from today", "", "hours"),
+        Column("Your hours from today: on average", 12, "hours"),
         *range_columns("Days until paid", "", "count"),
         Column("Jobs done", 50),
         Column("What is special about it", 50),
@@ -94,7 +94,7 @@ def worth_table(case: Case, found: Choices) -> Table:
         Column("Must be done", 9),
         Column("Cause known", 9),
         Column(f"Money still to put in, {money}", 12, "money"),
-        Column("Own hours still to put in", 10, "hours"),
+        Column("Your hours still to put in", 10, "hours"),
         Column(f"Adds to the price, {money}", 12, "money"),
         Column(f"Leaves, {money}", 12, "money"),
         Column("Returned of its cost", 10, "share"),
@@ -107,12 +107,12 @@ def frontier_table(found: Choices) -> Table:
     labels, money = {one.id: one.label for one in found.items}, found.currency
     rows = [
         *_points("money", found.by_money, labels),
-        *_points("own hours", found.by_hours, labels),
+        *_points("your hours", found.by_hours, labels),
     ]
     columns = (
         Column("None beats it for its", 12),
         Column(f"Money in, {money}", 12, "money"),
-        Column("Own hours in", 10, "hours"),
+        Column("Your hours in", 10, "hours"),
         *range_columns("Net from today", money),
         Column(f"Net from today, {money}: on average", 12, "money"),
         Column("Jobs done", 60),
@@ -143,7 +143,7 @@ def breaking_table(breaking: Breaking | None, currency: str) -> Table:
         Column("Chance to sell", 9, "share"),
         Column("Hours to take it off and sell it", 10, "hours"),
     )
-    return Table("Breaking for parts", columns, tuple(rows))
+    return Table("Parting out", columns, tuple(rows))
 
 
 def earned_table(found: Earned) -> Table:
@@ -154,12 +154,12 @@ def earned_table(found: Earned) -> Table:
         (sold, found.price, money),
         ("Sold on" if found.sold else "Supposed to be sold on", found.on, ""),
         ("What the sale cost", found.sale_costs, money),
-        ("Landed cost", found.landed, money),
+        ("Cost to buy", found.landed, money),
         ("Repair, less refunds and deposits back", found.repair, money),
-        ("Margin, own hours unpaid", found.margin, money),
-        ("Margin, own hours paid", found.margin_paid, money),
-        ("Own hours", found.hours, "h"),
-        ("An own hour earns", found.per_hour, money),
+        ("Profit before your time", found.margin, money),
+        ("Profit (your time paid)", found.margin_paid, money),
+        ("Your hours", found.hours, "h"),
+        ("Each of your hours earns", found.per_hour, money),
         ("Days from the purchase", found.days, "days"),
         ("Return a year, compounded", _percent(found.annualized), "%"),
         ("Return a year, not compounded", _percent(found.simple_annual), "%"),
@@ -169,7 +169,7 @@ def earned_table(found: Earned) -> Table:
         ),
         ("About that return", found.rates_words, ""),
         ("The money comes back at", found.break_even, money),
-        ("Own hours are paid too at", found.break_even_hours, money),
+        ("Your hours are paid too at", found.break_even_hours, money),
     ]
     columns = (Column("What", 44), Column("Figure", 24, "any"), Column("Unit", 7))
     return Table("Earned", columns, tuple(one for one in rows if one[1] is not None))

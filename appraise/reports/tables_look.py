@@ -64,8 +64,8 @@ def car_table(case: Case, on: date, left_out: Mapping[str, Sequence[str]]) -> Ta
         ("Model year", str(car.model_year), ""),
         ("Odometer", car.odometer.value, car.odometer.unit),
         ("Vehicle identification number", car.vin, ""),
-        ("Number plate", car.plate, ""),
-        ("Mark on the title", name(car.title_brand), ""),
+        ("License plate", car.plate, ""),
+        ("Title brand", name(car.title_brand), ""),
         ("Price class", name(car.price_class), ""),
         ("Fuel", name(car.fuel), ""),
         ("Transmission", name(car.transmission), ""),
@@ -78,8 +78,8 @@ def car_table(case: Case, on: date, left_out: Mapping[str, Sequence[str]]) -> Ta
         ("Seller", deal.seller, ""),
         ("Bought from", deal.venue, ""),
         ("Asking price", deal.asking_price, money),
-        ("Margin wanted", deal.target_margin, money),
-        ("How sure of it", deal.confidence * 100, "%"),
+        ("Profit wanted", deal.target_margin, money),
+        ("Certainty wanted", deal.confidence * 100, "%"),
         *_bought_and_sold(case),
         ("Note", case.note, ""),
         ("Tables made on", on, ""),
@@ -148,13 +148,13 @@ def findings_table(case: Case, appraisal: Appraisal | None) -> Table:
         Column("Area", 18),
         Column("What was seen", 44),
         Column("How found", 13),
-        Column("How looked at", 16),
+        Column("How inspected", 16),
         Column("Severity", 16),
         Column("Trouble codes", 14),
-        Column("Chance of anything to mend", 11, "share"),
-        *range_columns("Mended alone", money),
-        Column(f"Mended alone, {money}: on average", 13, "money"),
-        Column("Own hours, on average", 10, "hours"),
+        Column("Chance of anything to repair", 11, "share"),
+        *range_columns("Repaired alone", money),
+        Column(f"Repaired alone, {money}: on average", 13, "money"),
+        Column("Your hours, on average", 10, "hours"),
         Column("What the cost stands for", 26),
         Column("The next buyer sees it", 10),
         Column("Turned out to be", 26),
@@ -171,7 +171,7 @@ def _truth(finding: Finding) -> str:
     if truth is None:
         return ""
     if not truth.fault:
-        return "Nothing to mend"
+        return "Nothing to repair"
     return next((one.label for one in finding.causes if one.id == truth.cause), "A fault")
 
 
@@ -209,7 +209,7 @@ def causes_table(
         Column("Cause", 34),
         Column("Chance as entered", 11, "share"),
         Column("Chance now", 11, "share"),
-        Column("What mends it", 44),
+        Column("What repairs it", 44),
     )
     return Table("Causes", columns, tuple(rows))
 
@@ -267,7 +267,7 @@ def trials_table(diagnosis: Diagnosis, currency: str) -> Table:
         Column("Try as number", 9, "count"),
         Column("Cause", 34),
         Column("Chance that it is this", 11, "share"),
-        Column(f"Costs on average, own hours in it, {currency}", 14, "money"),
+        Column(f"Costs on average, your hours in it, {currency}", 14, "money"),
     )
     return Table("Repairs to try", columns, tuple(rows))
 
@@ -317,4 +317,4 @@ def measurements_table(taken: Iterable[Taken], reference: Reference) -> Table:
 
 def look_words(look: str) -> str:
     """Return the best look that was taken at an area, in words."""
-    return LOOKS[Look(look)] if look else "Nobody looked"
+    return LOOKS[Look(look)] if look else "Not inspected"

@@ -53,7 +53,7 @@ def papers_table(case: Case) -> Table:
         Column("Plate on it", 12),
         Column("Odometer on it", 11, "number"),
         Column("Unit", 6),
-        Column("Marks on it", 24),
+        Column("Title brands on it", 24),
         Column("Signed", 18),
         Column("Signed over to", 22),
         Column("Lender's claim", 14),

@@ -11,7 +11,7 @@ from appraise.models.forecast import Forecast, Itemized
 from appraise.models.ledger import EntryKind
 from appraise.models.work import Stage
 from appraise.reports.tables_look import finding_labels
-from appraise.reports.wording import ENTRY_KINDS, PROOFS, PURPOSES, STAGES, name
+from appraise.reports.wording import DONE_BY, ENTRY_KINDS, PROOFS, PURPOSES, STAGES, name
 from appraise.reports.workbook import Column, Table, Value, range_columns, range_values
 
 __all__ = [
@@ -54,7 +54,7 @@ def jobs_table(case: Case, forecast: Forecast, labels: Mapping[str, str], proofs
                 STAGES[job.stage],
                 PURPOSES[job.purpose],
                 "yes" if job.must else "no",
-                name(job.done_by or case.deal.done_by),
+                DONE_BY[job.done_by or case.deal.done_by],
                 "; ".join(findings.get(each, each) for each in job.findings),
                 "; ".join(labels[each] for each in job.after),
                 job.started_on,
@@ -79,7 +79,7 @@ def jobs_table(case: Case, forecast: Forecast, labels: Mapping[str, str], proofs
         Column("What for", 12),
         Column("Must be done before a private buyer drives it away", 14),
         Column("Done by", 12),
-        Column("Mends", 40),
+        Column("Repairs", 40),
         Column("Waits for", 30),
         Column("Begun on", 12, "day"),
         Column("Done on", 12, "day"),
@@ -88,10 +88,10 @@ def jobs_table(case: Case, forecast: Forecast, labels: Mapping[str, str], proofs
         Column(f"Ordered, not paid, {money}", 12, "money"),
         Column(f"Paid, {money}", 12, "money"),
         *range_columns("To come", money),
-        *range_columns("Own hours expected", "", "hours"),
-        Column("Own hours expected: on average", 10, "hours"),
-        Column("Own hours worked", 10, "hours"),
-        *range_columns("Own hours to come", "", "hours"),
+        *range_columns("Your hours expected", "", "hours"),
+        Column("Your hours expected: on average", 10, "hours"),
+        Column("Your hours worked", 10, "hours"),
+        *range_columns("Your hours to come", "", "hours"),
         Column("Proof", 14),
         Column("Note", 50),
     )
@@ -163,7 +163,7 @@ def entries_table(case: Case, labels: Mapping[str, str]) -> Table:
         Column("Paid to", 26),
         Column("Receipt number", 16),
         Column(f"Money, {case.currency}", 12, "money"),
-        Column("Own hours", 9, "hours"),
+        Column("Your hours", 9, "hours"),
         Column("Takes back the entry of", 12, "day"),
         Column("Taken back later", 9),
         Column("Photos and PDFs", 10, "count"),
@@ -193,7 +193,7 @@ def kinds_table(sums: Mapping[str, Decimal], case: Case) -> Table:
     columns = (
         Column("For", 34),
         Column(f"Money, {case.currency}", 13, "money"),
-        Column("Own hours", 10, "hours"),
+        Column("Your hours", 10, "hours"),
     )
     foot = ("All money, deposits among it", money, sums[EntryKind.HOURS.value])
     return Table("Money by kind", columns, rows, foot)
@@ -215,7 +215,7 @@ def end_rows(case: Case, forecast: Forecast) -> tuple[EndRow, ...]:
     ]
     bare, unseen = forecast.without_jobs.mean, forecast.unseen.mean
     rows.append(("Findings that have no job yet", "", bare, NONE, bare, NONE, NONE))
-    rows.append(("Areas not looked at", "", unseen, NONE, unseen, NONE, NONE))
+    rows.append(("Areas not inspected", "", unseen, NONE, unseen, NONE, NONE))
     dropped = {one.id for one in case.work.jobs if one.stage is Stage.DROPPED}
     left = forecast.paid - forecast.general - sum((one.paid for one in forecast.jobs), NONE)
     hours = sum((one.worked for one in case.work.entries if one.job in dropped), NONE)
@@ -238,8 +238,8 @@ def ends_table(case: Case, forecast: Forecast) -> Table:
         Column(f"Expected, {money}", 12, "money"),
         Column(f"Paid, {money}", 12, "money"),
         Column(f"To come, {money}", 12, "money"),
-        Column("Own hours worked", 10, "hours"),
-        Column("Own hours to come", 10, "hours"),
+        Column("Your hours worked", 10, "hours"),
+        Column("Your hours to come", 10, "hours"),
     )
     sums = tuple(sum(column, NONE) for column in _figures(rows))
     return Table("Where it ends", columns, rows, ("Together", "", *sums))
@@ -261,15 +261,15 @@ def budget_table(forecast: Forecast) -> Table:
         ("Still to come", money, *range_values(forecast.to_come), forecast.to_come.mean),
         ("At the end", money, *range_values(forecast.at_end), forecast.at_end.mean),
         ("Deposits out, beside all this", money, None, forecast.deposits_out, None, None),
-        ("Own hours worked", "h", None, forecast.worked, None, None),
+        ("Your hours worked", "h", None, forecast.worked, None, None),
         (
-            "Own hours to come",
+            "Your hours to come",
             "h",
             *range_values(forecast.hours_to_come),
             forecast.hours_to_come.mean,
         ),
         (
-            "Own hours at the end",
+            "Your hours at the end",
             "h",
             *range_values(forecast.hours_at_end),
             forecast.hours_at_end.mean,

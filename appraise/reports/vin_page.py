@@ -11,7 +11,7 @@ __all__ = ["compare_page", "vin_page"]
 
 WIDTH = 78
 CLEAN = (
-    "Nothing amiss in the number. It proves no car: compare it on the dash, the door label and "
+    "Nothing wrong with the number. It proves no car: compare it on the dash, the door label and "
     "every paper."
 )
 

@@ -7,10 +7,14 @@ from enum import StrEnum
 
 from appraise.models.case import Standing
 from appraise.models.findings import Look, Severity, State
+from appraise.models.jobs import DoneBy
 from appraise.models.ledger import EntryKind
+from appraise.models.market import Condition
 from appraise.models.work import Purpose, Stage
 
 __all__ = [
+    "CONDITIONS",
+    "DONE_BY",
     "ENTRY_KINDS",
     "ESTIMATE",
     "LOOKS",
@@ -44,7 +48,7 @@ STATES = {
     State.FINE: "Fine",
     State.SUSPECT: "Suspect",
     State.FAULTY: "Faulty",
-    State.NOT_LOOKED_AT: "Not looked at",
+    State.NOT_LOOKED_AT: "Not inspected",
 }
 SEVERITIES = {
     Severity.DANGEROUS: "Dangerous: not to be driven",
@@ -60,8 +64,14 @@ LOOKS = {
     Look.UNDERNEATH: "From underneath",
     Look.MEASURED: "Measured",
 }
+CONDITIONS = {
+    Condition.TIDIER: "better",
+    Condition.ALIKE: "same",
+    Condition.ROUGHER: "worse",
+}
+DONE_BY = {DoneBy.OWN_HANDS: "You", DoneBy.SHOP: "A shop", DoneBy.CHEAPER: "The cheaper"}
 NEEDS = {
-    "standing": "as it stands",
+    "standing": "parked",
     "running": "engine running",
     "driven": "on a drive",
     "raised": "raised",
@@ -98,7 +108,7 @@ ENTRY_KINDS = {
     EntryKind.CONSUMABLES: "Consumables",
     EntryKind.HOLDING: "Holding: insurance, space, tax",
     EntryKind.OTHER: "Other",
-    EntryKind.HOURS: "Own hours",
+    EntryKind.HOURS: "Your hours",
 }
 
 

@@ -22,7 +22,7 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
     before = server.kept(car)
     page = windows(f"bid?car={car}")
     for wrong in ("1500", "5000"):
-        margin = page.get_by_label(re.compile("^Margin wanted")).first
+        margin = page.get_by_label(re.compile("^Profit wanted")).first
         margin.fill(wrong)
         margin.press("Enter")
         settle(page)
@@ -34,14 +34,14 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
     expect(backs).to_have_count(2)  # two changes and how it was added; the newest is now
     settle(page)
     cells = page.locator("[role=gridcell]")
-    expect(cells.filter(has_text="target margin")).to_have_count(2)
+    expect(cells.filter(has_text="target profit")).to_have_count(2)
     backs.last.click()
     expect(page.get_by_text("Gone back to an earlier one")).to_be_visible()
     settle(page)
 
     assert server.kept(car) == before
     turn(page, "Bid")
-    expect(page.get_by_label(re.compile("^Margin wanted")).first).to_have_value(
+    expect(page.get_by_label(re.compile("^Profit wanted")).first).to_have_value(
         f"{before.deal.target_margin:.0f}"
     )
     turn(page, "Inspect")

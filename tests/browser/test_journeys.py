@@ -54,7 +54,7 @@ def test_a_new_car_comes_to_its_first_walk_away_price(
     add_car(page, "Brasquell")
     page.get_by_role("button", name="Something wrong").click()
     page.get_by_label("What was seen, heard, felt or smelt").fill("Pads down to the metal")
-    jobs = page.get_by_label("Jobs that mend it")
+    jobs = page.get_by_label("Jobs that repair it")
     pick(jobs, "Front brake pads, both sides", typed="Front brake pads")
     page.get_by_role("button", name="Add this finding").click()
     expect(page.get_by_text("Pads down to the metal")).to_be_visible()
@@ -85,7 +85,7 @@ def test_a_reload_in_the_middle_keeps_everything(
     walk_away: Callable[[Page], str],
 ) -> None:
     page = windows(f"bid?car={server.add(CAR)}")
-    margin = page.get_by_label("Margin wanted", exact=False).first
+    margin = page.get_by_label("Profit wanted", exact=False).first
     margin.fill("1350")
     margin.press("Enter")
     settle(page)
@@ -94,7 +94,7 @@ def test_a_reload_in_the_middle_keeps_everything(
     page.get_by_role("heading", level=1, name="Bid").wait_for()
     settle(page)
 
-    expect(page.get_by_label("Margin wanted", exact=False).first).to_have_value("1350")
+    expect(page.get_by_label("Profit wanted", exact=False).first).to_have_value("1350")
     expect(page.get_by_text(TITLE)).to_be_visible()
     assert walk_away(page) == before
 

@@ -54,13 +54,13 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     assert (done.stage.value, done.proof.why_none) == ("done", NO_PROOF)
 
     turn(page, "Sell or repair")
-    expect(page.get_by_text("Sell it as it stands").first).to_be_visible()
+    expect(page.get_by_text("Sell it as is").first).to_be_visible()
     expect(page.get_by_text(re.compile("left out of every option"))).to_be_visible()
 
     page.reload()
     page.get_by_role("heading", level=1, name="Sell or repair").wait_for()
     settle(page)
-    expect(page.get_by_text("Sell it as it stands").first).to_be_visible()
+    expect(page.get_by_text("Sell it as is").first).to_be_visible()
 
 
 def test_what_a_check_shows_moves_the_price_to_what_was_said_before_it(

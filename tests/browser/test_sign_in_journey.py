@@ -78,14 +78,14 @@ def test_who_may_only_look_is_told_and_saves_nothing(
     page = come_in("Bo", f"bid?car={car}")
     expect(page.get_by_text("Bo (may look, not change)")).to_be_visible()
     price = walk_away(page)
-    margin = page.get_by_label(re.compile("^Margin wanted")).first
+    margin = page.get_by_label(re.compile("^Profit wanted")).first
     margin.fill("1350")
     margin.press("Enter")
     expect(page.get_by_text("you may look, not change", exact=False).first).to_be_visible()
     settle(page)
     assert walk_away(page) == price
     assert shared.kept(car) == before
-    page.get_by_text("Fees, tax, holding, own hours and shops", exact=True).click()
+    page.get_by_text("Fees, tax, holding, your hours and shops", exact=True).click()
     settle(page)
     expect(page.get_by_text("what is shown here is not what is kept")).to_be_visible()
 
@@ -103,7 +103,7 @@ def test_who_may_edit_saves_in_their_own_name_and_a_reload_asks_again(
 ) -> None:
     car = shared.add(CAR)
     page = come_in("Ada", f"bid?car={car}")
-    margin = page.get_by_label(re.compile("^Margin wanted")).first
+    margin = page.get_by_label(re.compile("^Profit wanted")).first
     margin.fill("1350")
     margin.press("Enter")
     settle(page)

@@ -57,7 +57,7 @@ def test_the_bar_of_a_table_offers_no_csv_and_its_cells_are_not_copied(
     page.context.grant_permissions(["clipboard-read", "clipboard-write"])
     page.get_by_text("Repair, finding by finding", exact=True).click()
     settle(page)
-    offered = tools(page, "Repair cost of each finding mended alone")
+    offered = tools(page, "Repair cost of each finding repaired alone")
     assert any("Fullscreen" in one for one in offered)
     assert not any("ownload" in one or "CSV" in one for one in offered)
 

@@ -180,7 +180,7 @@ def test_one_half_mended_has_all_there_is_to_choose_from() -> None:
     assert found.new
     assert forecast_case(case, REFERENCE, date(2026, 11, 24)).deposits_out > 0
     assert case.work.open_bypasses
-    assert kinds >= {"as it stands", "best", "all repairs", "break for parts", "keep"}
+    assert kinds >= {"as is", "best", "all repairs", "part out", "keep"}
 
 
 def test_what_was_expected_of_the_owned_ones_are_the_programs_own_figures() -> None:

@@ -93,7 +93,7 @@ CHECK_SUMS: dict[str, str] = {
     "limits.toml": "adf8bc51720cd5a3",
     "lists/maker_places.toml": "050f0247851b2e96",
     "lists/pids.toml": "3a3b41d7d8e4ef43",
-    "lists/title_brands.toml": "d3ac09fb6785ed09",
+    "lists/title_brands.toml": "487e38e436706331",
     "papers.toml": "7771b15ae8df40a9",
     "price_classes.toml": "428880eacd7a91bb",
     "readiness.toml": "b222b7e681726b25",

@@ -167,12 +167,12 @@ def test_the_advice_is_never_below_what_is_shown_nor_the_best_below_any_set(
 def is_advised_well(found: Choices) -> None:
     """Assert that the advice names the highest net of all that is shown and can be done."""
     advised = found.options[0]
-    now = next(one for one in found.options if one.kind == "as it stands")
+    now = next(one for one in found.options if one.kind == "as is")
     assert advised.ranked
-    said = ("Selling it as it stands brings most", "There is nothing else to do but to sell it")
+    said = ("Selling it as is brings most", "There is nothing else to do but to sell it")
     assert found.advice.startswith(said if advised is now else advised.label)
     for one in (*found.by_money, *found.by_hours, *found.options):
         if getattr(one, "ranked", True):
             assert advised.net.mean >= one.net.mean
-        if getattr(one, "label", "") == "Mend what pays best":
+        if getattr(one, "label", "") == "Repair what pays best":
             assert one.net.mean >= now.net.mean

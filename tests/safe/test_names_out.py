@@ -144,7 +144,7 @@ CAR = "wagon-half-repaired"
 WRITES = {
     "bid sheet": (["sheet", "bid", CAR], [], ".pdf"),
     "work sheet": (["sheet", "work", CAR], [], ".pdf"),
-    "buyer's sheet": (["sheet", "buyer", CAR], [], ".pdf"),
+    "handover sheet": (["sheet", "handover", CAR], [], ".pdf"),
     "tables": (["tables", "--only", "Car", CAR], [], ".xlsx"),
     "parts as a sheet": (["parts", CAR], ["--sheet"], ".xlsx"),
     "parts on paper": (["parts", CAR], ["--paper"], ".pdf"),

@@ -102,7 +102,7 @@ def test_the_advice_stands_first_and_each_option_once_with_its_figures(
 
 def test_options_that_do_the_same_are_shown_as_one(window: AppTest, said: Any) -> None:
     """All repairs pay for themselves here, so that the best set is all of them."""
-    assert "The same as: Mend all that is wrong." in said(window)
+    assert "The same as: Repair all that is wrong." in said(window)
 
 
 def test_what_is_spent_is_its_own_line_and_left_out(screens: Any, said: Any) -> None:
@@ -132,7 +132,7 @@ def test_the_frontier_names_what_each_point_adds_by_money_and_by_hours(
     choices = found(screens)
     by_money = f"**{choices.by_money[-1].money:,.0f} USD, {choices.by_money[-1].hours:.1f} h: net"
     assert by_money in said(window)
-    window.session_state["frontier"] = "Own hours"
+    window.session_state["frontier"] = "Your hours"
     window.run()
 
     assert not window.exception
@@ -228,7 +228,7 @@ def test_what_it_is_worth_to_keep_is_weighed_once_it_is_said(
 
 
 def breaking(window: AppTest, edits: Any, *lines: dict[str, Any]) -> AppTest:
-    (save,) = [one for one in window.button if one.label == "Weigh breaking it"]
+    (save,) = [one for one in window.button if one.label == "Weigh parting it out"]
     window.session_state[f"{str(save.key).removesuffix(':save')}:lines"] = edits(added=list(lines))
     save.click().run()
     assert not window.exception
@@ -258,7 +258,7 @@ def test_breaking_it_is_weighed_with_its_lines_scrap_and_days(
     engine, doors = kept.lines
     assert (engine.chance, engine.hours, engine.price.high) == (Decimal("0.6"), 8, 1100)
     assert (doors.chance, doors.hours, doors.price.is_fixed) == (Decimal("0.7"), 1, True)
-    assert "**Break it for parts**" in said(window)
+    assert "**Part out**" in said(window)
 
 
 def test_breaking_that_cannot_be_is_refused_and_stays_typed(
@@ -294,7 +294,7 @@ def test_breaking_is_left_out_again_and_comes_back(
 ) -> None:
     breaking(window, edits, ENGINE)
     before = screens.kept(CAR)
-    button(window, "Leave breaking out").click().run()
+    button(window, "Leave parting out aside").click().run()
 
     assert screens.kept(CAR).work.breaking is None
     window.button(key="undo-button").click().run()

@@ -13,7 +13,7 @@ CAR = "farm-truck-owned"
 
 
 def margin(window: AppTest) -> float:
-    (one,) = [one for one in window.metric if one.label == "Margin"]
+    (one,) = [one for one in window.metric if one.label == "Profit before your time"]
     return float(one.value.replace(",", ""))
 
 

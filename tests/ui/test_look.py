@@ -98,7 +98,7 @@ def test_fine_takes_doubt_away_and_not_looked_at_brings_it_back(
     button(window, "Fine").click().run()
     after = looked()
     window.selectbox(key="area").set_value(area).run()
-    button(window, "Not looked at").click().run()
+    button(window, "Not inspected").click().run()
 
     assert after != before
     assert looked() == before
@@ -276,7 +276,7 @@ def test_a_finding_without_jobs_or_causes_says_that_it_is_not_priced_yet(
 ) -> None:
     put(screens, window, area, state=State.FAULTY)
 
-    assert "typical fault of this area" in said(window)
+    assert "Not priced yet" in said(window)
 
 
 def test_the_mark_fine_does_not_take_a_fault_away(

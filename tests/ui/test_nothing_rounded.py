@@ -176,7 +176,7 @@ def test_the_lines_of_breaking_it(screens: Any, button: Any) -> None:
     window: AppTest = screens.window("decide", OWNED)
     window.session_state["choose-breaking"] = True
     window.run()
-    button(window, "Weigh breaking it").click().run()
+    button(window, "Weigh parting it out").click().run()
 
     assert not window.exception
     assert screens.kept(OWNED) == before

@@ -301,4 +301,4 @@ def test_the_price_mended_is_above_the_price_as_it_stands(screens: Any) -> None:
     window = screens.window("prices", CAR)
     shown = {one.label.split(",")[0]: int(one.value.replace(",", "")) for one in window.metric}
 
-    assert shown["Mended"] > shown["As it stands"] > 0
+    assert shown["Price after repair"] > shown["Price as is"] > 0

@@ -33,12 +33,12 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
             "estimate": [
                 "Estimate",
                 "What each bid leads to",
-                "From the sale to the margin",
+                "From the sale to the profit",
                 "What makes it uncertain",
             ],
             "findings": ["Findings"],
-            "what-was-not-looked-at": ["What was not looked at"],
-            "landed-cost": ["Landed cost"],
+            "what-was-not-inspected": ["What was not inspected"],
+            "cost-to-buy": ["Cost to buy"],
             "values-used": ["Values used"],
             "fees": ["Fees of the venue"],
         },
@@ -69,7 +69,7 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
         {},
         {
             "worth-of-each-job": ["Worth of each job", "Options", "How much to put in"],
-            "breaking-for-parts": ["Breaking for parts"],
+            "parting-out": ["Parting out"],
             "earned": ["Earned", "Payments"],
         },
     ),
@@ -131,7 +131,7 @@ def test_each_table_of_a_page_can_be_had_as_a_spreadsheet(
         ("Days", {"days-of-each-job": ["Days of each job", "Days"]}),
         (
             "Money and hours",
-            {"entries": ["Entries", "Money by kind"], "landed-cost": ["Landed cost"]},
+            {"entries": ["Entries", "Money by kind"], "cost-to-buy": ["Cost to buy"]},
         ),
         ("Where it ends", {"where-it-ends": ["Where it ends", "Jobs", "Budget"]}),
     ],

@@ -259,7 +259,7 @@ def test_check_says_how_much_there_is_and_that_nothing_is_amiss(run: Run, writte
     done = run("check", written(small_case()))
 
     assert (done.code, done.err) == (0, "")
-    assert done.out == "Small case: 1 findings, 3 comparables, nothing amiss\n"
+    assert done.out == "Small case: 1 findings, 3 comparables, nothing wrong\n"
 
 
 def test_check_names_the_field_of_each_warning(run: Run, written: Any) -> None:
@@ -277,7 +277,7 @@ def test_check_knows_what_bid_would_refuse(run: Run, written: Any) -> None:
     """Without a comparable bid refuses, so check does not say that nothing is amiss."""
     done = run("check", written(small_case(market={"comparables": []})))
 
-    assert "nothing amiss" not in done.out
+    assert "nothing wrong" not in done.out
     assert "market.comparables" in done.out + done.err
 
 

@@ -83,7 +83,7 @@ def test_what_cannot_be_worked_out_is_said(run: Run, tmp_path: Path) -> None:
         ((CAR, "gone/a.xlsx"), "gone: there is no such folder"),
         ((CAR, "a.xlsx", "--only", "nix"), "there is no table 'nix'. It is one of: Car"),
         (("demo", "a.xlsx", "--only", "Jobs"), "the car is not bought yet"),
-        ((CAR, "a.xlsx", "--on", "soon"), "--on: 'soon' should be a day"),
+        ((CAR, "a.xlsx", "--on", "soon"), "--on: 'soon' must be a day"),
         ((CAR, "a.xlsx", "--own-values", "no.toml"), "no.toml: there is no such file"),
     ],
 )

@@ -126,7 +126,7 @@ def write(tmp_path: Path, *edits: tuple[str, Any]) -> str:
     ("command", "heads"),
     [
         ("decide", ("ADVICE", "SPENT ALREADY", "FROM TODAY ON", "THE JOBS")),
-        ("forecast", ("MONEY", "OWN HOURS", "JOB BY JOB", "LEARNED", "BOUGHT")),
+        ("forecast", ("MONEY", "YOUR HOURS", "JOB BY JOB", "LEARNED", "BOUGHT")),
         ("parts", ("TO ORDER", "LATE", "ORDERED", "HERE", "CORES", "DAY BY DAY")),
     ],
 )
@@ -149,11 +149,11 @@ def test_choose_prints_one_object_that_is_the_choices(run: Run) -> None:
 
     assert found.on == date(2026, 11, 22)
     assert {one.kind for one in found.options} == {
-        "as it stands",
+        "as is",
         "what must be done",
         "best",
         "all repairs",
-        "break for parts",
+        "part out",
         "keep",
     }
 
@@ -212,7 +212,7 @@ def test_own_values_are_reckoned_with(run: Run, tmp_path: Path) -> None:
 
     def price(*more: str) -> Decimal:
         found = Choices.model_validate(strict(told(run("decide", CAR, *ON, "--json", *more))))
-        return next(one.price.mean for one in found.options if one.kind == "as it stands")
+        return next(one.price.mean for one in found.options if one.kind == "as is")
 
     assert price("--own-values", "own.toml") > price()
 
@@ -282,7 +282,7 @@ def test_a_wrong_value_is_refused_by_its_field(
     ],
 )
 def test_a_day_that_is_none_is_refused(refused: Any, command: str, day: str) -> None:
-    refused((command, CAR, "--on", day), "--on", "should be a day, such as 2026-03-31")
+    refused((command, CAR, "--on", day), "--on", "must be a day, such as 2026-03-31")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

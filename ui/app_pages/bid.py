@@ -8,6 +8,7 @@ import streamlit as st
 from appraise.models.appraisal import Appraisal, Outcome
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
+from appraise.reports.wording import DONE_BY
 from appraise.services.cases.casework import today
 from appraise.services.output.printing import bid_sheet
 from appraise.services.output.telling import told_of
@@ -24,7 +25,7 @@ TWO_SIDED = Decimal("1.96")
 BEHIND = (
     "Estimate",
     "What each bid leads to",
-    "From the sale to the margin",
+    "From the sale to the profit",
     "What makes it uncertain",
 )  # the tables behind the numbers and charts of this page
 
@@ -57,12 +58,12 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
         return
     st.subheader(f"At the {appraisal.judged} of {money(outcome.bid)} {case.currency}")
     with st.grid(4, min_column_width=160):
-        show.number("Margin", outcome.margin, case.currency)
+        show.number("Profit (your time paid)", outcome.margin, case.currency)
         show.number(
-            "Hours unpaid",
+            "Profit before your time",
             outcome.margin_unpaid,
             case.currency,
-            "The same without paying your own hours",
+            "The same without paying your hours",
         )
         with st.container(border=True):
             st.metric("Risk of loss", percent(outcome.chance_of_loss))
@@ -74,11 +75,11 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
             st.caption("; ".join(filter(None, (about(outcome.chance_of_target), risked))))
     even = money(outcome.break_even_resale)
     extra = [
-        f"On average the margin is {money(outcome.margin.mean)}.",
+        f"On average the profit is {money(outcome.margin.mean)}.",
         f"It breaks even at a sale of {even} {case.currency}.",
     ]
     if outcome.per_own_hour is not None:
-        extra.append(f"Each own hour earns {money(outcome.per_own_hour)} on average.")
+        extra.append(f"Each of your hours earns {money(outcome.per_own_hour)} on average.")
     days = appraisal.repair.days.mean + appraisal.resale.days_to_sell.mean
     if outcome.money_at_risk:
         earned = outcome.margin.mean / outcome.money_at_risk
@@ -96,7 +97,7 @@ def seller_words(outcome: Outcome) -> str:
         return "A seller who knows what is wrong would not take this price."
     return (
         f"A seller who knows what is wrong takes this price in {outcome.seller_accepts:.0%} of "
-        f"cases; the average margin is then {money(outcome.if_seller_knows)}."
+        f"cases; the average profit is then {money(outcome.if_seller_knows)}."
     )
 
 
@@ -114,10 +115,10 @@ def seller(appraisal: Appraisal) -> None:
     st.subheader("What the seller's price admits")
     bill = appraisal.repair.shop_bill
     words = (
-        f"{view.words} Like cars in order bring {money(view.admitted + view.asking)} "
+        f"{view.words} Comparable cars in order bring {money(view.admitted + view.asking)} "
         f"{appraisal.currency}; less the asking price of {money(view.asking)} that is "
-        f"{money(view.admitted)}. Ordinary hassle and the spread of prices of like cars explain "
-        f"{money(view.ordinary)}."
+        f"{money(view.admitted)}. Ordinary hassle and the spread of prices of comparable cars "
+        f"explain {money(view.ordinary)}."
     )
     if bill.p90:
         words += (
@@ -132,9 +133,9 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
     st.subheader("What it is made of")
     with st.grid(4, min_column_width=160):
         show.number("Repair", repair.money, case.currency, "Parts, tools and shop")
-        show.number("Own hours", repair.own_hours, "h")
-        show.number("Unseen", repair.unseen, case.currency)
-        show.number("Mended in", repair.days, "days")
+        show.number("Your hours", repair.own_hours, "h")
+        show.number("Not inspected", repair.unseen, case.currency)
+        show.number("Repaired in", repair.days, "days")
     findings = st.expander("Repair, finding by finding", on_change="rerun", key="by-finding")
     if findings.open:
         with findings:
@@ -145,50 +146,50 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
                     "mean": float(one.money.mean),
                     "one in ten below": float(one.money.p10),
                     "one in ten above": float(one.money.p90),
-                    "own hours": float(one.own_hours),
+                    "your hours": float(one.own_hours),
                 }
                 for one in repair.by_finding
             ]
-            show.frame(rows, "Repair cost of each finding mended alone")
+            show.frame(rows, "Repair cost of each finding repaired alone")
             table_button(case, "Findings")
             st.caption(
-                f"Each as if mended alone; done together they save {money(repair.shared)} "
+                f"Each as if repaired alone; done together they save {money(repair.shared)} "
                 f"{case.currency} in shared jobs, access and tools, and the hours with it."
             )
-    unseen = st.expander("What was not looked at, area by area", on_change="rerun", key="by-area")
+    unseen = st.expander("What was not inspected, area by area", on_change="rerun", key="by-area")
     if unseen.open:
         with unseen:
             rows = [
                 {
                     "area": one.label,
                     "chance of a hidden fault": f"{one.chance:.0%}",
-                    "had nobody looked": f"{one.chance_before:.0%}",
+                    "if nobody had inspected it": f"{one.chance_before:.0%}",
                     "mean": float(one.expected_money),
-                    "own hours": float(one.expected_hours),
+                    "your hours": float(one.expected_hours),
                 }
                 for one in sorted(repair.by_area, key=lambda one: -one.expected_money)
             ]
             show.frame(rows, "What each area may still hide")
-            table_button(case, "What was not looked at")
+            table_button(case, "What was not inspected")
     outcome = appraisal.outcome
-    landed = st.expander("Landed cost", on_change="rerun", key="landed")
+    landed = st.expander("Cost to buy", on_change="rerun", key="landed")
     if landed.open and outcome is not None:
         with landed:
             rows = [
                 {"line": one.label, "amount": float(one.amount)} for one in outcome.landed_lines
             ]
-            rows.append({"line": "Landed", "amount": float(outcome.landed_cost)})
-            show.frame(rows, "Landed cost, line by line")
-            table_button(case, "Landed cost")
+            rows.append({"line": "Cost to buy", "amount": float(outcome.landed_cost)})
+            show.frame(rows, "Cost to buy, line by line")
+            table_button(case, "Cost to buy")
     listed = st.expander("Values used and their sources", on_change="rerun", key="sources")
     if listed.open:
         with listed:
             show.sources(appraisal, cached.reference())
             table_button(case, "Values used")
-            words = f"{appraisal.draws:,} draws, seed {appraisal.seed}"
+            words = f"{appraisal.draws:,} draws, repeat number {appraisal.seed}"
             if outcome:
                 error = money(within(outcome.margin.mean_error))
-                words += f"; the mean margin is exact to ±{error} {case.currency} (95 %)"
+                words += f"; the mean profit is exact to ±{error} {case.currency} (95 %)"
             st.caption(f"{words}.")
 
 
@@ -205,9 +206,9 @@ if case is not None:
         if case.standing is Standing.PROSPECT:
             fields.amount("deal", "asking_price")
         fields.amount("deal", "target_margin", low=None)
-        fields.share("deal", "confidence", label="How sure of it")
-        fields.choice(list(DoneBy), "deal", "done_by")
-    costs = st.expander("Fees, tax, holding, own hours and shops", on_change="rerun", key="costs")
+        fields.share("deal", "confidence", label="Certainty wanted")
+        fields.choice(list(DoneBy), "deal", "done_by", label="Done by", words=DONE_BY)
+    costs = st.expander("Fees, tax, holding, your hours and shops", on_change="rerun", key="costs")
     if costs.open:
         with costs:
             venue_chooser(case)
@@ -222,7 +223,7 @@ if case is not None:
         left, right = st.columns(2)
         if shown is not None:
             with left:
-                st.subheader("From the sale to the margin, on average")
+                st.subheader("From the sale to the profit, on average")
                 show.chart(charts.waterfall(shown, case.currency), "waterfall")
         with right:
             st.subheader("What makes it uncertain")

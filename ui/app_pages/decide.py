@@ -19,7 +19,7 @@ from ui.widgets import show
 from ui.widgets.sheets import table_button
 from ui.words import chance_words, money, span
 
-NOW = "as it stands"
+NOW = "as is"
 FEW_JOBS = 3
 FOUR = 4
 
@@ -54,7 +54,7 @@ def option_card(one: OptionView, same: list[str], labels: dict[str, str], curren
             lines.append(f"Worse than selling now: **{chance_words(one.worse_than_selling_now)}**")
         lines.append(figure("Worth to keep" if one.kind == "keep" else "Price", one.price))
         lines.append(figure("Money in", one.money))
-        lines.append(figure("Own hours", one.hours, hours))
+        lines.append(figure("Your hours", one.hours, hours))
         if one.days is not None:
             lines.append(figure("Days until paid", one.days))
         st.markdown("  \n".join(lines))
@@ -85,7 +85,7 @@ def options_box(found: Choices, labels: dict[str, str]) -> None:
     ranked = [one for one in shown if one.ranked]
     show.chart(charts_choose.nets(ranked, found.currency), "nets")
     st.caption(
-        "Averages, with the range of 8 in 10. Money in and own hours: all from today until the "
+        "Averages, with the range of 8 in 10. Money in and your hours: all from today until the "
         "sale, with shared access, tools and what nobody inspected."
     )
     with st.grid(4 if len(shown) == FOUR else 3, min_column_width=230):
@@ -99,8 +99,8 @@ def aside(found: Choices) -> None:
     deposits = f", deposits still out {money(spent.deposits_out)}" if spent.deposits_out else ""
     st.markdown(
         ":material/history: **Already spent, left out of every option:** the car "
-        f"{money(spent.landed)}, repair {money(spent.repair)}{deposits} {currency}, own hours "
-        f"{money(spent.hours)}. Sold today, as it stands, it brings that money back at "
+        f"{money(spent.landed)}, repair {money(spent.repair)}{deposits} {currency}, your hours "
+        f"{money(spent.hours)}. Sold today, as is, it brings that money back at "
         f"**{money(found.break_even_price)} {currency}**."
     )
 
@@ -120,7 +120,7 @@ def checks_box(found: Choices) -> None:
 def frontier_box(found: Choices, labels: dict[str, str]) -> None:
     st.subheader("How much to put in")
     now = next((one for one in found.options if one.kind == NOW), None)
-    tabs = st.tabs(["Money", "Own hours"], on_change="rerun", key="frontier")
+    tabs = st.tabs(["Money", "Your hours"], on_change="rerun", key="frontier")
     sides: tuple[tuple[Literal["money", "hours"], tuple[FrontierPoint, ...]], ...] = (
         ("money", found.by_money),
         ("hours", found.by_hours),
@@ -182,7 +182,7 @@ def item_row(one: ItemView, currency: str) -> dict[str, object]:
         "job or finding": one.label,
         "must": "must" if one.must else "",
         f"money, {currency}": float(one.money),
-        "own hours": float(one.hours),
+        "your hours": float(one.hours),
         "adds to the price": float(one.adds),
         "leaves": float(one.net),
     }
@@ -207,7 +207,7 @@ def weigh(case: Case) -> None:
     checks_box(found)
     frontier_box(found, labels)
     items_box(case, found)
-    now = next(one for one in found.options if one.kind == "as it stands")
+    now = next(one for one in found.options if one.kind == "as is")
     earned_view(case, now.price.mean)
 
 
@@ -224,6 +224,6 @@ if case is not None:
         weigh(case)
         st.subheader("Your limits, and what it is worth to you")
         limits_box()
-        with st.expander("Breaking it for parts", expanded=case.work.breaking is not None):
+        with st.expander("Parting it out", expanded=case.work.breaking is not None):
             breaking_box(case)
         sale_box(case)

@@ -97,11 +97,11 @@ def form_box(case: Case, area: Area, finding: Finding | None, reference: Referen
 
 def progress(case: Case, appraisal: Appraisal | None) -> None:
     looked = len(areas_looked_at(case))
-    st.progress(looked / len(Area), text=f"{looked} of {len(Area)} areas looked at")
+    st.progress(looked / len(Area), text=f"{looked} of {len(Area)} areas inspected")
     if appraisal is not None:
         unseen = appraisal.repair.unseen
         st.caption(
-            f"What was not looked at, or not well, may hide {money(unseen.mean)} {case.currency} "
+            f"What was not inspected, or not well, may hide {money(unseen.mean)} {case.currency} "
             f"of repair on average; one time in ten more than {money(unseen.p90)}."
         )
 
@@ -113,10 +113,10 @@ def area_line(appraisal: Appraisal | None, area: Area, currency: str) -> None:
     )
     if found is None:
         return
-    look = LOOKS[Look(found.look)].lower() if found.look else "no look"
+    look = LOOKS[Look(found.look)].lower() if found.look else "no inspection"
     st.caption(
         f"After {look}: chance of a fault nobody has found {found.chance:.0%} "
-        f"(had nobody looked {found.chance_before:.0%}), worth "
+        f"(if nobody had inspected it {found.chance_before:.0%}), worth "
         f"{money(found.expected_money)} {currency} and {found.expected_hours:.1f} h on average."
     )
 
@@ -178,7 +178,7 @@ if case is not None:
         st.write("This car has none of it.")
     key = state.key_for(("how", area.value))
     st.segmented_control(
-        "How it was looked at",
+        "How it was inspected",
         list(Look),
         default=preset_look(case, area),
         format_func=lambda one: LOOKS[one],
@@ -203,7 +203,7 @@ if case is not None:
             width=180,
         )
         st.button(
-            "Not looked at",
+            "Not inspected",
             icon=ICONS[State.NOT_LOOKED_AT],
             on_click=mark,
             args=(area, State.NOT_LOOKED_AT, key),

@@ -10,6 +10,7 @@ from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.market import Condition, PriceKind, SoldBy
 from appraise.models.vehicle import TitleBrand
+from appraise.reports.wording import CONDITIONS
 from appraise.services import changed
 from appraise.services.cases.editing import free_id
 from ui.plots import bid as charts
@@ -112,13 +113,13 @@ if case is not None:
     if appraisal is not None:
         resale = appraisal.resale
         with st.grid(3, min_column_width=160):
-            show.number("Mended", resale.mended, case.currency)
+            show.number("Price after repair", resale.mended, case.currency)
             show.number(
-                "As it stands",
+                "Price as is",
                 resale.as_it_stands,
                 case.currency,
-                "A buyer sees the symptom, not the cause: the mended price less a high guess of a "
-                "shop's bill and a share for the trouble, never below scrap.",
+                "A buyer sees the symptom, not the cause: the price after repair less a "
+                "high guess of a shop's bill and a share for the trouble, never below scrap.",
             )
             show.number("Sold in", resale.days_to_sell, "days")
         show.problems(one for one in appraisal.problems if one.where.startswith("market"))
@@ -126,17 +127,18 @@ if case is not None:
         with st.expander("How this price comes about"):
             st.write(
                 f"Each year of age takes {-resale.per_year:.1%} off, each 10,000 miles "
-                f"{-resale.per_10000_miles:.1%}. Like cars spread by about {resale.spread:.0%}."
+                f"{-resale.per_10000_miles:.1%}. Comparable cars spread by about "
+                f"{resale.spread:.0%}."
             )
             if resale.leave_one_out is not None:
                 st.write(
                     "Predicting each comparable from the others misses by "
                     f"{resale.leave_one_out:.1%} on average. About 7% is as good as it gets: "
-                    "asking prices of like cars differ by that much."
+                    "asking prices of comparable cars differ by that much."
                 )
             if resale.comparison is not None:
                 st.write(
-                    f"As it stands, the price is {resale.comparison.discount:.0%} below the mended "
+                    f"As is, the price is {resale.comparison.discount:.0%} below the repaired "
                     f"one. Adverts of cars of this age that admit unrepaired damage ask "
                     f"{resale.comparison.adverts:.0%} less (open listing data, Germany, 2016)."
                 )
@@ -166,10 +168,11 @@ if case is not None:
             "condition": st.column_config.SelectboxColumn(
                 "Condition against this car",
                 options=[one.value for one in Condition],
+                format_func=lambda one: CONDITIONS[Condition(one)],
                 width="small",
             ),
             "title": st.column_config.SelectboxColumn(
-                "Mark on title", options=[one.value for one in TitleBrand]
+                "Title brand", options=[one.value for one in TitleBrand]
             ),
             "leave out": st.column_config.CheckboxColumn("Leave out", width="small"),
             "note": st.column_config.TextColumn("Note", max_chars=2000),

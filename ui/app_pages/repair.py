@@ -23,7 +23,7 @@ def reckoned(case: Case) -> Forecast | None:
     try:
         return cached.forecast(case)
     except AppraiseError as error:
-        st.error(f"Not reckoned: {show.plain(str(error))}")
+        st.error(f"Not worked out: {show.plain(str(error))}")
         return None
 
 

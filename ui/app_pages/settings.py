@@ -175,7 +175,7 @@ with st.grid(4, min_column_width=160):
     fields.text("currency", owner="preferences", most=3)
     fields.pick(("mi", "km"), "distance_unit", owner="preferences")
     fields.amount("deal", "target_margin", owner="preferences", low=None)
-    fields.share("deal", "confidence", owner="preferences", label="How sure of it")
+    fields.share("deal", "confidence", owner="preferences", label="Certainty wanted")
 deal_fields("preferences", "deal")
 try:
     tools = {one.id: one.label for one in cached.reference().tools.values()}

@@ -98,7 +98,7 @@ def card(case: Case, job: PlannedJob, reference: Reference) -> None:
         )
         about = [one.label or one.id for one in case.findings if one.id in job.findings]
         if about:
-            st.caption(show.plain(f"Mends: {'; '.join(about)}"))
+            st.caption(show.plain(f"Repairs: {'; '.join(about)}"))
         if job.bypass is not None and job.bypass.open:
             st.caption(
                 f":material/warning: {show.plain(job.bypass.what)} bypassed since "

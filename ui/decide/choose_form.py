@@ -41,7 +41,7 @@ def limits_box() -> None:
     with st.grid(2, min_column_width=160):
         fields.amount("work", "money_limit", step=100.0)
         fields.amount("work", "hours_limit", step=5.0)
-    fields.optional_range("work", "worth_to_keep", usual=": the price of a like car in order")
+    fields.optional_range("work", "worth_to_keep", usual=": the price of a comparable car in order")
 
 
 # --- breaking for parts -----------------------------------------------------------------------
@@ -82,14 +82,16 @@ def breaking_box(case: Case) -> None:
         )
     with st.container(horizontal=True):
         pressed = st.button(
-            "Weigh breaking it", key=f"{key}:save", on_click=_look_again, icon=":material/save:"
+            "Weigh parting it out", key=f"{key}:save", on_click=_look_again, icon=":material/save:"
         )
         if old is not None:
-            st.button("Leave breaking out", icon=":material/delete:", on_click=_leave_breaking_out)
+            st.button(
+                "Leave parting out aside", icon=":material/delete:", on_click=_leave_breaking_out
+            )
     if old is not None and old.lines:
-        table_button(case, "Breaking for parts")
+        table_button(case, "Parting out")
     if pressed and st.session_state.pop(SEEN) != old:
-        st.warning("Another window changed what breaking it brings: look again, then press.")
+        st.warning("Another window changed what parting it out brings: look again, then press.")
     elif pressed:
         _keep_breaking(case, edited, scrap, days)
 
@@ -185,7 +187,7 @@ def _keep_breaking(case: Case, frame: pd.DataFrame, scrap: float | None, days: i
 
 
 def _leave_breaking_out() -> None:
-    state.remember("Breaking it is left out")
+    state.remember("Parting out is left aside")
     if state.save(changed(state.case(), ("work", "breaking"), None)):
         forget_tables(f"{state.case().id}:breaking.")
         _next_breaking()
@@ -209,7 +211,7 @@ def sale_box(case: Case) -> None:
     show.problems(seller_counts(sales, today(), leaving_out=case.id).problems)
     _facts(case)
     opened = st.session_state.get(FORM)
-    print_button("Buyer's sheet", buyers_sheet, case)
+    print_button("Handover sheet", buyers_sheet, case)
     with st.container(horizontal=True):
         offered, sold = case.standing is Standing.ON_SALE, case.standing is Standing.SOLD
         if not sold:

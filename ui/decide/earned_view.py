@@ -66,10 +66,14 @@ def earned_view(case: Case, supposed: Decimal) -> None:
 def _figures(found: Earned) -> None:
     with st.grid(4, min_column_width=150):
         for label, value, caption in (
-            ("Margin", money(found.margin), f"{found.currency}, own hours unpaid"),
-            ("Own hours paid", money(found.margin_paid), f"{found.currency}, {found.hours:g} h"),
+            ("Profit before your time", money(found.margin), found.currency),
             (
-                "An own hour earns",
+                "Profit (your time paid)",
+                money(found.margin_paid),
+                f"{found.currency}, {found.hours:g} h",
+            ),
+            (
+                "Each of your hours earns",
                 "-" if found.per_hour is None else money(found.per_hour),
                 found.currency if found.per_hour is not None else "no hours entered",
             ),
@@ -96,7 +100,7 @@ def _sentences(found: Earned) -> list[str]:
         out.append(yearly + ".")
     out.append(f"By the days of the payments: {_lower(found.rates_words)}")
     if found.break_even_hours != found.break_even:
-        out.append(f"Own hours are paid too from {money(found.break_even_hours)} on.")
+        out.append(f"Your hours are paid too from {money(found.break_even_hours)} on.")
     return out
 
 

@@ -31,7 +31,7 @@ def car_fields(case: Case) -> None:
         fields.whole("vehicle", "model_year")
         fields.amount("vehicle", "odometer", "value", step=1000.0, label="Odometer")
         fields.pick(("mi", "km"), "vehicle", "odometer", "unit")
-        fields.choice(list(TitleBrand), "vehicle", "title_brand", label="Mark on the title")
+        fields.choice(list(TitleBrand), "vehicle", "title_brand", label="Title brand")
         fields.choice(list(PriceClass), "vehicle", "price_class", label="Price class")
         fields.choice(list(Fuel), "vehicle", "fuel")
         fields.choice(list(Transmission), "vehicle", "transmission")
@@ -52,7 +52,7 @@ def standing_fields(case: Case) -> None:
     if case.purchase is None:
         st.caption(
             "Once it is yours, enter what was paid: everything is then judged from there, and what "
-            "is expected of it today is kept, to be held against what it turns out to be."
+            "is expected of it today is kept, to be compared with what it turns out to be."
         )
         # A form, so that price and press come as one: a press while the price is on its way counts.
         with (

@@ -94,7 +94,7 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
             key=f"{key}:severity",
         )
         look = _optional(
-            "How it was looked at",
+            "How it was inspected",
             list(Look),
             finding.look if finding else None,
             LOOKS,
@@ -116,13 +116,13 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         "Several causes are possible",
         bool(finding and finding.causes),
         key=f"{key}:several",
-        help="Each with its chance and its jobs; what the chances leave is nothing to mend.",
+        help="Each with its chance and its jobs; what the chances leave is nothing to repair.",
     )
     if several:
         causes = _cause_boxes(finding, names, key)
     else:
         jobs = pick_several(
-            "Jobs that mend it",
+            "Jobs that repair it",
             names,
             listed_choices(finding.jobs, names) if finding else [],
             placeholder="type to search",
@@ -214,7 +214,7 @@ def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> li
     total = sum((one["chance"] for one in out), Decimal(0))
     with st.container(horizontal=True, vertical_alignment="center"):
         st.button("Add a cause", icon=":material/add:", on_click=_one_more, args=(count_key,))
-        st.caption(f"Together {total:.0%}; {max(Decimal(0), 1 - total):.0%} nothing to mend.")
+        st.caption(f"Together {total:.0%}; {max(Decimal(0), 1 - total):.0%} nothing to repair.")
     return out
 
 

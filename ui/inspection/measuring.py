@@ -125,7 +125,7 @@ def scan_box(case: Case, reference: Reference) -> None:
         placeholder="41 01 00 07 E5 00\n43 00\n41 30 12\n41 31 01 40",
     )
     at_clear = st.text_area(
-        "The same, as read right after clearing the codes (only to prove a mend)",
+        "The same, as read right after clearing the codes (only to prove a repair)",
         key=f"{case.id}:answers-at-clear",
         height=80,
         persist_state="session",
@@ -151,7 +151,7 @@ def scan_box(case: Case, reference: Reference) -> None:
     noted = list(dict.fromkeys(code for one in case.findings for code in one.codes))
     for code, proof in judge_mend(noted, before, scan, reference):
         words = show.plain("; ".join(proof.why))
-        st.caption(f"Mend of {code}: **{proof.result}**. {words}")
+        st.caption(f"Repair of {code}: **{proof.result}**. {words}")
     rows: list[dict[str, object]] = [
         {"value": one.name, "reading": reading_words(one)}
         for one in scan.readings
@@ -229,7 +229,7 @@ def _entry(case: Case, limit_id: str, reference: Reference) -> None:
             by = st.number_input(
                 show.plain(f"{limit.by.label}, {limit.by.unit}"), value=None, key=f"{key}:by"
             )
-    if not st.button("Hold it against the limit", key=f"{key}:go"):
+    if not st.button("Compare with the limit", key=f"{key}:go"):
         return
     try:
         measured = take_measurement(

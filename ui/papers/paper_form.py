@@ -90,7 +90,7 @@ def paper_form(case: Case, paper: Paper | None) -> bool:
             key=f"{key}:signed",
         )
         brands = pick_several(
-            "Marks on it",
+            "Title brands on it",
             {one: name(one) for one in TitleBrand},
             paper.brands if paper else (),
             placeholder="none",

@@ -154,17 +154,17 @@ def resale(case: Case, result: Resale, currency: str) -> Chart:
         },
         mode="markers",
         marker={"symbol": "diamond", "size": 14, "color": VERMILION},
-        name="This car, mended",
-        hovertemplate=f"mended: %{{y:,.0f}} {currency}<extra></extra>",
+        name="This car, after repair",
+        hovertemplate=f"repaired: %{{y:,.0f}} {currency}<extra></extra>",
     )
     figure.update_xaxes(title=f"Odometer, {unit}", tickformat=",.0f")
     figure.update_yaxes(
         title=f"Sold, at this car's age, {currency}", tickformat=",.0f", rangemode="tozero"
     )
     words = (
-        f"{len(result.points)} comparable cars by price and distance. This car, mended, sells for "
-        f"about {money(mended.p50)} {currency}, eight times in ten between {money(mended.p10)} "
-        f"and {money(mended.p90)}."
+        f"{len(result.points)} comparable cars by price and distance. This car, after repair, "
+        f"sells for about {money(mended.p50)} {currency}, {money(mended.p10)} to "
+        f"{money(mended.p90)} (8 in 10)."
     )
     return Chart(figure, words)
 
@@ -225,7 +225,7 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     """Return how the sale price shrinks to the margin, on average, step by step."""
     steps = [(one.label, float(one.amount)) for one in outcome.steps]
     total = float(outcome.margin.mean)
-    labels = [_short(label) for label, _ in steps] + ["Margin"]
+    labels = [_short(label) for label, _ in steps] + ["Profit"]
     values = [amount for _, amount in steps] + [total]
     kinds = ["relative"] * len(steps) + ["total"]
     texts = [f"{amount:,.0f}".replace("-", MINUS) for amount in values]
@@ -251,7 +251,7 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     figure.update_xaxes(tickformat=",.0f", nticks=FEW_TICKS, range=beside(ends, texts, labels))
     figure.update_layout(showlegend=False, margin={"t": 8})
     listed = "; ".join(f"{label} {amount:,.0f}" for label, amount in steps)
-    return Chart(figure, f"On average: {listed}; margin {total:,.0f} {currency}.")
+    return Chart(figure, f"On average: {listed}; profit {total:,.0f} {currency}.")
 
 
 def odds(found: FindingDiagnosis) -> Chart:
@@ -351,4 +351,4 @@ def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
     figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=whole)
     figure.update_layout(showlegend=False, margin={"t": 8})
     listed = "; ".join(f"{one.label} {one.share:.0%}" for one in shown)
-    return Chart(figure, f"What makes the margin uncertain: {listed}.")
+    return Chart(figure, f"What makes the profit uncertain: {listed}.")

@@ -31,12 +31,12 @@ __all__ = ["beyond", "frontier", "nets", "pulls"]
 
 LABEL_LINE = 17
 NAME_LINE = 48
-NOW = "as it stands"
+NOW = "as is"
 LEAST_APART = 0.06
 """Share of the width that a number over a point needs on a phone."""
 
 TICKS = {"money": ",.0f", "hours": ",.1~f"}
-UNITS = {"money": "money in", "hours": "own hours in"}
+UNITS = {"money": "money in", "hours": "your hours in"}
 
 
 def _figure(height: int) -> go.Figure:
@@ -96,7 +96,7 @@ def nets(options: Sequence[OptionView], currency: str) -> Chart:
             y=1.0,
             yref="paper",
             yanchor="bottom",
-            text="sold as it stands",
+            text="sold as is",
             showarrow=False,
         )
     figure.update_yaxes(autorange="reversed", title=None)
@@ -177,7 +177,7 @@ def frontier(
     if now is not None:
         line = {"color": GRAY, "dash": "dash", "width": 2}
         figure.add_hline(y=float(now.net.mean), line=line)
-        figure.add_scatter(x=[None], y=[None], mode="lines", line=line, name="sold as it stands")
+        figure.add_scatter(x=[None], y=[None], mode="lines", line=line, name="sold as is")
     figure.update_xaxes(title=f"{UNITS[by].capitalize()}, {unit}", tickformat=TICKS[by])
     figure.update_yaxes(title=f"Net from today, on average, {currency}", tickformat=",.0f")
     figure.update_layout(showlegend=True)

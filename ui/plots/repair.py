@@ -30,7 +30,7 @@ def s_curve(forecast: Forecast) -> Chart:
             fill="toself",
             fillcolor="rgba(86,180,233,0.25)",
             line={"width": 0},
-            name="8 times in 10 within",
+            name="8 in 10 within",
             hoverinfo="skip",
         )
         figure.add_scatter(
@@ -96,7 +96,8 @@ def _words(forecast: Forecast) -> str:
     by = f" by {forecast.ends_on}" if forecast.ends_on else ""
     return (
         f"Up to today, {forecast.on}, {money(forecast.paid)} {currency} were paid; the budget of "
-        f"the jobs done was {done}. It ends{by} at about {money(end.p50)}, 8 times in 10 between "
-        f"{money(end.p10)} and {money(end.p90)}; the budget was {money(forecast.budget.p50)}. "
-        "The last step takes in what has no job yet and what was not looked at."
+        f"the jobs done was {done}. It ends{by} at about {money(end.p50)}, "
+        f"{money(end.p10)} to {money(end.p90)} (8 in 10); the budget was "
+        f"{money(forecast.budget.p50)}. The last step takes in what has no "
+        "job yet and what was not inspected."
     )

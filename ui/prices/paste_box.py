@@ -7,6 +7,7 @@ import streamlit as st
 from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.market import PriceKind, SoldBy
+from appraise.reports.wording import CONDITIONS
 from appraise.services import Pasted, PastedRow, changed, paste_comparables, today
 from appraise.services.inspection.pasting import Order
 from ui.session import cached, state
@@ -26,12 +27,12 @@ def paste_box(case: Case) -> None:
     """Take a list of cars as text, show what each line was understood as, and add them."""
     key = f"{case.id}:paste"
     text = st.text_area(
-        "One car a line, as it stands in the advert or the spreadsheet",
+        "One car a line, as in the advert or the spreadsheet",
         key=key,
         persist_state="session",
         placeholder="2010, $4,150, 121,000 mi\n2013\t126k mi\t6,690 USD\tsold\tdealer",
         help="A sign or a unit says which figure is which: $ or USD, mi or km. A year is four "
-        "digits. The words sold, asked, dealer, private, auction, tidier and rougher are read; "
+        "digits. The words sold, asked, dealer, private, auction, better and worse are read; "
         "anything else becomes the note.",
     )
     with st.grid(3, min_column_width=160):
@@ -116,7 +117,7 @@ def _row(one: PastedRow) -> dict[str, object]:
         "to check": check,
         "asked or sold": comp.kind.value,
         "offered by": comp.sold_by.value if comp.sold_by else "not known",
-        "condition": comp.condition.value,
+        "condition": CONDITIONS[comp.condition],
         "note": comp.note,
     }
 

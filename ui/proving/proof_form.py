@@ -220,7 +220,7 @@ def _measure_box(case: Case, job: PlannedJob, reference: Reference) -> None:
                 persist_state="page",
             )
     st.button(
-        "Hold it against the limit",
+        "Compare with the limit",
         type="primary",
         key=f"{key}:go",
         on_click=_measure,

@@ -38,7 +38,7 @@ KINDS = {
     Purpose.UPGRADE: "Upgrade",
 }
 HELP = (
-    "A repair mends what is wrong. Preventive is done before it fails; an upgrade makes the car "
+    "A repair fixes what is wrong. Preventive is done before it fails; an upgrade makes the car "
     "better than it was. For those two say what they add to the price, if you know better."
 )
 TWO = 2
@@ -68,7 +68,7 @@ def add_box(case: Case, reference: Reference) -> None:
     if purpose is Purpose.REPAIR:
         names = finding_names(case)
         st.selectbox(
-            "Finding that it mends",
+            "Finding that it repairs",
             list(names),
             None,
             format_func=lambda one: names[one],
@@ -211,7 +211,7 @@ def _bypass(key: str) -> None:
 
 def exclusive_box(case: Case, names: dict[str, str]) -> None:
     """Show the sets of jobs of which at most one is done, and the form for another."""
-    st.caption("Jobs that stand in for each other, such as mending a unit or fitting a used one.")
+    st.caption("Jobs that stand in for each other, such as repairing a unit or fitting a used one.")
     for place, group in enumerate(case.work.at_most_one):
         with st.container(horizontal=True, vertical_alignment="center"):
             st.markdown(show.plain("; ".join(names[one] for one in group)))

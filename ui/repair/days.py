@@ -43,7 +43,7 @@ def days(case: Case, reference: Reference) -> None:
         return
     worked = sum(bool(one.steps) for one in plan.days)
     st.markdown(
-        f"### All done on {plan.finish}: {plan.hours:.1f} own hours on {worked} of "
+        f"### All done on {plan.finish}: {plan.hours:.1f} hours of your own on {worked} of "
         f"{len(plan.days)} days"
     )
     show.cautions(cautions_ahead(case, reference), case.vehicle, reference)

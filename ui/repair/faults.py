@@ -57,7 +57,7 @@ def _summary(case: Case, reference: Reference) -> Itemized | None:
     if found.expected is None:
         st.caption(
             "What was expected on the day of the purchase was not kept for this car, so there is "
-            "nothing to hold it against. For a car entered as bought on Inspect it is."
+            "nothing to compare it with. For a car entered as bought on Inspect it is."
         )
     else:
         st.markdown(f"**{show.plain(found.words)}**")
@@ -95,7 +95,7 @@ def _expected(case: Case, before: ExpectedFinding | None) -> str:
         return "New: not known on the day of the purchase."
     sure = "a fault for certain"
     if before.chance < 1:
-        sure = f"anything to mend {chance_words(before.chance)}"
+        sure = f"anything to repair {chance_words(before.chance)}"
     return (
         f"Expected on {expected.on}: {sure}, {money(before.money.mean)} {case.currency} and "
         f"{before.own_hours:.1f} h on average."
@@ -165,6 +165,6 @@ def _table(found: Itemized, currency: str, *, kept: bool) -> None:
         rows.append(row)
     show.frame(rows, "Findings as expected at the purchase and as they turned out")
     st.caption(
-        f"On average, each as if mended alone. The whole repair now, in the middle: "
-        f"{money(found.now.p50)} {currency}, 8 times in 10 {span(found.now)}."
+        f"On average, each as if repaired alone. The whole repair now: "
+        f"{money(found.now.p50)} {currency}, {span(found.now)} (8 in 10)."
     )

@@ -34,7 +34,7 @@ def where_it_ends(case: Case, forecast: Forecast) -> None:
         if forecast.budget_from == "the purchase"
         else "of the plan as it is now, as nothing was kept of what was expected at the purchase"
     )
-    st.caption(f"Held against the middle of the budget {source}.")
+    st.caption(f"Compared with the middle of the budget {source}.")
     with st.grid(3, min_column_width=160):
         show.number("At the end", forecast.at_end, currency)
         show.number("Budget", forecast.budget, currency)
@@ -44,10 +44,10 @@ def where_it_ends(case: Case, forecast: Forecast) -> None:
         _plain("Paid so far", forecast.paid, currency, "less refunds, without deposits")
         _plain("Ordered, not paid", forecast.committed, currency, "part of what is to come")
         _plain("Deposits out", forecast.deposits_out, currency, "back once old units are returned")
-        _hours("Own hours at the end", forecast.hours_at_end)
-        _hours("Own hours to come", forecast.hours_to_come)
+        _hours("Your hours at the end", forecast.hours_at_end)
+        _hours("Your hours to come", forecast.hours_to_come)
         with st.container(border=True):
-            st.metric("Own hours worked", f"{forecast.worked:g}")
+            st.metric("Your hours worked", f"{forecast.worked:g}")
             st.caption("h, as entered")
     st.subheader("What the jobs done have taught")
     for line in learned_words(forecast):
@@ -74,7 +74,7 @@ def verdict(forecast: Forecast) -> str:
 def _hours(label: str, given: Quantiles) -> None:
     with st.container(border=True):
         st.metric(label, f"{given.p50:.1f}")
-        st.caption(f"h, the middle; 8 times in 10 {given.p10:.1f} to {given.p90:.1f}")
+        st.caption(f"h, {given.p10:.1f} to {given.p90:.1f} (8 in 10)")
 
 
 def _plain(label: str, amount: Decimal, currency: str, what: str) -> None:
@@ -92,20 +92,20 @@ def learned_words(forecast: Forecast) -> list[str]:
 
 def _factor(one: LearnedFactor) -> str:
     jobs = "the job done" if one.jobs == 1 else f"the {one.jobs} jobs done"
-    range_ = f"{one.factor:.2f} times; 8 times in 10 between {one.low:.2f} and {one.high:.2f}"
+    range_ = f"{one.factor:.2f} times; {one.low:.2f} to {one.high:.2f}, 8 in 10"
     away = abs(one.factor - 1)
     if one.of == "money":
         word = "dearer" if one.factor > 1 else "cheaper"
-        found = f"come out {away:.0%} {word} than reckoned"
-        then = f"What is still to buy is reckoned {away:.0%} {word} too."
+        found = f"come out {away:.0%} {word} than expected"
+        then = f"What is still to buy is taken as {away:.0%} {word} too."
         start = f"Parts and bills: going by {jobs} they "
     else:
         word = "longer" if one.factor > 1 else "less"
-        found = f"take {away:.0%} {word} than reckoned"
-        then = f"The hours still to come are reckoned {away:.0%} {word} too."
-        start = f"Own hours: going by {jobs} you "
+        found = f"take {away:.0%} {word} than expected"
+        then = f"The hours still to come are taken as {away:.0%} {word} too."
+        start = f"Your hours: going by {jobs} you "
     if away <= ABOUT:
-        found = "come out about as reckoned" if one.of == "money" else "take about as reckoned"
+        found = "come out about as expected" if one.of == "money" else "take about as expected"
         then = "What is still to come stays nearly as it was."
     return f"{start}{found} ({range_}). {then}"
 

@@ -10,6 +10,7 @@ from appraise.models.case import Case
 from appraise.models.files import Attachments
 from appraise.models.jobs import DoneBy
 from appraise.models.work import PlannedJob, PlannedPart, Purpose
+from appraise.reports.wording import DONE_BY
 from appraise.services.ownership.working import attach_to_job, job_of, put_job
 from ui.repair.common import (
     FORM,
@@ -26,7 +27,6 @@ from ui.session import state
 from ui.widgets import show
 from ui.widgets.files_form import files_box
 from ui.widgets.picking import pick_several
-from ui.words import name
 
 __all__ = ["job_form"]
 
@@ -63,10 +63,10 @@ def job_form(case: Case, job: PlannedJob, names: dict[str, str]) -> None:
 def _fields(case: Case, job: PlannedJob, names: dict[str, str], key: str) -> None:
     with st.grid(3, min_column_width=150, vertical_alignment="bottom"):
         st.selectbox(
-            "Who does it",
+            "Done by",
             list(DoneBy),
             list(DoneBy).index(job.done_by) if job.done_by else None,
-            format_func=name,
+            format_func=DONE_BY.__getitem__,
             placeholder="as in the deal",
             key=f"{key}:done_by",
         )
@@ -85,7 +85,7 @@ def _fields(case: Case, job: PlannedJob, names: dict[str, str], key: str) -> Non
         key=f"{key}:after",
     )
     pick_several(
-        "Findings that it mends",
+        "Findings that it repairs",
         finding_names(case),
         job.findings,
         placeholder="none",

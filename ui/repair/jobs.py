@@ -103,11 +103,11 @@ def _planning(case: Case) -> None:
     if left:
         st.caption(
             f"No job yet: {show.plain('; '.join(left))}. A finding gets its jobs once its cause is "
-            "known, and what mends it."
+            "known, and what repairs it."
         )
         with st.container(horizontal=True):
             link("diagnose", "Weigh its causes", ":material/balance:")
-            link("inspect", "Say on Inspect what mends it", ":material/visibility:")
+            link("inspect", "Say on Inspect what repairs it", ":material/visibility:")
 
 
 def _plan() -> None:
@@ -210,7 +210,7 @@ def _details(case: Case, job: PlannedJob, names: dict[str, str], reference: Refe
     if waits and job.open:
         lines.append("Waits for: " + "; ".join(waits))
     if job.findings:
-        lines.append("Mends: " + "; ".join(findings.get(one, one) for one in job.findings))
+        lines.append("Repairs: " + "; ".join(findings.get(one, one) for one in job.findings))
     tools = (
         []
         if known is None or not job.open

@@ -95,7 +95,7 @@ def _form(case: Case, names: dict[str, str]) -> None:
 def _fields(case: Case, kind: EntryKind, names: dict[str, str], key: str) -> None:
     st.date_input("Day", today(), min_value=FIRST_DAY, max_value=LAST_DAY, key=f"{key}:on")
     if kind is EntryKind.HOURS:
-        st.number_input("Own hours", value=None, min_value=0.0, step=0.5, key=f"{key}:hours")
+        st.number_input("Your hours", value=None, min_value=0.0, step=0.5, key=f"{key}:hours")
     else:
         back = " back" if kind in BACK else ""
         st.number_input(
@@ -134,7 +134,7 @@ def _enter(key: str, kind: EntryKind, photos: str) -> None:
 
 def _said(given: Mapping[str, Any], currency: str) -> str:
     if given["kind"] is EntryKind.HOURS:
-        return f"Entered: {given['hours']:g} own hours on {given['on']}."
+        return f"Entered: {given['hours']:g} hours of your own on {given['on']}."
     kind = ENTRY_KINDS[given["kind"]].lower()
     return f"Entered: {given['amount']:,.2f} {currency}, {kind}, on {given['on']}."
 
@@ -150,7 +150,7 @@ def _totals(case: Case) -> None:
     ]
     whole = sum(sums.values(), Decimal(0))
     rows.append({"For": "All money, deposits among it", "Sum": f"{whole:,.2f} {case.currency}"})
-    rows.append({"For": "Own hours", "Sum": f"{hours:g} h"})
+    rows.append({"For": "Your hours", "Sum": f"{hours:g} h"})
     st.table(rows, border="horizontal", hide_index=True, alt="Totals by kind")
     table_button(case, "Entries", "Money by kind")
 
@@ -215,7 +215,7 @@ def _landed(case: Case, forecast: Forecast | None) -> None:
     """Show what the purchase was planned to cost, what it did, and the form for that."""
     if case.purchase is None:
         return
-    st.subheader("What it cost until it stood in the yard")
+    st.subheader("Cost to buy")
     if forecast is not None:
         rows: list[dict[str, object]] = [
             {
@@ -233,8 +233,8 @@ def _landed(case: Case, forecast: Forecast | None) -> None:
                 "Paid": "not entered yet" if paid is None else f"{paid:,.2f}",
             }
         )
-        st.table(rows, border="horizontal", hide_index=True, alt="Landed cost by line")
-        table_button(case, "Landed cost")
+        st.table(rows, border="horizontal", hide_index=True, alt="Cost to buy by line")
+        table_button(case, "Cost to buy")
     box = st.expander("Enter what was really paid", on_change="rerun", key="work-paid")
     if box.open:
         with box:

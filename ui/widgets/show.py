@@ -142,7 +142,7 @@ def number(label: str, given: Quantiles, unit: str, help_: str | None = None) ->
     """Show a number with doubt: the middle large, low to high small."""
     with st.container(border=True):
         st.metric(label, money(given.p50), help=help_)
-        st.caption(f"{unit}, the middle; 8 times in 10 {span(given)}")
+        st.caption(f"{unit}, {span(given)} (8 in 10)")
 
 
 def cautions(names: Iterable[str], car: Vehicle, reference: Reference) -> None:
@@ -242,6 +242,7 @@ def sources(appraisal: Appraisal, reference: Reference) -> None:
     ]
     st.caption(
         f"{len(appraisal.values_used)} values used, {len(jobs)} of them jobs of the catalog; "
-        f"{appraisal.unsourced_share:.0%} have no published source (common practice, from memory)."
+        f"{appraisal.unsourced_share:.0%} have no published source "
+        "(common practice or our estimate)."
     )
     frame(rows, "Reference values used, with their sources")

@@ -100,12 +100,12 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
 
 def _walk_away_words(case: Case, walk_away: int | None, budget: float) -> str:
     deal = case.deal
-    aim = f"a margin of {deal.target_margin:,.0f} in {float(deal.confidence):.0%} of cases"
+    aim = f"a profit of {deal.target_margin:,.0f} in {float(deal.confidence):.0%} of cases"
     if walk_away is not None:
         return f"The highest bid that leaves {aim}, all fees in."
     if budget <= 0:
         return (
-            f"No bid leaves {aim}: mended, the car brings too little for what the repair, the "
+            f"No bid leaves {aim}: repaired, the car brings too little for what the repair, the "
             "time and the sale take."
         )
     return (
@@ -129,11 +129,11 @@ def _outcome(money: Worked, bid: Decimal) -> Outcome:
     kept = 1 - float(deal.selling_percent) / 100
     known = _if_seller_knows(money, landed, float(bid))
     steps = [
-        ("Sale, mended", float(money.mended.mean())),
+        ("Sale after repair", float(money.mended.mean())),
         ("Selling costs", -float(money.selling.mean())),
         ("Parts and tools", money.repair.total.labor - repair_money),
         ("Shop labor", -money.repair.total.labor),
-        ("Own hours", -float(money.own_hours_paid.mean())),
+        ("Your hours", -float(money.own_hours_paid.mean())),
         ("Holding", -float(money.holding.mean())),
         ("Interest", -interest),
         ("Fees, tax, transport", -(landed - float(bid))),
@@ -331,7 +331,9 @@ def _seller(money: Worked, resale: Resale) -> SellerView | None:
         verdict = "within"
         words = "The seller's price admits about the trouble that was found."
         if not work.bill.any():
-            words = "The seller's price is within what like cars without a fault are offered at."
+            words = (
+                "The seller's price is within what comparable cars without a fault are offered at."
+            )
     else:
         verdict = "more"
         words = (

@@ -98,7 +98,7 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
         where = f"findings[{at}]"
         name = finding.label or finding.area.value.replace("_", " ")
         if finding.severity is Severity.DANGEROUS:
-            yield Problem(where, f"{name}: dangerous, not to be driven until mended", "warning")
+            yield Problem(where, f"{name}: dangerous, not to be driven until repaired", "warning")
         if finding.unpriced:
             yield Problem(
                 where, f"{name}: {NOT_PRICED}", hint="Add its jobs or its possible causes."
@@ -107,8 +107,8 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
     if not (deal.fees or deal.tax_percent or deal.holding_per_day or deal.own_rate):
         yield Problem(
             "deal",
-            "no fees, tax, holding cost or own hours are entered, so the walk-away price leaves "
-            "nothing for them",
+            "no fees, tax, holding cost or hours of yours are entered, so the walk-away "
+            "price leaves nothing for them",
             hint="Enter them with the bid, or once for every new car in the settings.",
         )
     if not any(

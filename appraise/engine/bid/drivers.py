@@ -93,8 +93,8 @@ def drivers(money: Worked, each: Mapping[str, Alone], doubt: Doubt) -> tuple[Dri
     alone = sum(one.doubt for one in each.values())
     time = -money.holding - doubt.landed * (money.rest.growth - 1)
     parts: list[tuple[str, str, float]] = [
-        ("resale", "What it fetches mended", doubt.share_of(money.mended - money.selling)),
-        ("unseen", "What was not looked at", total - found),
+        ("resale", "Price after repair", doubt.share_of(money.mended - money.selling)),
+        ("unseen", "What was not inspected", total - found),
         ("time", "Days until sold", doubt.share_of(time)),
         ("shared", "What the findings share", found - alone),
     ]

@@ -118,37 +118,37 @@ def _options(found: Prospects, program: Program, best: Weighed | None) -> Iterat
     """Yield the options; selling as it stands first."""
     now = found.sold((), (), retail=False)
     yield (
-        "as it stands",
-        "Sell it as it stands",
+        "as is",
+        "Sell it as is",
         frozenset(),
         now,
-        "To somebody who mends it; what is known is told.",
+        "To somebody who repairs it; what is known is told.",
         True,
     )
     if best is not None:
-        label, words = "Mend what pays best", ""
+        label, words = "Repair what pays best", ""
         if not best.choice.chosen - {NOT_INSPECTED}:
             label = "Repair nothing, sell retail"
             words = "To a private buyer; what nobody inspected is put right first."
         elif best.net < float(now.net.mean()):
-            label, words = "Repair what loses least", "Selling it as it stands brings more."
+            label, words = "Repair what loses least", "Selling it as is brings more."
         yield _sale("best", label, found, best.choice, words)
     forced = program.forced
     if forced - {NOT_INSPECTED}:
         least = program.of(forced)
-        yield _sale("what must be done", "Mend only what must be done", found, least)
+        yield _sale("what must be done", "Repair only what must be done", found, least)
     whole = program.of(program.with_required(found.repairs | forced))
     if found.repairs:
-        yield _sale("all repairs", "Mend all that is wrong", found, whole)
+        yield _sale("all repairs", "Repair all that is wrong", found, whole)
     broken = found.broken()
     if broken is not None:
-        yield "break for parts", "Break it for parts", frozenset(), broken, "", True
+        yield "part out", "Part out", frozenset(), broken, "", True
     words = "As if its worth were money in hand."
     said = found.case.work.worth_to_keep is not None
     if not said:
         words = (
-            "Not ranked: as if the price of a like car were money in hand. Say what it is worth to "
-            "you, and it is weighed against the others."
+            "Not ranked: as if the price of a comparable car were money in hand. Say what it is "
+            "worth to you, and it is weighed against the others."
         )
     if whole.problem:
         words = f"Not ranked: {whole.problem}."
@@ -160,8 +160,8 @@ def _nothing_fits(found: Prospects, planned: Choice) -> Problem:
     money = float(found.outlook.unseen.mean())
     hours = float(found.outlook.unseen_hours.mean())
     hint = (
-        f"What nobody inspected counts with {money:,.0f} {found.case.currency} and {hours:.1f} own "
-        "hours on average: inspect it, or raise the limit."
+        f"What nobody inspected counts with {money:,.0f} {found.case.currency} and {hours:.1f} "
+        "hours of your own on average: inspect it, or raise the limit."
         if money or hours
         else ""
     )
@@ -298,20 +298,20 @@ def _other_way(
 def _advice(views: list[OptionView], currency: str) -> str:
     """Say which option brings most, by how much, and how surely."""
     best = views[0]
-    now = next(one for one in views if one.kind == "as it stands")
+    now = next(one for one in views if one.kind == "as is")
     if best is now:
         other = next((one for one in views[1:] if one.ranked), None)
         if other is None:
             return "There is nothing else to do but to sell it."
         more = now.net.mean - other.net.mean
         return (
-            f"Selling it as it stands brings most: {more:,.0f} {currency} more on average than the "
+            f"Selling it as is brings most: {more:,.0f} {currency} more on average than the "
             f"next best, which is to {_lower(other.label)}."
         )
     more = best.net.mean - now.net.mean
     odds = 1 - best.worse_than_selling_now
     return (
-        f"{best.label}: {more:,.0f} {currency} more on average than selling it as it stands, and "
+        f"{best.label}: {more:,.0f} {currency} more on average than selling it as is, and "
         f"better in {odds:.0%} of cases."
     )
 

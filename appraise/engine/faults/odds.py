@@ -151,9 +151,9 @@ def odds_of(
         A result names a check or an outcome that does not exist.
     """
     causes, before = prior_of(finding, suspect_chance)
-    labels = (*(cause.label for cause in finding.causes), "Nothing to mend")
+    labels = (*(cause.label for cause in finding.causes), "Nothing to repair")
     if not finding.causes:
-        labels = (finding.label or "A fault", "Nothing to mend")
+        labels = (finding.label or "A fault", "Nothing to repair")
     if finding.truth is not None:
         true = (finding.truth.cause or causes[0]) if finding.truth.fault else NOTHING
         return Odds(causes, labels, before, np.array([float(one == true) for one in causes]))

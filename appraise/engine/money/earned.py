@@ -58,7 +58,7 @@ def earned(case: Case, on: date, price: Decimal) -> Earned:
     repair = sum(spent.values(), Decimal(0))
     hours = sum((one.worked for one in case.work.entries), Decimal(0))
     flows = [
-        DatedFlow(on=purchase.bought_on, label="Landed cost", amount=-landed),
+        DatedFlow(on=purchase.bought_on, label="Cost to buy", amount=-landed),
         *(
             DatedFlow(on=day, label="Repair", amount=-amount)
             for day, amount in sorted(spent.items())

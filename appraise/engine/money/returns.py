@@ -316,7 +316,7 @@ def _several(rates: tuple[float, ...], under: int, above: int) -> str:
     told = f"{', '.join(some)} and {last}" if some else last
     return (
         f"{_count(count).capitalize()} rates solve it, {told}: no single figure means anything; "
-        "look at the margin instead."
+        "look at the profit instead."
     )
 
 

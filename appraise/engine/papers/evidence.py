@@ -21,7 +21,7 @@ WORK = (PaperKind.INVOICE, PaperKind.ESTIMATE)
 MONEY = (PaperKind.INVOICE, PaperKind.PARTS_RECEIPT)
 OPENERS = {
     PaperKind.INVOICE: "an invoice",
-    PaperKind.ESTIMATE: "an estimate: somebody quoted, nobody says it was mended",
+    PaperKind.ESTIMATE: "an estimate: somebody quoted, nobody says it was repaired",
     PaperKind.PARTS_RECEIPT: "a receipt for a part: not that it was fitted, nor to which car",
     PaperKind.CORE_RETURN_SLIP: (
         "a slip for the return of an old unit: no proof that a new one was fitted"

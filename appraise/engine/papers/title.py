@@ -235,7 +235,7 @@ def _brands(facts: TitleFacts) -> Iterator[Problem]:
     for text in facts.brands:
         brand = find_brand(text)
         if brand is None:
-            says = f"the mark {text!r} is not known by that name"
+            says = f"the brand {text!r} is not known by that name"
             yield _problem("brands", says, "Write the word on the title, not its number")
         elif brand.name not in ("clear", "odometer actual") and not told.get(brand.name):
             roads: dict[str, tuple[str, Weight]] = {
@@ -286,8 +286,8 @@ def _wanted(facts: HandFacts) -> Iterator[tuple[str, bool | None, str, str]]:
         why = "without tenths, one of three statuses, signed by both sides"
         section = "49 CFR 580.5(c)-(f)"
         yield "Odometer statement, complete", facts.odometer_statement, why, section
-    why = "every mark on both sides of the title and in the State's record"
-    yield "Marks on the title read", facts.brands_read, why, "28 CFR 25.54"
+    why = "every brand on both sides of the title and in the State's record"
+    yield "Title brands read", facts.brands_read, why, "28 CFR 25.54"
     yield "Not reported stolen", facts.not_stolen, "a thief passes no title on", PRACTICE
     why = "day, price, both names and addresses, identification number"
     yield "Bill of sale", facts.bill_of_sale, why, PRACTICE

@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 Needed = dict[str, Rows]
 """Where access or tools are needed, by name."""
 
-Line = Literal["parts", "own hours", "errand hours", "shop hours", "bill", "billed access"]
+Line = Literal["parts", "your hours", "errand hours", "shop hours", "bill", "billed access"]
 """What is summed. Errand hours are those lost to bringing a car to a specialist and back."""
 
 
@@ -112,7 +112,7 @@ class Sums:
         if places is not None and not len(places):
             return
         drawn = workshop.job_at(wanted.priced, wanted.rows)
-        mine: Line = "errand hours" if wanted.priced.job.shop_only else "own hours"
+        mine: Line = "errand hours" if wanted.priced.job.shop_only else "your hours"
         lines: list[tuple[Line, Floats]]
         if workshop.by_shop(wanted.priced):
             lines = [("parts", drawn[BILL]), ("shop hours", drawn[HOURS])]
@@ -247,14 +247,14 @@ class Pile:
                 sums.add("billed access", hours, rows)
             self._bill(sums, shop_rate)
         for hours, rows in access_hours(access_own, workshop):
-            sums.add("own hours", hours, rows)
+            sums.add("your hours", hours, rows)
         for hours, rows in access_hours(access_shop, workshop):
             sums.add("shop hours", hours, rows)
         if sums.billing and not both:
             self._bill(sums, shop_rate)
         for tool, rows in tools.items():
             sums.add("parts", workshop.tool(tool), rows)
-        money, hours, bill = sums.line("parts"), sums.line("own hours"), sums.line("bill")
+        money, hours, bill = sums.line("parts"), sums.line("your hours"), sums.line("bill")
         labor = 0.0
         if "shop hours" in sums.lines:
             paid = sums.line("shop hours") * shop_rate
@@ -267,7 +267,7 @@ class Pile:
     @staticmethod
     def _bill(sums: Sums, shop_rate: Floats) -> None:
         """Add to the bill the hours that a shop would work: all but those lost on errands."""
-        worked: tuple[Line, ...] = ("own hours", "shop hours", "billed access")
+        worked: tuple[Line, ...] = ("your hours", "shop hours", "billed access")
         for line in worked:
             if line in sums.lines:
                 sums.add_times("bill", sums.lines[line], shop_rate)

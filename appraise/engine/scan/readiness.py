@@ -151,7 +151,7 @@ def recently_cleared(seen: Snapshot, limits: Thresholds | None = None) -> ClearS
     if unproved:
         why.append(
             f"permanent code {', '.join(unproved)} without a stored one: {WORDS}, "
-            "and the mend not proved since"
+            "and the repair not proved since"
         )
     if counters.small:
         why.append(f"only {', '.join(counters.small)} since: {WORDS} not long ago")
@@ -281,7 +281,7 @@ def _doubts(
     if not codes:
         yield "no code is named: there is nothing for the car to test"
     if not monitor:
-        yield "no monitor owns the code: prove the mend by measuring"
+        yield "no monitor owns the code: prove the repair by measuring"
         return
     if at_clear is None or at_clear.status is None:
         yield "the monitors were not read right after the clear"
@@ -294,7 +294,7 @@ def _doubts_now(monitor: str, now: Snapshot) -> Iterator[str]:
     if now.status is None or now.status.light_on is None:
         yield "the monitors were not read since (PID 01)"
     elif not any(one.supported for one in now.status.monitors if one.name == monitor):
-        yield f"the car has no monitor {monitor}: prove the mend by measuring"
+        yield f"the car has no monitor {monitor}: prove the repair by measuring"
     elif (now.status.light_on or now.status.confirmed) and not now.stored:
         yield "the light is on or a code is counted, though none was read"
     if now.stored is None or now.pending is None:

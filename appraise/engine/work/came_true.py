@@ -73,7 +73,7 @@ def itemize(case: Case, reference: Reference) -> Itemized:
         now=total,
         words=_words(rows, chances, expected.money.mean, total.mean)
         if expected
-        else "What was expected at the purchase was not kept: there is nothing to hold it against.",
+        else "What was expected at the purchase was not kept: there is nothing to compare it with.",
     )
 
 
@@ -97,7 +97,7 @@ def _cause(finding: Finding | None, needs: Needs | None) -> str:
     if finding is None or finding.truth is None or needs is None or needs.odds is None:
         return ""
     if not finding.truth.fault:
-        return "Nothing to mend"
+        return "Nothing to repair"
     if finding.truth.cause is None:
         return ""
     labels = dict(zip(needs.odds.causes, needs.odds.labels, strict=True))

@@ -121,12 +121,12 @@ def next_step(case: Case) -> str:
     comps = sum(not one.left_out for one in case.market.comparables)
     bare = [one for one in case.findings if one.trouble and not one.jobs and not one.causes]
     open_steps = (
-        (not looked, "Look it over"),
-        (comps < SOME_COMPS, "Add prices of like cars"),
-        (bool(bare), "Say what mends: " + "".join(one.label or one.id for one in bare[:1])),
-        (case.purchase is not None, "Mend and sell"),
+        (not looked, "Inspect it"),
+        (comps < SOME_COMPS, "Add prices of comparable cars"),
+        (bool(bare), "Say what repairs: " + "".join(one.label or one.id for one in bare[:1])),
+        (case.purchase is not None, "Repair and sell"),
         (case.deal.asking_price is None, "Enter the asking price"),
-        (looked < len(Area) // 2, f"Look at more: {len(Area) - looked} areas left"),
+        (looked < len(Area) // 2, f"Inspect more: {len(Area) - looked} areas left"),
         (True, "Decide on the bid"),
     )
     return next(words for due, words in open_steps if due)

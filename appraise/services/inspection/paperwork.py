@@ -240,10 +240,10 @@ def _marks(case: Case, lookup: Lookup) -> Iterator[Problem]:
                     so = f", and the car is priced as {priced.value.replace('_', ' ')}"
                 yield Problem(
                     f"papers.{paper.id}",
-                    f"{_named(paper)}: carries the mark '{brand.value.replace('_', ' ')}': "
+                    f"{_named(paper)}: carries the title brand '{brand.value.replace('_', ' ')}': "
                     f"{price_words(brand, lookup.reference)}{so}",
                     "stop" if ours is TitleBrand.CLEAR else "warning",
-                    "The price follows the mark that costs most; ask the title office what is on "
+                    "The price follows the brand that costs most; ask the title office what is on "
                     "record.",
                 )
 

@@ -18,6 +18,7 @@ from appraise.models.market import Comparable, Condition, PriceKind, SoldBy
 from appraise.models.problems import problems_of
 from appraise.models.vehicle import age_in_years
 from appraise.reference.load import Reference
+from appraise.reports.wording import CONDITIONS as CONDITIONS_SAID
 from appraise.services.cases.editing import free_id
 
 __all__ = ["Order", "Pasted", "PastedRow", "paste_comparables"]
@@ -43,7 +44,11 @@ OFFERED = {
     SoldBy.PRIVATE: r"private(?:ly)?(?: seller)?",
     SoldBy.AUCTION: r"auction(?:ed)?",
 }
-CONDITIONS = {one: one.value for one in Condition}
+CONDITIONS = {
+    Condition.TIDIER: r"(?:tidier|better(?: condition)?)",
+    Condition.ALIKE: r"(?:alike|same condition)",
+    Condition.ROUGHER: r"(?:rougher|worse(?: condition)?)",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +235,8 @@ def _row(
     ):
         words, found = _take(words, known)
         if len(found) > 1:
-            remarks.append(f"{' and '.join(sorted(found))} are both in it: neither is taken")
+            both = sorted(CONDITIONS_SAID.get(one, one) for one in found)
+            remarks.append(f"{' and '.join(both)} are both in it: neither is taken")
         elif found or default is not None:
             raw[field] = found[0] if found else default
     if reading.by_order:

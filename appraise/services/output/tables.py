@@ -192,11 +192,11 @@ LOOKED: dict[str, Callable[[_Car], Table]] = {
     "Price by distance": lambda car: bid.band_table(car.appraisal),
     "Estimate": lambda car: bid.estimate_table(car.appraisal),
     "What each bid leads to": lambda car: bid.bids_table(car.appraisal),
-    "From the sale to the margin": lambda car: bid.steps_table(car.appraisal),
+    "From the sale to the profit": lambda car: bid.steps_table(car.appraisal),
     "What makes it uncertain": lambda car: bid.doubt_table(car.appraisal),
-    "What was not looked at": lambda car: bid.areas_table(car.appraisal),
+    "What was not inspected": lambda car: bid.areas_table(car.appraisal),
     "Fees of the venue": lambda car: bid.fees_table(car.case.deal.fees, _money(car)),
-    "Landed cost": _landed,
+    "Cost to buy": _landed,
 }
 OWNED: dict[str, Callable[[_Car], Table]] = {
     "Then and now": lambda car: work.then_table(itemize_case(car.case, car.reference), _money(car)),
@@ -215,7 +215,7 @@ YOURS: dict[str, Callable[[_Car], Table]] = {
     "Options": lambda car: choose.options_table(car.choices),
     "Worth of each job": lambda car: choose.worth_table(car.case, car.choices),
     "How much to put in": lambda car: choose.frontier_table(car.choices),
-    "Breaking for parts": lambda car: choose.breaking_table(car.case.work.breaking, _money(car)),
+    "Parting out": lambda car: choose.breaking_table(car.case.work.breaking, _money(car)),
 }
 SOLD: dict[str, Callable[[_Car], Table]] = {
     "Earned": lambda car: choose.earned_table(car.earned),

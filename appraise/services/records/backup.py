@@ -282,7 +282,7 @@ def _safety_backup(workspace: Workspace) -> Path:
     except AppraiseError as error:
         raise BadBackup(
             f"what is kept here cannot be backed up first: {error.message.rstrip('.')}",
-            hint="Nothing was changed. Mend that, or move the database away, and try again.",
+            hint="Nothing was changed. Fix that, or move the database away, and try again.",
         ) from error
     return target
 

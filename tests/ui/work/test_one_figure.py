@@ -46,7 +46,7 @@ def test_the_same_jobs_take_and_bring_the_same_wherever_they_stand(
         assert option.net == point.net
         net, spent, hours = money(option.net.mean), money(option.money.mean), option.hours.mean
         assert f"Money in: **{spent}**" in told
-        assert f"Own hours: **{hours:.1f}**" in told
+        assert f"Your hours: **{hours:.1f}**" in told
         row = rf"{net} .*{spent} +{hours:.1f}|{spent} +{hours:.1f} .*{net}"
         assert len(re.findall(row, text)) >= 2, "an option and a point of the frontier"
     for one in found.by_money:
@@ -147,7 +147,7 @@ def test_the_pages_and_tables_show_that_plan(screens: Any, said: Any, desk: Any,
     told = said(desk.section("Days", car))
     tables = {one.name: one for one in car_tables(case, reference).tables}
 
-    assert f"All done on {plan.finish}: {plan.hours:.1f} own hours" in told
+    assert f"All done on {plan.finish}: {plan.hours:.1f} hours of your own" in told
     assert [tuple(row[1:3]) for row in tables["Days of each job"].rows] == [
         (one.begins, one.ends) for one in plan.slots
     ]

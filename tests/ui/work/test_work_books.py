@@ -72,7 +72,7 @@ def test_own_hours_are_entered_without_an_amount(screens: Any, desk: Any, enter:
 @pytest.mark.parametrize(
     ("kind", "given", "words"),
     [
-        (EntryKind.HOURS, {"hours": 25.0}, "Own hours: "),
+        (EntryKind.HOURS, {"hours": 25.0}, "Your hours: "),
         (EntryKind.HOURS, {"hours": 22.0}, "a day has 24"),
         (EntryKind.REFUND, {"amount": 500.0}, "more than was paid"),
         (EntryKind.CORE_RETURNED, {"amount": 10.0}, "more than was paid"),

@@ -29,10 +29,10 @@ def test_the_end_is_that_of_the_forecast(screens: Any, desk: Any, said: Any) -> 
     assert shown["Budget"] == money(forecast.budget.p50)
     assert shown["Paid so far"] == money(forecast.paid)
     assert shown["Ordered, not paid"] == money(forecast.committed)
-    assert shown["Own hours worked"] == f"{forecast.worked:g}"
+    assert shown["Your hours worked"] == f"{forecast.worked:g}"
     assert f"{money(forecast.at_end.p10)} to {money(forecast.at_end.p90)}" in said(window)
     assert len(window.get("plotly_chart")) == 1
-    assert "Own hours: going by the job done" in said(window)
+    assert "Your hours: going by the job done" in said(window)
 
 
 @pytest.mark.parametrize("car", [CAR, BYPASSED])

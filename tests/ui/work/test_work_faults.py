@@ -27,7 +27,7 @@ def test_each_finding_says_what_was_expected_of_it_then(screens: Any, desk: Any,
     whine = next(one for one in expected.findings if one.id == "axle-whine")
     text = said(desk.section("Faults"))
 
-    assert f"Expected on {expected.on}: anything to mend 90 %" in text
+    assert f"Expected on {expected.on}: anything to repair 90 %" in text
     assert f"{money(whine.money.mean)} USD and {whine.own_hours:.1f} h on average" in text
     assert "New: not known on the day of the purchase." in text
     assert "Of 2 settled so far 2 came true" in text

@@ -67,7 +67,9 @@ def test_selling_at_the_break_even_price_leaves_nothing(run: Callable[..., Appra
     assert outcome is not None
     steps = {one.label: float(one.amount) for one in outcome.steps}
     rest = sum(
-        amount for label, amount in steps.items() if label not in ("Sale, mended", "Selling costs")
+        amount
+        for label, amount in steps.items()
+        if label not in ("Sale after repair", "Selling costs")
     )
     left = float(outcome.break_even_resale) * 0.95 - 60 + rest
     assert left == pytest.approx(0, abs=0.1)

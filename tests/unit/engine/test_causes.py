@@ -89,7 +89,7 @@ def test_what_the_causes_leave_is_that_there_is_nothing_to_mend() -> None:
     found = odds()
 
     assert found.causes == ("bad", "mild", NOTHING)
-    assert found.labels == ("Bad one", "Mild one", "Nothing to mend")
+    assert found.labels == ("Bad one", "Mild one", "Nothing to repair")
     assert found.before == pytest.approx([0.4, 0.3, 0.3])
     assert found.after.tolist() == found.before.tolist()
     assert found.problem == ""
@@ -103,7 +103,7 @@ def test_a_suspicion_that_says_nothing_more_has_the_usual_chance() -> None:
     found = odds_of(finding_of(state="suspect", causes=[]), CHECKS, 0.35)
 
     assert found.causes == ("fault", NOTHING)
-    assert found.labels == ("A fault", "Nothing to mend")
+    assert found.labels == ("A fault", "Nothing to repair")
     assert found.before == pytest.approx([0.35, 0.65])
 
 

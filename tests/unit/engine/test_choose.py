@@ -100,7 +100,7 @@ def test_sold_as_it_stands_it_brings_what_the_estimate_says(
 ) -> None:
     """The same car, the same fear of the same bill; planned jobs sum to the findings' bill."""
     estimate = appraise(car(), reference).resale.as_it_stands
-    found = option(run(), "as it stands")
+    found = option(run(), "as is")
 
     assert found.price.mean == pytest.approx(estimate.mean, abs=Decimal("0.02"))
     assert (found.money.mean, found.hours.mean, found.worse_than_selling_now) == (0, 0, 0)
@@ -149,7 +149,7 @@ def test_a_job_that_must_be_done_is_in_every_sale_of_a_running_car(
 
     for kind in ("best", "what must be done", "all repairs"):
         assert "two" in option(found, kind).jobs
-    assert option(found, "as it stands").jobs == ()
+    assert option(found, "as is").jobs == ()
     assert option(found, "what must be done").jobs == ("two",)
     assert all("two" in one.jobs for one in found.by_money)
 
@@ -182,7 +182,7 @@ def test_near_scrap_doing_nothing_is_advised_and_named(
     best = option(found, "best")
 
     assert (best.label, best.jobs) == ("Repair nothing, sell retail", ())
-    assert found.advice.startswith("Selling it as it stands brings most")
+    assert found.advice.startswith("Selling it as is brings most")
     for one in (option(found, "all repairs"), *found.by_money, *found.by_hours):
         assert best.net.mean >= one.net.mean
 
@@ -194,7 +194,7 @@ def test_near_scrap_with_a_job_that_must_be_done_it_is_not_said_to_pay(
     best = option(choices(near_scrap(car, jobs=must), reference, ON), "best")
 
     assert (best.label, best.jobs) == ("Repair what loses least", ("one",))
-    assert best.words == "Selling it as it stands brings more."
+    assert best.words == "Selling it as is brings more."
 
 
 def test_what_breaks_a_limit_is_shown_but_not_advised(run: Callable[..., Choices]) -> None:
@@ -207,8 +207,8 @@ def test_what_breaks_a_limit_is_shown_but_not_advised(run: Callable[..., Choices
         assert not one.ranked
         assert one.words.startswith("Not ranked: the money limit is 700.00")
     assert whole.net.mean > option(found, "best").net.mean
-    assert found.options[0].kind == "as it stands"
-    assert found.advice.startswith("Selling it as it stands brings most")
+    assert found.options[0].kind == "as is"
+    assert found.advice.startswith("Selling it as is brings most")
 
 
 def test_limits_that_cannot_be_kept_are_told(run: Callable[..., Choices]) -> None:
@@ -217,7 +217,7 @@ def test_limits_that_cannot_be_kept_are_told(run: Callable[..., Choices]) -> Non
 
     assert any("no set of jobs can be chosen" in one.message for one in found.problems)
     assert not [one for one in found.options if one.kind == "best"]
-    assert option(found, "as it stands").net.mean > 0
+    assert option(found, "as is").net.mean > 0
 
 
 def test_of_jobs_that_exclude_each_other_at_most_one_is_chosen(
@@ -256,7 +256,7 @@ def test_a_done_job_is_no_choice_any_more_and_its_fault_costs_no_price(
     before, after = run(), run([JOBS[0], done, JOBS[2]])
 
     assert {item.id for item in after.items} == {"one", "three"}
-    assert option(after, "as it stands").price.mean > option(before, "as it stands").price.mean
+    assert option(after, "as is").price.mean > option(before, "as is").price.mean
     assert option(after, "all repairs").price == option(before, "all repairs").price
 
 
@@ -273,7 +273,7 @@ def test_an_upgrade_is_apart_and_chosen_only_if_it_returns_more_than_it_costs(
     wanted = run([*JOBS, upgrade | {"adds": {"low": 800, "likely": 900, "high": 1000}}])
     assert "seats" in option(wanted, "best").jobs
     assert option(wanted, "best").net.mean > option(usual, "best").net.mean
-    assert option(wanted, "as it stands") == option(usual, "as it stands")
+    assert option(wanted, "as is") == option(usual, "as is")
 
 
 def test_breaking_for_parts_counts_what_sells_and_the_hours_it_takes(
@@ -282,7 +282,7 @@ def test_breaking_for_parts_counts_what_sells_and_the_hours_it_takes(
     """1,000 with a chance of 0.7, 300 for scrap, less 10 hours at 20 and 30 days at 3."""
     fixed = {"low": 1000, "likely": 1000, "high": 1000}
     line = {"label": "Engine", "price": fixed, "chance": "0.7", "hours": 10}
-    found = option(run(breaking={"lines": [line], "scrap": 300, "days": 30}), "break for parts")
+    found = option(run(breaking={"lines": [line], "scrap": 300, "days": 30}), "part out")
 
     assert found.net.mean == Decimal(1000) * Decimal("0.7") + 300 - 200 - 90
     assert (found.net.p10, found.net.p90) == (10, 1010)

@@ -20,7 +20,7 @@ from appraise.engine.money.returns import (
 )
 
 START = date(2025, 3, 1)
-NO_FIGURE = "no single figure means anything; look at the margin instead."
+NO_FIGURE = "no single figure means anything; look at the profit instead."
 
 
 def yearly(*amounts: float) -> list[CashFlow]:

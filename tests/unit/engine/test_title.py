@@ -225,7 +225,7 @@ def test_nothing_looked_at_leaves_everything_open() -> None:
         ("original_seen", "Title, the original"),
         ("identity_seen", "Seller's identity document"),
         ("vin_agrees", "Identification number agrees"),
-        ("brands_read", "Marks on the title read"),
+        ("brands_read", "Title brands read"),
         ("not_stolen", "Not reported stolen"),
         ("odometer_statement", "Odometer statement, complete"),
         ("bill_of_sale", "Bill of sale"),

@@ -104,7 +104,7 @@ def test_what_is_not_in_trouble_carries_none(state: str, more: dict[str, Any]) -
 
 
 def test_what_was_not_looked_at_was_looked_at_in_no_way() -> None:
-    with pytest.raises(ValidationError, match="says how it was looked at"):
+    with pytest.raises(ValidationError, match="says how it was inspected"):
         finding("not_looked_at", look="glance")
 
     assert finding("fine", look="glance").look == "glance"

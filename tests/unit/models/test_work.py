@@ -144,7 +144,7 @@ def test_a_day_has_24_hours() -> None:
     assert "hours" in refused(lambda: ledger(entry("e", "hours", hours=25)))
     whole = entry("e1", "hours", hours=20, job="pads")
     said = refused(lambda: ledger(whole, entry("e2", "hours", hours="4.5", job="fluid")))
-    assert "24.5 own hours on 2026-03-02" in said
+    assert "24.5 hours of your own on 2026-03-02" in said
     assert ledger(whole, entry("e2", "hours", hours=4, job="fluid")).entries
 
 
@@ -152,7 +152,7 @@ def test_a_day_has_24_hours() -> None:
     ("one", "words"),
     [
         (entry("e", "part"), "an amount of 0"),
-        (entry("e", "hours"), "own hours of 0"),
+        (entry("e", "hours"), "your hours of 0"),
         (entry("e", "hours", hours=1, amount=1), "carry no amount"),
         (entry("e", "part", hours=1, amount=1), "carries hours"),
         (entry("e", "part", amount=-1), "amount"),

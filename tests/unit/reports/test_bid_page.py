@@ -79,16 +79,16 @@ def test_the_figures_of_the_page_are_those_of_the_appraisal(name: str) -> None:
     assert f"{head}: {shown}\n" in text
     assert f"AT THE {appraisal.judged.upper()} OF {outcome.bid:,.0f} {case.currency}" in text
     for label, given in (
-        ("margin, own hours paid", outcome.margin),
+        ("profit (your time paid)", outcome.margin),
         ("parts, tools, shop", appraisal.repair.money),
-        ("mended", appraisal.resale.mended),
-        ("as it stands", appraisal.resale.as_it_stands),
+        ("price after repair", appraisal.resale.mended),
+        ("price as is", appraisal.resale.as_it_stands),
     ):
-        row = rf"  {label} +{given.p50:,.0f} +\({given.p10:,.0f} to {given.p90:,.0f}\)"
+        row = rf"  {re.escape(label)} +{given.p50:,.0f} +\({given.p10:,.0f} to {given.p90:,.0f}\)"
         assert re.search(row, text), label
     assert f"chance of losing money: {chance_words(outcome.chance_of_loss)};" in text
     assert f"reaching the target: {chance_words(outcome.chance_of_target)}\n" in text
-    assert f"seed {appraisal.seed}" in text
+    assert f"repeat number {appraisal.seed}" in text
     assert f"{appraisal.unsourced_share:.0%}" in text
 
 

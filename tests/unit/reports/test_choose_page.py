@@ -69,7 +69,7 @@ def test_the_parts_of_the_page_stand_in_order(name: str) -> None:
         "SPENT ALREADY, AND LEFT OUT",
         "FROM TODAY ON",
         "MORE MONEY IN",
-        "MORE OWN HOURS IN",
+        "MORE YOUR HOURS IN",
         "CHECKS",
         "THE JOBS",
     )
@@ -130,7 +130,7 @@ def test_what_is_spent_is_shown_apart_and_said_to_be_left_out() -> None:
 
     assert (
         f"LEFT OUT OF ALL THAT FOLLOWS bought {amount(spent.landed)}; repair so far "
-        f"{amount(spent.repair)}; deposits on old units {amount(spent.deposits_out)}; own hours "
+        f"{amount(spent.repair)}; deposits on old units {amount(spent.deposits_out)}; your hours "
         f"{amount(spent.hours, 1)}"
     ) in text
 
@@ -207,7 +207,7 @@ def test_what_nobody_is_sure_of_is_marked_and_a_bypass_named() -> None:
 
 def test_a_car_with_nothing_left_to_do_has_a_page() -> None:
     found = found_of("wagon-half-repaired")
-    now = tuple(one for one in found.options if one.kind == "as it stands")
+    now = tuple(one for one in found.options if one.kind == "as is")
     bare = found.model_copy(update={"items": (), "options": now, "by_money": (), "by_hours": ()})
     text = page_of(bare)
 

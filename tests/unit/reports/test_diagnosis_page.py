@@ -30,7 +30,7 @@ def test_a_known_code_shows_its_meaning_urgency_and_causes_most_likely_first() -
     shares = [int(one) for one in re.findall(r"^ +(\d+)% ", text, re.MULTILINE)]
 
     assert text.startswith("P0301: misfire, cylinder 1")
-    assert f"urgency {group.urgency}: {URGENCY[group.urgency]}" in text
+    assert f"repair {URGENCY[group.urgency]}" in text
     assert f"its monitor ({group.monitor})" in text
     assert "not a part: test before buying the part" in text
     assert shares == sorted(shares, reverse=True)

@@ -105,7 +105,7 @@ def test_the_rows_of_what_is_to_come_add_up_to_the_whole(name: str) -> None:
     cents = Decimal("0.01") * len(rows)  # each is rounded to the cent
     assert abs(sum(rows) - found.to_come.mean) <= cents
     assert row(text, "findings without a job yet", amount(found.without_jobs.mean))
-    assert row(text, "what was not looked at", amount(found.unseen.mean))
+    assert row(text, "what was not inspected", amount(found.unseen.mean))
 
 
 def test_more_or_less_than_the_budget_is_said() -> None:

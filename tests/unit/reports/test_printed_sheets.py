@@ -76,7 +76,7 @@ def test_grave_warnings_of_the_papers_stand_on_the_bid_sheet(reference: Referenc
 
     assert pages == 1
     assert "Before you bid" in text
-    assert "carries the mark" in text
+    assert "carries the title brand" in text
     assert "flood damage" in text
 
 

@@ -146,7 +146,7 @@ def test_every_part_of_an_example_is_in_the_sheet(name: str) -> None:
         one.total or 0 for one in found.parts
     )
     assert len(rows(content, "Cores")) == len(found.cores)
-    hours = sum(one["Own hours"] or 0 for one in rows(content, "Days"))
+    hours = sum(one["Your hours"] or 0 for one in rows(content, "Days"))
     # steps of less than 0.05 h of teardown are left out, as on the page
     assert hours == pytest.approx(sum(day.hours for day in found.days.plan.days), abs=0.05)
 
@@ -229,7 +229,7 @@ def test_days_have_a_row_for_each_step_shop_and_wait() -> None:
     )
     found = rows(parts_sheet(HALF, lists(days=days)), "Days")
 
-    assert [(one["Work"], one["Own hours"], one["Waits for"]) for one in found] == [
+    assert [(one["Work"], one["Your hours"], one["Waits for"]) for one in found] == [
         ("Wheels off, and back", 0.5, None),
         (None, 1.2, None),
         ("at the shop", None, None),

@@ -158,7 +158,7 @@ def test_a_mark_on_a_paper_is_grave_and_told_with_what_it_costs_and_on_what_grou
     assert told.weight == "stop"
     assert "30% to 65% of the price with a clear title, most likely 48%" in told.message
     assert "common practice" in told.message
-    assert silent(examine(entered, reference), "carries the mark")
+    assert silent(examine(entered, reference), "carries the title brand")
 
 
 def test_the_price_follows_a_mark_on_a_paper(car: Case, reference: Reference) -> None:
@@ -203,7 +203,7 @@ def test_a_slip_and_an_estimate_are_said_to_prove_nothing_with_the_reason(look: 
     found = look(slip, INVOICE | {"kind": "estimate", "claims": VALVE})
 
     assert "no proof that a new one was fitted" in about(found, "core return slip: ").message
-    assert "nobody says it was mended" in about(found, "estimate of 2026-09-01: ").message
+    assert "nobody says it was repaired" in about(found, "estimate of 2026-09-01: ").message
     assert silent(look(INVOICE | {"claims": VALVE}), "proves nothing")
 
 

@@ -130,11 +130,11 @@ def test_a_car_without_prices_gives_what_it_can_and_says_why_the_rest_is_missing
     assert not {"Estimate", "What each bid leads to", "Comparable cars"} & names
     ((why, missing),) = found.left_out.items()
     assert "comparable" in why
-    assert {"Estimate", "What makes it uncertain", "Landed cost"} <= set(missing)
+    assert {"Estimate", "What makes it uncertain", "Cost to buy"} <= set(missing)
     said = {str(what): value for what, value, _ in found.tables[0].rows}
     assert said[f"Left out: {', '.join(missing)}"] == why
     findings = next(one for one in found.tables if one.name == "Findings")
-    assert set(column(findings, "Mended alone, USD: likely")) == {None}
+    assert set(column(findings, "Repaired alone, USD: likely")) == {None}
 
 
 def test_findings_carry_the_chance_and_cost_of_the_estimate(light: dict[str, Table]) -> None:
@@ -143,13 +143,13 @@ def test_findings_carry_the_chance_and_cost_of_the_estimate(light: dict[str, Tab
     found = light["Findings"]
 
     shown = dict(
-        zip(column(found, "What was seen"), column(found, "Mended alone, USD: high"), strict=True)
+        zip(column(found, "What was seen"), column(found, "Repaired alone, USD: high"), strict=True)
     )
     assert len(found.rows) == len(LIGHT.findings)
     for finding in LIGHT.findings:
         cost = costs.get(finding.label)
         assert shown[finding.label] == (cost.money.p90 if cost else None)
-    looks = dict(zip(column(found, "What was seen"), column(found, "How looked at"), strict=True))
+    looks = dict(zip(column(found, "What was seen"), column(found, "How inspected"), strict=True))
     assert looks["Rear bumper scraped to the plastic"] == "Close, by hand"
 
 
@@ -184,30 +184,30 @@ def test_the_estimate_is_that_of_the_bid(light: dict[str, Table]) -> None:
 
     assert likely["Walk-away price"] == found.walk_away_price
     assert likely["Repair: parts, tools and shop"] == found.repair.money.p50
-    assert likely["At the asking price: margin, own hours paid"] == found.outcome.margin.p50
+    assert likely["At the asking price: profit (your time paid)"] == found.outcome.margin.p50
     assert likely["At the asking price: chance of losing money"] == (
         found.outcome.chance_of_loss * 100
     )
     assert len(light["What each bid leads to"].rows) == len(found.curve)
-    assert len(light["What was not looked at"].rows) == len(found.repair.by_area)
+    assert len(light["What was not inspected"].rows) == len(found.repair.by_area)
     assert len(light["Values used"].rows) == len(found.values_used)
 
 
 @pytest.mark.parametrize("price", ["asking", "walk-away"])
 def test_the_money_from_the_sale_adds_up_to_the_margin(price: str, light: dict[str, Table]) -> None:
-    rows = [row for row in light["From the sale to the margin"].rows if price in str(row[0])]
+    rows = [row for row in light["From the sale to the profit"].rows if price in str(row[0])]
 
     *lines, margin = (row[2] for row in rows)
-    assert rows[-1][1] == "Margin"
+    assert rows[-1][1] == "Profit"
     # each line is rounded to the cent
     assert sum(lines) == pytest.approx(margin, abs=Decimal("0.05"))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("car", ["light", "half"])
 def test_the_landed_cost_adds_up_to_its_foot(car: str, request: pytest.FixtureRequest) -> None:
-    found = request.getfixturevalue(car)["Landed cost"]
+    found = request.getfixturevalue(car)["Cost to buy"]
 
-    assert found.foot[0] == "Landed"
+    assert found.foot[0] == "Cost to buy"
     for place in range(1, len(found.columns)):
         assert sum(row[place] for row in found.rows) == found.foot[place]
 
@@ -222,7 +222,7 @@ def test_jobs_stand_with_plan_against_actual(half: dict[str, Table]) -> None:
         one = forecast[str(cells["Job"])]
         assert cells["Expected, USD: likely"] == one.money.p50
         assert cells["Paid, USD"] == one.paid
-        assert cells["Own hours to come: high"] == one.hours_to_come.p90
+        assert cells["Your hours to come: high"] == one.hours_to_come.p90
     assert "Passes" in column(found, "Proof")
 
 
@@ -243,7 +243,7 @@ def test_the_books_are_whole_and_in_the_order_of_the_days(half: dict[str, Table]
     assert column(found, "Day") == sorted(one.on for one in HALF.work.entries)
     money = [one for one in column(found, "Money, USD") if one is not None]
     assert sum(money) == half["Money by kind"].foot[1]
-    assert sum(one for one in column(found, "Own hours") if one) == sums["hours"]
+    assert sum(one for one in column(found, "Your hours") if one) == sums["hours"]
     assert min(money) < 0  # the refund
 
 
@@ -264,7 +264,7 @@ def test_a_car_that_is_sold_says_what_it_earned_and_weighs_nothing_any_more() ->
 
     said = {row[0]: row[1] for row in found["Earned"].rows}
     assert said["Sold for"] == Decimal(8500)
-    assert said["Margin, own hours unpaid"] == earned.margin
+    assert said["Profit before your time"] == earned.margin
     assert sum(column(found["Payments"], "Money, USD")) == earned.margin
     assert not set(tables.YOURS) & set(found)
     with pytest.raises(AppraiseError, match="the car is sold: nothing is left to choose"):

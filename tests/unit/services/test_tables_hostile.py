@@ -99,7 +99,7 @@ def test_every_table_of_a_car_keeps_a_person_s_words_text(name: str, text: str) 
     book = openpyxl.load_workbook(BytesIO(content))
     assert book["Findings"].cell(2, 2).value == text
     assert book["Fees of the venue"].cell(2, 1).value == text
-    for title in ("Entries", "Breaking for parts") if case.work.entries else ("Papers",):
+    for title in ("Entries", "Parting out") if case.work.entries else ("Papers",):
         assert any(cell.value == text for row in book[title] for cell in row)
 
 

@@ -120,7 +120,7 @@ def test_the_steps_from_sale_to_margin_add_up(appraisal: Appraisal) -> None:
 
     assert sum(steps) == pytest.approx(total, abs=len(steps))
     assert list(bars.measure) == [*["relative"] * len(steps), "total"]
-    assert list(bars.y)[-1] == "Margin"
+    assert list(bars.y)[-1] == "Profit"
 
 
 def test_a_loss_has_another_color_than_a_margin_and_its_sign_in_the_words() -> None:
@@ -139,7 +139,7 @@ def test_a_loss_has_another_color_than_a_margin_and_its_sign_in_the_words() -> N
         others = {bars.increasing.marker.color, bars.decreasing.marker.color}
         assert not others & {charts.VERMILION, charts.GREEN}
         assert "absolute" not in bars.measure, "it would take the color of the total"
-    assert f"margin {money(outcome.margin.mean)}" in charts.waterfall(outcome, "USD").words
+    assert f"profit {money(outcome.margin.mean)}" in charts.waterfall(outcome, "USD").words
 
 
 # --- on a phone: 390 pixels wide leave 358 to a chart ---------------------------------------------

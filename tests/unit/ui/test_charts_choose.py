@@ -16,7 +16,7 @@ from ui.plots import decide as charts_choose
 OKABE_ITO = {"#000000", "#E69F00", "#56B4E9", "#009E73", "#F0E442", "#0072B2", "#D55E00", "#CC79A7"}
 """Okabe and Ito, Color Universal Design (2002, revised 2008), as hexadecimal sRGB."""
 GRAY = "#8A8A8A"
-KINDS: tuple[ChoiceKind, ...] = ("best", "as it stands", "keep")
+KINDS: tuple[ChoiceKind, ...] = ("best", "as is", "keep")
 
 
 def quantiles(low: int, middle: int, high: int, mean: int) -> Quantiles:
@@ -55,8 +55,8 @@ def point(money: int, hours: str, net: int, *jobs: str) -> FrontierPoint:
 
 
 OPTIONS = (
-    option("best", "Mend what pays best", quantiles(2000, 5000, 9000, 5400)),
-    option("as it stands", "Sell it as it stands", quantiles(400, 1400, 4800, 2100)),
+    option("best", "Repair what pays best", quantiles(2000, 5000, 9000, 5400)),
+    option("as is", "Sell it as is", quantiles(400, 1400, 4800, 2100)),
     option("keep", "Put it right & keep it <b>", quantiles(2600, 5400, 9200, 5700)),
 )
 POINTS = (
@@ -97,7 +97,7 @@ def test_selling_as_it_stands_is_a_line_and_has_another_shape_not_color_alone() 
     assert now.marker.symbol not in (best.marker.symbol, keep.marker.symbol)
     (line,) = chart.figure.layout.shapes
     assert line.x0 == line.x1 == float(OPTIONS[1].net.mean)
-    assert [one.text for one in chart.figure.layout.annotations] == ["sold as it stands"]
+    assert [one.text for one in chart.figure.layout.annotations] == ["sold as is"]
 
 
 def test_a_loss_takes_the_color_of_a_loss_and_keeps_its_sign() -> None:
@@ -199,7 +199,7 @@ def test_selling_as_it_stands_crosses_the_frontier_at_its_average() -> None:
     (line,) = chart.figure.layout.shapes
     assert (line.y0, line.y1) == (2100.0, 2100.0)
     assert line.line.dash == "dash"
-    assert [one.name for one in chart.figure.data][1] == "sold as it stands"
+    assert [one.name for one in chart.figure.data][1] == "sold as is"
 
 
 def test_the_words_of_the_frontier_name_its_ends() -> None:

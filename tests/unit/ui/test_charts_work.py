@@ -56,7 +56,7 @@ def test_each_line_runs_through_the_points_of_the_forecast(
 def test_the_fan_goes_out_along_the_high_edge_and_back_along_the_low(
     forecast: Forecast, drawn: Chart
 ) -> None:
-    fan = trace(drawn, "8 times in 10 within")
+    fan = trace(drawn, "8 in 10 within")
     points = [one for one in forecast.curve if one.likely is not None]
     count = len(points)
 
@@ -66,7 +66,7 @@ def test_the_fan_goes_out_along_the_high_edge_and_back_along_the_low(
 
 
 def test_the_fan_begins_today_at_what_is_paid(forecast: Forecast, drawn: Chart) -> None:
-    fan = trace(drawn, "8 times in 10 within")
+    fan = trace(drawn, "8 in 10 within")
 
     assert fan.x[0] == ON
     assert fan.y[0] == fan.y[-1] == float(forecast.paid)
