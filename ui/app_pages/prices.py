@@ -168,7 +168,7 @@ if case is not None:
             "condition": st.column_config.SelectboxColumn(
                 "Condition against this car",
                 options=[one.value for one in Condition],
-                format_func=lambda one: CONDITIONS[Condition(one)],
+                format_func=lambda one: CONDITIONS[Condition(str(one))],
                 width="small",
             ),
             "title": st.column_config.SelectboxColumn(

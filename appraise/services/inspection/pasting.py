@@ -45,9 +45,9 @@ OFFERED = {
     SoldBy.AUCTION: r"auction(?:ed)?",
 }
 CONDITIONS = {
-    Condition.TIDIER: r"(?:tidier|better(?: condition)?)",
+    Condition.TIDIER: r"(?:tidier|(?:in )?better(?: condition)?)",
     Condition.ALIKE: r"(?:alike|same condition)",
-    Condition.ROUGHER: r"(?:rougher|worse(?: condition)?)",
+    Condition.ROUGHER: r"(?:rougher|(?:in )?worse(?: condition)?)",
 }
 
 

@@ -48,6 +48,7 @@ def figures(line: str, **given: Any) -> tuple[int, int, str, Decimal]:
         ("2014\t$7,450\t118,000", (2014, 118_000, "mi", 7450)),
         ("2013, 126k, 6690, sold", (2013, 126_000, "mi", 6690)),
         ("2015; 90 000 km; 8.200; tidier; garaged", (2015, 90_000, "km", 8200)),
+        ("2015; 90 000 km; 8.200; in better condition; garaged", (2015, 90_000, "km", 8200)),
         ("2012, 110,000 miles, $6,900", (2012, 110_000, "mi", 6900)),
         ("2012 | 110000 | 6900", (2012, 110_000, "mi", 6900)),
         ("2010,121000,4150", (2010, 121_000, "mi", 4150)),
@@ -122,6 +123,21 @@ def test_two_readings_are_asked_about_and_nothing_is_guessed(line: str, words: s
     found = row(line)
     assert found.comparable is None
     assert words in found.problem.lower() or words in found.problem
+
+
+@pytest.mark.parametrize(
+    ("words", "condition"),
+    [
+        ("in better condition; garaged", "tidier"),
+        ("worse; garaged", "rougher"),
+        ("garaged", "alike"),
+    ],
+)
+def test_better_and_worse_say_how_a_car_compares(words: str, condition: str) -> None:
+    comp = row(f"2012, 110,000 miles, $6,900; {words}").comparable
+
+    assert comp is not None
+    assert (comp.condition.value, comp.note) == (condition, "garaged")
 
 
 def test_the_order_chosen_settles_figures_that_nothing_marks() -> None:
