@@ -73,8 +73,8 @@ def test_the_estate_has_every_way_open_and_its_bypass_is_neither_restored_nor_to
         "all repairs",
         "as is",
         "best",
-        "part out",
         "keep",
+        "part out",
         "what must be done",
     ]
     assert (found.came_true, found.came_to_nothing, found.new) == (2, 1, 1)
