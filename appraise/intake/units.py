@@ -34,9 +34,9 @@ DIGITS = 40
 UNITS: dict[str, dict[str, tuple[str, str]]] = {
     "length": {
         "in": ("inch", 'inch inches "'),
-        "mm": ("millimeter", "millimeter millimeters millimeter millimeters"),
+        "mm": ("millimeter", "millimeter millimeters millimetre millimetres"),
         "cm": ("centimeter", ""),
-        "m": ("meter", "meter meters meter meters"),
+        "m": ("meter", "meter meters metre metres"),
         "um": ("micrometer", "micron microns"),
         "mil": ("thou", "mils thou"),
         "ft": ("foot", "foot feet '"),
@@ -106,7 +106,7 @@ UNITS: dict[str, dict[str, tuple[str, str]]] = {
         "PS": ("metric_horsepower", "cv"),
     },
     "volume": {
-        "L": ("liter", "liter liters liter liters"),
+        "L": ("liter", "liter liters litre litres"),
         "mL": ("milliliter", ""),
         "US gal": ("US_liquid_gallon", "gal"),
         "UK gal": ("imperial_gallon", "gal"),

@@ -69,6 +69,8 @@ from appraise.intake.units import (
         ("1,234,567 mi", "mi", "1234567", "mi"),
         ("3", "cycles", "3", "cycles"),
         ("1 cycle", "cycles", "1", "cycles"),
+        ("3 millimetres", "in", "3", "mm"),
+        ("4.5 litres", "US gal", "4.5", "L"),
         ("10", "psi per 1,000 rpm", "10", "psi per 1,000 rpm"),
         ("  7\u00a0years ", "years", "7", "years"),
         ("-1/2 deg", "deg", "-0.5", "deg"),
