@@ -52,8 +52,8 @@ def from_audit(report: dict[str, Any]) -> Found:
         for hole in one["vulns"]:
             if {hole["id"], *hole.get("aliases", ())} & set(ACCEPTED):
                 continue
-            mended = ", ".join(hole["fix_versions"]) or "no release yet"
-            holes.append(f"{one['name']} {one['version']}: {hole['id']}, mended in {mended}")
+            fixed = ", ".join(hole["fix_versions"]) or "no release yet"
+            holes.append(f"{one['name']} {one['version']}: {hole['id']}, fixed in {fixed}")
     return Found(tuple(holes), tuple(unknown), len(report["dependencies"]))
 
 

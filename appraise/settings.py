@@ -48,7 +48,10 @@ class Settings(Model):
     @classmethod
     def _from_the_environment(cls, given: dict[str, Any]) -> dict[str, Any]:
         named = {name: os.environ.get(f"APPRAISE_{name.upper()}") for name in cls.model_fields}
-        return {name: value for name, value in named.items() if value} | given
+        paths = ("data_folder", "certificate", "certificate_key")
+        return {
+            name: Path(value) if name in paths else value for name, value in named.items() if value
+        } | given
 
     @field_validator("data_folder", "certificate", "certificate_key")
     @classmethod

@@ -103,7 +103,7 @@ def test_a_decision_is_made_with_the_keyboard_alone(
 ) -> None:
     """A symptom noted, what its check showed, and what the asking price then leads to."""
     car = server.add(CAR)
-    page = windows(f"look?car={car}")
+    page = windows(f"inspect?car={car}")
 
     def turn(name: str) -> None:
         reach(page, name)

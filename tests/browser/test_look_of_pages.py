@@ -27,10 +27,10 @@ SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends
 PLACES = [
     *(f"{name}?car={PROSPECT}" for name in PAGES),
     *(f"{name}?car={OWNED}" for name in ON_A_CAR),
-    *(f"work?car={OWNED}&section={section.replace(' ', '+')}" for section in SECTIONS),
+    *(f"repair?car={OWNED}&section={section.replace(' ', '+')}" for section in SECTIONS),
 ]
 FORMS = {
-    "look": "Something wrong",
+    "inspect": "Something wrong",
     "papers": "Add a paper",
     "test": "Prove it",
     "repair": "Change",

@@ -21,7 +21,7 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
 ) -> None:
     """Bought, a fault found at teardown planned and done with its proof, then weighed."""
     car = server.add(CAR)
-    page = windows(f"look?car={car}")
+    page = windows(f"inspect?car={car}")
     page.get_by_text("Bought, on sale, sold", exact=True).click()
     settle(page)
     price = page.get_by_label(re.compile("Price paid"))
@@ -88,7 +88,7 @@ def test_who_clicks_everything_twice_enters_it_once(
 ) -> None:
     """The books have one entry more, and nobody else is said to have changed the car."""
     car = server.add("farm-truck-owned")
-    page = windows(f"work?car={car}&section=Money+and+hours")
+    page = windows(f"repair?car={car}&section=Money+and+hours")
     for at, between in enumerate((0, 40, 120)):
         before = len(server.kept(car).work.entries)
         page.get_by_label(re.compile("^Amount")).first.fill(str(12 + at))
@@ -103,7 +103,7 @@ def test_a_reload_in_the_middle_of_the_work_loses_nothing_and_no_place(
 ) -> None:
     """An entry saved, a job's form open: the entry is kept, and the page is where it was."""
     car = server.add("farm-truck-owned")
-    page = windows(f"work?car={car}")
+    page = windows(f"repair?car={car}")
     page.get_by_role("radio", name="Money and hours").click()
     settle(page)
     page.get_by_label("Amount, USD").fill("41.50")
@@ -131,7 +131,7 @@ def test_a_reload_in_the_middle_of_the_work_loses_nothing_and_no_place(
 def test_a_reload_in_the_middle_of_looking_round_comes_back_to_the_area(
     windows: Windows, server: Any, settle: Settle
 ) -> None:
-    page = windows(f"look?car={server.add(CAR)}")
+    page = windows(f"inspect?car={server.add(CAR)}")
     page.get_by_role("button", name="Fine", exact=True).click()
     area = page.get_by_label("Area", exact=True)
     expect(area).to_have_value("Engine")

@@ -51,7 +51,7 @@ def books(windows: Windows, place: Any, settle: Settle) -> Callable[[str], Page]
     """Return an opener of windows on the money and hours of a car."""
 
     def opened(car: str) -> Page:
-        page = windows(f"work?car={car}&section=Money+and+hours", at=place)
+        page = windows(f"repair?car={car}&section=Money+and+hours", at=place)
         page.get_by_label("Amount, USD").wait_for()
         settle(page)
         return page

@@ -32,7 +32,7 @@ def work(windows: Callable[..., Page], settle: Settle) -> Callable[[str], Page]:
     """Return an opener of a section of the page of the work, each time in a new window."""
 
     def opened(section: str) -> Page:
-        page = windows(f"work?car={CAR}")
+        page = windows(f"repair?car={CAR}")
         turn(page, section, settle)
         return page
 

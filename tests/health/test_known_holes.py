@@ -34,7 +34,7 @@ def test_a_known_hole_stops_the_run_and_names_the_release_that_mends_it(script: 
     found = script.from_audit({"dependencies": [SOUND, HOLED]})
     code, lines = script.verdict(found, ())
     assert code == 1
-    assert lines[0] == "KNOWN HOLE: holed 2.0: ADV-1, repaired in 2.1"
+    assert lines[0] == "KNOWN HOLE: holed 2.0: ADV-1, fixed in 2.1"
     assert lines[1] == "Known holes: 1 in 2 of 2 packages."
 
 

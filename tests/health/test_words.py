@@ -151,12 +151,21 @@ def test_an_honest_word_is_let_be(text: str) -> None:
     assert slips(text) == []
 
 
+BOTH_SIDES = {
+    "appraise/intake/units.py",
+    "appraise/reference/elsewhere.py",
+    "appraise/store/renamed.py",
+}
+"""What reads the other side's words and so has to hold them."""
+
+
 def test_no_string_that_a_person_reads_holds_a_word_that_has_gone() -> None:
     modules = [*(ROOT / "appraise").rglob("*.py"), *(ROOT / "ui").rglob("*.py")]
     found = {
         str(path.relative_to(ROOT)): wrong
         for path in modules
-        if (
+        if str(path.relative_to(ROOT)) not in BOTH_SIDES
+        and (
             wrong := old_words(
                 path.read_text(encoding="utf-8"), docstrings=path.parent.name == "cli"
             )

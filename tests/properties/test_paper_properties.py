@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from appraise.engine import appraise
+from appraise.engine.bid.simulation import work_out
 from appraise.engine.catalog.prices import PriceList
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
@@ -87,8 +87,9 @@ def with_papers(
     return raw, draw(papers("one-more", finding, SPEAK_FOR_THE_FAULT, one_cause=one_cause))
 
 
-def price(raw: Raw, reference: Reference) -> int:
-    found = appraise(Case.model_validate(raw), reference).walk_away_price
+def limit(raw: Raw, reference: Reference) -> int:
+    """Return the highest bid before it is rounded down to a step that its error sets."""
+    found = work_out(Case.model_validate(raw), reference).limit
     return NONE if found is None else found
 
 
@@ -117,9 +118,9 @@ def test_a_paper_that_speaks_for_a_fault_never_raises_the_bid(
     """
     raw, more = data.draw(with_papers(cases, most_causes=1))
 
-    after = price(raw | {"papers": [*raw["papers"], more]}, reference)
+    after = limit(raw | {"papers": [*raw["papers"], more]}, reference)
 
-    assert after <= price(raw, reference)
+    assert after <= limit(raw, reference)
 
 
 @settings(max_examples=100)

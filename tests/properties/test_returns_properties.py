@@ -105,7 +105,8 @@ def test_every_rate_that_payments_were_made_from_is_found(roots: list[float]) ->
     """Payments whose growth factors are known, a twentieth or more apart."""
     expected = [one - 1 for one in roots]
     found = rates_of_return(yearly(polynomial(roots)))
-    assert found.rates == pytest.approx(expected, abs=1e-8)
+    # Payments rounded to 53 bits already move five growths a twentieth apart by some 1e-8.
+    assert found.rates == pytest.approx(expected, abs=1e-7)
     assert not found.beyond
 
 

@@ -50,7 +50,7 @@ def test_what_was_removed_in_an_old_file_can_be_put_back(opened: Engine) -> None
     (removed,) = store.removed()
 
     store.put_back(removed.id)
-    assert store.load(removed.id).case.title == "Engine light at the auction, twenty minutes"
+    assert store.load(removed.id).case.title == "Engine lamp at the auction, twenty minutes"
 
 
 def test_an_old_file_takes_changes_and_pictures(opened: Engine) -> None:

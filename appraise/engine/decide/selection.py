@@ -41,12 +41,8 @@ BLOCK = 16
 class Program:
     """A selection with a column of 0 or 1 for each repair, each access, and the clean bonus.
 
-    Attributes
-    ----------
-    names, groups : of repairs and access, in order: their columns.
-    gain, money, hours, net : (columns,) what each adds and takes; all but hours in cents.
-    repair : (columns,) 1 for repairs.
-    caps : most cents and hours, infinite where there is no limit.
+    Its names, groups, gains, money, hours and net stand in the order of the columns; all but hours
+    in cents.
     """
 
     def __init__(self, selection: Selection) -> None:
