@@ -34,7 +34,7 @@ def test_a_change_is_gone_back_from_and_that_too_is_kept(
     expect(backs).to_have_count(2)  # two changes and how it was added; the newest is now
     settle(page)
     cells = page.locator("[role=gridcell]")
-    expect(cells.filter(has_text="target profit")).to_have_count(2)
+    expect(cells.filter(has_text="target margin")).to_have_count(2)
     backs.last.click()
     expect(page.get_by_text("Gone back to an earlier one")).to_be_visible()
     settle(page)

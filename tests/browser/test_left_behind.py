@@ -38,6 +38,7 @@ def test_a_cell_is_there_after_the_page_was_left(
     type_price(page)
     if entered:
         page.keyboard.press("Enter")
+        expect(page.get_by_text("1 unsaved row")).to_be_visible()
     page.get_by_role("link", name="Bid", exact=True).click(delay=100)
     page.get_by_role("heading", level=1, name="Bid", exact=True).wait_for()
     settle(page)
