@@ -37,8 +37,8 @@ def test_the_second_sees_both_versions_field_by_field(second: AppTest) -> None:
     rows = second.dataframe[0].value
     seen = {one["field"]: (one["here"], one["saved elsewhere"]) for _, one in rows.iterrows()}
 
-    assert set(seen) == {"deal: target profit", "deal: asking price"}
-    assert [Decimal(one) for one in seen["deal: target profit"]] == [1200, 1500]
+    assert set(seen) == {"deal: target margin", "deal: asking price"}
+    assert [Decimal(one) for one in seen["deal: target margin"]] == [1200, 1500]
     assert [Decimal(one) for one in seen["deal: asking price"]] == [1900, 2200]
 
 

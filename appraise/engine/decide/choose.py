@@ -136,7 +136,7 @@ def _options(found: Prospects, program: Program, best: Weighed | None) -> Iterat
     forced = program.forced
     if forced - {NOT_INSPECTED}:
         least = program.of(forced)
-        yield _sale("what must be done", "Repair only what must be done", found, least)
+        yield _sale("what must be done", "Repair what must be done", found, least)
     whole = program.of(program.with_required(found.repairs | forced))
     if found.repairs:
         yield _sale("all repairs", "Repair all that is wrong", found, whole)

@@ -77,7 +77,7 @@ def test_what_gets_dearer_never_raises_the_bid(
         one = work_out(case, reference)
         other = work_out(dearer(case, kind, SHARES[seed % 4]), reference)
         assert np.all(other.rest.net <= one.rest.net + 1e-9)
-        assert (other.walk_away or 0) <= (one.walk_away or 0)
+        assert (other.limit or 0) <= (one.limit or 0)
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -25,7 +25,7 @@ READS = {
     "cases": {"summaries", "removed", "sales", "load", "raw_text"},
     "preferences": {"load"},
     "files": {"get", "thumbnails"},
-    "history": {"latest", "line", "versions", "load", "documents"},
+    "history": {"latest", "line", "versions", "load"},
 }
 WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
     "cases": {
