@@ -166,5 +166,5 @@ def _table(found: Itemized, currency: str, *, kept: bool) -> None:
     show.frame(rows, "Findings as expected at the purchase and as they turned out")
     st.caption(
         f"On average, each as if repaired alone. The whole repair now: "
-        f"{money(found.now.p50)} {currency}, {span(found.now)} (8 in 10)."
+        f"{money(found.now.mean)} {currency}, {span(found.now)} (8 in 10)."
     )
