@@ -23,7 +23,7 @@ from appraise.models.work import Work
 
 __all__ = ["SCHEMA_VERSION", "Case", "Standing"]
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 MOST_FINDINGS = 400
 MOST_CHOICES = 4_000
 """Jobs that all findings and their causes name together."""

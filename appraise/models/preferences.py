@@ -26,7 +26,7 @@ class Venue(Model):
 class Preferences(Model):
     """A person's own defaults: rates, venues, units."""
 
-    schema_version: Literal[2] = Field(default=2, description="Version of this layout")
+    schema_version: Literal[3] = Field(default=3, description="Version of this layout")
     currency: Currency = Field(default="USD", description="Currency (ISO 4217)")
     distance_unit: Literal["mi", "km"] = Field(default="mi", description="Distances in")
     deal: Deal = Field(default=Deal(), description="What a new car's deal starts from")

@@ -58,7 +58,7 @@ class Transmission(StrEnum):
     MANUAL = "manual"
     AUTOMATIC = "automatic"
     CONTINUOUS = "continuous"
-    TWIN_CLUTCH = "twin_clutch"
+    DUAL_CLUTCH = "dual_clutch"
     SINGLE_SPEED = "single_speed"
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from appraise.errors import NewerSchema
-from appraise.store.renamed import renamed
+from appraise.store.renamed import renamed_in_3, renamed_in_4
 
 __all__ = [
     "CASE_UPGRADES",
@@ -21,16 +21,20 @@ Document = dict[str, Any]
 Upgrade = Callable[[Document], Document]
 """Takes a document of one layout and returns it in the next; never changes what it was given."""
 
-PREFERENCES_SCHEMA = 2
+PREFERENCES_SCHEMA = 3
 
-CASE_UPGRADES: Mapping[int, Upgrade] = {1: lambda document: document, 2: renamed}
+CASE_UPGRADES: Mapping[int, Upgrade] = {
+    1: lambda document: document,
+    2: renamed_in_3,
+    3: renamed_in_4,
+}
 """By the layout they start from; one for each layout before the present one.
 
 Layout 2 added work, sale, what was really paid and what a finding turned out to be: all of it may
-be missing. Layout 3 gave ids American names.
+be missing. Layouts 3 and 4 gave ids American names.
 """
 
-PREFERENCES_UPGRADES: Mapping[int, Upgrade] = {1: renamed}
+PREFERENCES_UPGRADES: Mapping[int, Upgrade] = {1: renamed_in_3, 2: renamed_in_4}
 
 
 def upgraded(

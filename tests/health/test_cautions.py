@@ -146,7 +146,7 @@ LIMITS: dict[str, Rule] = {
         r"|brake hoses|ball-joint seals|shock mounts|end play"
     ),
     "brake_dust": names(r"\blinings?\b|brake pad|brake (drum|rotor)|backing plates"),
-    "brakes_proved": names(r"pedal"),
+    "brakes_tested": names(r"pedal"),
     "battery_12v": called(r"\bbattery\b|charging voltage|voltage drop"),
     "cooling": called(r"cooling system|coolant\?"),
     "air_conditioning": called(r"refrigerant|side pressure"),

@@ -61,36 +61,36 @@ JOBS_BY_SYSTEM: dict[str, int] = {
 }
 
 CHECK_SUMS: dict[str, str] = {
-    "access.toml": "80bb7384effcc4e2",
-    "areas.toml": "adb1a4853954ba4c",
+    "access.toml": "3fa0a0cfb38057f8",
+    "areas.toml": "d9dfb4884e7bf92a",
     "brands.toml": "02cb8320f10a9fc8",
-    "cautions.toml": "1e08df417b4a3a76",
-    "jobs/body_and_paint.toml": "38befacc07db058e",
-    "jobs/brakes.toml": "ed9cdcd07dea4596",
-    "jobs/climate.toml": "447de29e905de518",
-    "jobs/clutch.toml": "68ef12c637346c14",
-    "jobs/cooling.toml": "0f39c878a9746926",
-    "jobs/differential.toml": "18ef043243b1a490",
-    "jobs/driveline.toml": "1afe7bac74706238",
-    "jobs/electrical.toml": "26f54c76a5409423",
+    "cautions.toml": "33ec16bf623554de",
+    "jobs/body_and_paint.toml": "550c0fee72b2e561",
+    "jobs/brakes.toml": "c999d965b59a4e56",
+    "jobs/climate.toml": "3e3cda1860c97b2a",
+    "jobs/clutch.toml": "8a50bf585ba845f9",
+    "jobs/cooling.toml": "027608d5cbc9a1c0",
+    "jobs/differential.toml": "6548db3979a6676f",
+    "jobs/driveline.toml": "a91f9870ca461f69",
+    "jobs/electrical.toml": "0189768f4e58c309",
     "jobs/engine_management.toml": "979d359c129c1861",
-    "jobs/engine_mechanical.toml": "8a75401700f47194",
-    "jobs/exhaust.toml": "eab855f28fdf4ca9",
-    "jobs/fluids_and_service.toml": "629a5bdd5f58189e",
-    "jobs/fuel.toml": "7cf1a8bf7a8650f0",
-    "jobs/glass.toml": "dfb5d4d408ca68ec",
-    "jobs/hybrid_and_electric.toml": "3cc3d7473042f78f",
-    "jobs/ignition.toml": "3c126aebbd21828b",
-    "jobs/induction_and_boost.toml": "3ac64c6a56a55bc8",
-    "jobs/interior.toml": "3c0228ec35e43b65",
-    "jobs/lights.toml": "30849aa7546a96c0",
-    "jobs/preparation.toml": "8ed0b7bfe3dd43c9",
-    "jobs/restraints.toml": "c1dbc932f8e5cf2b",
-    "jobs/steering.toml": "3ae0240fe55e9e22",
-    "jobs/suspension.toml": "6fbde9fdc0009061",
-    "jobs/tires_and_wheels.toml": "545707107ea2e955",
-    "jobs/transmission.toml": "047cacfbc83b1468",
-    "limits.toml": "adf8bc51720cd5a3",
+    "jobs/engine_mechanical.toml": "5386d25266ff29b4",
+    "jobs/exhaust.toml": "076037ef703fe041",
+    "jobs/fluids_and_service.toml": "b57b4bc857f2c2a2",
+    "jobs/fuel.toml": "e8bf79d40aef0ed9",
+    "jobs/glass.toml": "22c656233cad201d",
+    "jobs/hybrid_and_electric.toml": "c91c4cdee9911769",
+    "jobs/ignition.toml": "a26f78ea804e715e",
+    "jobs/induction_and_boost.toml": "257cf8ca66afd809",
+    "jobs/interior.toml": "97117fc44fce788e",
+    "jobs/lights.toml": "5c88a3c0c5ea3e77",
+    "jobs/preparation.toml": "884263540c88ea08",
+    "jobs/restraints.toml": "6984bb250f8f1da3",
+    "jobs/steering.toml": "4c2088006129ba7d",
+    "jobs/suspension.toml": "ac43b6c5f6a44642",
+    "jobs/tires_and_wheels.toml": "87fcb0fe0051c1b3",
+    "jobs/transmission.toml": "cb6f4b9486367dae",
+    "limits.toml": "83ed349e42ef4e07",
     "lists/maker_places.toml": "050f0247851b2e96",
     "lists/pids.toml": "3a3b41d7d8e4ef43",
     "lists/title_brands.toml": "487e38e436706331",
@@ -100,7 +100,7 @@ CHECK_SUMS: dict[str, str] = {
     "sources.toml": "82d545d0b1c5a1fb",
     "sources_limits.toml": "9ca410a5599d9998",
     "thresholds.toml": "e71b9f56f413c5db",
-    "tools.toml": "90ac3b6fbb2484c8",
+    "tools.toml": "2a60f112af58d2b3",
     "units.toml": "59898a80fef7261f",
     "values.toml": "b84427cdffa2d0d2",
 }
@@ -137,9 +137,9 @@ HOURS_BY_SYSTEM: dict[System, tuple[float, float]] = {
 """Least and most likely hours of one job with its access on a mid-size car; common practice."""
 
 DEAR = {
-    "body_and_paint.whole_car_sprayed",
+    "body_and_paint.whole_car_painted",
     "engine_mechanical.rebuilt_engine",
-    "engine_mechanical.short_engine",
+    "engine_mechanical.short_block",
     "hybrid_and_electric.electric_pack_module",
     "hybrid_and_electric.electric_pack_used",
     "hybrid_and_electric.plug_in_pack_used",
@@ -502,7 +502,7 @@ def test_a_job_carries_the_cautions_of_its_access(reference: Reference) -> None:
     ("words", "caution"),
     [
         (("car_raised", "wheels_off", "transmission_out", "engine_out", "subframe"), "raised_car"),
-        (("dashboard", "steering_wheel", "headlining", "front_seat_out"), "air_bags"),
+        (("dashboard", "steering_wheel", "headliner", "front_seat_out"), "air_bags"),
         (("high_voltage",), "high_voltage"),
         (("fuel_tank",), "fuel"),
         (("exhaust_manifold_off", "exhaust_down"), "exhaust_hot"),
@@ -558,7 +558,7 @@ def test_whatever_cleans_the_exhaust_or_holds_vapor_is_an_emission_control(
 def test_a_safety_job_says_prove_the_brakes_or_leave_nothing_inoperative(
     reference: Reference,
 ) -> None:
-    told = {"safety_system", "brakes_proved"}
+    told = {"safety_system", "brakes_tested"}
     silent = [
         job.id for job in jobs_of(reference) if job.safety_system and not told & set(job.cautions)
     ]
@@ -607,8 +607,8 @@ def test_high_voltage_jobs_are_for_cars_that_have_it(reference: Reference) -> No
     ("job_id", "least", "most"),
     [
         ("fluids_and_service.engine_oil_and_filter", 0.4, 1.0),
-        ("brakes.front_pads_and_discs", 0.9, 2.2),
-        ("brakes.rear_pads_and_discs", 1.0, 2.5),
+        ("brakes.front_pads_and_rotors", 0.9, 2.2),
+        ("brakes.rear_pads_and_rotors", 1.0, 2.5),
         ("electrical.battery", 0.2, 0.6),
         ("electrical.alternator", 1.0, 2.5),
         ("electrical.starter", 1.0, 2.5),
@@ -626,7 +626,7 @@ def test_high_voltage_jobs_are_for_cars_that_have_it(reference: Reference) -> No
         ("suspension.front_wheel_bearing", 1.5, 3.0),
         ("driveline.front_axle_shaft", 1.0, 2.2),
         ("induction_and_boost.turbocharger_rebuilt", 3.0, 6.5),
-        ("climate.heater_matrix", 6.5, 11.0),
+        ("climate.heater_core", 6.5, 11.0),
         ("restraints.clock_spring", 0.6, 1.5),
         ("electrical.window_regulator", 0.8, 1.8),
         ("ignition.spark_plugs", 0.4, 1.0),
@@ -641,7 +641,7 @@ def test_common_practice_hours(
 @pytest.mark.parametrize(
     ("job_id", "least", "most"),
     [
-        ("brakes.front_pads_and_discs", 100, 170),
+        ("brakes.front_pads_and_rotors", 100, 170),
         ("electrical.alternator", 140, 260),
         ("electrical.battery", 110, 200),
         ("clutch.kit", 130, 260),
@@ -688,7 +688,7 @@ def test_common_practice_what_the_trade_charges_a_deposit_on(reference: Referenc
     ("first", "second", "saved"),
     [
         ("clutch.kit", "engine_mechanical.rear_crank_seal", 4.5),
-        ("brakes.front_pads_and_discs", "suspension.front_lower_arm", 0.3),
+        ("brakes.front_pads_and_rotors", "suspension.front_lower_arm", 0.3),
         ("engine_mechanical.head_gasket", "engine_mechanical.timing_belt_set", 2.9),
         ("engine_mechanical.used_engine", "clutch.kit", 4.5),
         ("climate.evaporator", "restraints.dash_panel_used", 6.5),
@@ -726,7 +726,7 @@ def test_common_practice_an_alignment_follows(reference: Reference, job_id: str)
     ("job_id", "later"),
     [
         ("brakes.front_caliper", "brakes.bleed"),
-        ("brakes.pipe_section", "brakes.bleed"),
+        ("brakes.line_section", "brakes.bleed"),
         ("cooling.water_pump", "cooling.coolant_fill_and_bleed"),
         ("engine_mechanical.head_gasket", "fluids_and_service.engine_oil_and_filter"),
         ("engine_mechanical.cylinder_head_used", "engine_mechanical.head_gasket"),

@@ -40,7 +40,7 @@ ACCESS = (
     "cooling_drained",
     "accessory_belt_off",
     "transmission_out",
-    "undertray_off",
+    "splash_shield_off",
 )
 Raw = dict[str, Any]
 

@@ -20,7 +20,7 @@ from appraise.reference.load import Reference, load_reference
 ON = date(2026, 7, 1)
 CASES, BLOCK = 500, 50
 CENT = 0.011
-ACCESS = ("scuttle_off", "battery_out", "front_bumper_off", "wheels_off_front", "wheels_off_all")
+ACCESS = ("cowl_off", "battery_out", "front_bumper_off", "wheels_off_front", "wheels_off_all")
 
 
 @pytest.fixture(scope="module")

@@ -96,7 +96,7 @@ def test_one_more_fault_never_makes_it_cheaper_on_average_where_the_cheaper_does
     [
         ({"access": ["car_raised"]}, {"access": ["wheels_off_front"]}),
         ({"access": ["wheels_off_front"]}, {"access": ["wheels_off_all"]}),
-        ({"access": ["undertray_off"]}, {"access": ["transmission_out"]}),
+        ({"access": ["splash_shield_off"]}, {"access": ["transmission_out"]}),
         ({"access": ["transmission_out"], "shop": True}, {"access": ["transmission_out"]}),
     ],
     ids=["wheels", "all wheels", "transmission", "a shop's transmission"],

@@ -60,8 +60,8 @@ def rule(**bounds: Decimal) -> Limit:
         ("us_570.linkage_play", "6.35 mm", "passes"),
         ("us_570.linkage_play", "6.36 mm", "fails"),
         # 570.8(b): at most 2 cycles
-        ("us_570.damper_cycles", "2", "passes"),
-        ("us_570.damper_cycles", "3", "fails"),
+        ("us_570.shock_cycles", "2", "passes"),
+        ("us_570.shock_cycles", "3", "fails"),
         # 570.9(a): at least 2/32 in (1.59 mm)
         ("us_570.tire_tread", "2/32 in", "passes"),
         ("us_570.tire_tread", "1.6 mm", "passes"),

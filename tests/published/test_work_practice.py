@@ -69,13 +69,13 @@ def test_a_pair_of_easily_reached_engine_mounts_is_about_an_hour(
     [
         (
             "engine_mechanical.torque_mount",
-            "suspension.front_anti_roll_links",
+            "suspension.front_sway_bar_links",
             "transmission.speed_sensor",
         ),
         (
             "transmission.mount",
             "brakes.abs_wheel_sensor",
-            "suspension.rear_anti_roll_links",
+            "suspension.rear_sway_bar_links",
         ),
         (
             "engine_management.cam_sensor",

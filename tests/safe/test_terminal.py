@@ -49,7 +49,7 @@ GIVEN: dict[str, tuple[dict[str, str], ...]] = {
     "check": (CASE, PROSPECT),
     "papers": (CASE, PROSPECT),
     "vin": ({"number": TEXTS[0], "other": TEXTS[1]},),
-    "jobs": ({"words": MARK} | OWN, {"words": "body_and_paint.touch_in"} | OWN),
+    "jobs": ({"words": MARK} | OWN, {"words": "body_and_paint.touch_up"} | OWN),
     "code": ({"codes": "P0300"} | OWN,),
     "diagnose": (CASE, PROSPECT),
     "answers": (CASE | {"file": f"{NAME}.txt"},),

@@ -107,7 +107,7 @@ def full_case() -> Case:
         consumables=Decimal("6.50"),
         safety_system=True,
         fuels=(Fuel.DIESEL,),
-        transmissions=(Transmission.MANUAL, Transmission.TWIN_CLUTCH),
+        transmissions=(Transmission.MANUAL, Transmission.DUAL_CLUTCH),
     )
     return Case(
         id="tarn-2011",

@@ -182,7 +182,7 @@ def broken_case(members: dict[str, bytes]) -> None:
 
 def newer_case(members: dict[str, bytes]) -> None:
     text = members["cases.jsonl"]
-    members["cases.jsonl"] = text.replace(b'"schema_version":3', b'"schema_version":99')
+    members["cases.jsonl"] = text.replace(b'"schema_version":4', b'"schema_version":99')
 
 
 @pytest.mark.parametrize(

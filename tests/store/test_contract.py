@@ -378,7 +378,7 @@ class TestPreferences:
     @pytest.mark.parametrize(
         ("doc", "said"),
         [
-            ({"schema_version": 3}, "newer version"),
+            ({"schema_version": 4}, "newer version"),
             ({"deal": {"confidence": "0.999"}}, "deal.confidence"),
             (RawText('{"currency": "US'), "cut short"),
         ],

@@ -14,7 +14,7 @@ from appraise.models.findings import Area, Finding, Look, Severity, State
 CAR = "dusk-curbside"
 PADS, DISCS, CALIPER = (
     "brakes.front_pads",
-    "brakes.front_pads_and_discs",
+    "brakes.front_pads_and_rotors",
     "brakes.front_caliper",
 )
 

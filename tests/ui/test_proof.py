@@ -19,7 +19,7 @@ from ui.session import cached
 from ui.widgets.show import plain
 
 CAR = "farm-truck-owned"
-PADS = "rear-pads-and-discs"
+PADS = "rear-pads-and-rotors"
 PAD_LIMIT, LASH = "rule.pad_thickness", "us_570.steering_lash"
 """At least 4 mm of pad; steering free play at most 2 in with a 16 in wheel (49 CFR 570.7(a))."""
 TEXT = "**bold** [a link](http://example.org) :red[x] <b>y</b>"
@@ -131,7 +131,7 @@ def test_every_job_but_those_dropped_is_listed_with_what_would_prove_it(
     for one in case.work.jobs:
         label = reference.jobs[one.job].job.label
         assert (f"**{label}**" in told) is (one.stage is not Stage.DROPPED)
-    assert reference.limits["rule.disc_variation"].label in told
+    assert reference.limits["rule.rotor_variation"].label in told
     assert len(case.work.jobs) == 9
     assert [one.proto.text for one in progress] == ["0 of 8 jobs done and proved"]
 
@@ -193,7 +193,7 @@ def test_every_limit_can_be_searched_those_of_the_job_first(window: AppTest, wid
     options = widget(open_job(window), "selectbox", f"prove.{PADS}.limit").options
 
     assert len(options) == len(limits)
-    near = [one.label for one in limits.values() if "brakes.rear_pads_and_discs" in one.jobs]
+    near = [one.label for one in limits.values() if "brakes.rear_pads_and_rotors" in one.jobs]
     brakes = [one.label for one in limits.values() if one.area.value == "brakes"]
     assert all(any(label in one for label in near) for one in options[: len(near)])
     assert all(any(label in one for label in brakes) for one in options[: len(brakes)])
@@ -212,7 +212,7 @@ def test_a_limit_of_another_area_and_what_it_hangs_on(
 
 
 def test_a_question_is_answered_with_yes_or_no(screens: Any, window: AppTest, measure: Any) -> None:
-    measure(window, "yes", "us_570.disc_thickness", kind="button_group")
+    measure(window, "yes", "us_570.rotor_thickness", kind="button_group")
 
     assert [one.answer for one in job(screens).proof.measurements] == [True]
 

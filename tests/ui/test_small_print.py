@@ -66,7 +66,7 @@ def test_an_area_where_one_can_be_hurt_says_so(screens: Any, area: str, caution:
 
 def test_a_measurement_and_a_drive_carry_their_cautions_on_the_proof_page(screens: Any) -> None:
     window = screens.window("test", HALF)
-    window.button(key="prove:front-pads-and-discs").click().run()
+    window.button(key="prove:front-pads-and-rotors").click().run()
     limit = REFERENCE.limits["us_570.lining_bonded"]
     box = next(one for one in window.selectbox if one.label == "What was measured")
     box.set_value(limit.id).run()
@@ -75,7 +75,7 @@ def test_a_measurement_and_a_drive_carry_their_cautions_on_the_proof_page(screen
     for name in limit.cautions:
         assert plain(REFERENCE.cautions[name].text) in captions(window)
     for tab in ("Codes", "Logged pull"):
-        window.session_state["proof-boxes:front-pads-and-discs"] = tab
+        window.session_state["proof-boxes:front-pads-and-rotors"] = tab
         window.run()
         assert not window.exception
         assert plain(REFERENCE.cautions["road_test"].text) in captions(window)

@@ -175,7 +175,7 @@ def test_parts_prints_one_object_with_parts_cores_and_days(run: Run) -> None:
     assert [(one["job"], one["left"]) for one in found["cores"]] == [("alternator", "55")]
     assert found["days"][0]["on"] == "2026-11-22"
     assert {step["job"] for day in found["days"] for step in day["steps"]} >= {
-        "front-pads-and-discs"
+        "front-pads-and-rotors"
     }
 
 
@@ -246,7 +246,7 @@ def test_a_job_that_nobody_knows_is_refused_by_its_field(
 ) -> None:
     name = write(tmp_path, ("work.jobs.2.job", "no.such"))
 
-    refused((command, name), "work.jobs.front-pads-and-discs", "'no.such'")
+    refused((command, name), "work.jobs.front-pads-and-rotors", "'no.such'")
 
 
 @pytest.mark.parametrize("command", COMMANDS)

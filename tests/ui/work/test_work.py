@@ -104,7 +104,7 @@ def test_a_job_called_done_whose_proof_fails_is_warned_of(
 ) -> None:
     """Linings under 1/32 inch (0.79 mm), if bonded, fail an inspection: 49 CFR 570.5(g)."""
     case = screens.kept(CAR)
-    done = desk.job(case, "rear-pads-and-discs")
+    done = desk.job(case, "rear-pads-and-rotors")
     raw = done.model_dump()
     for one in raw["proof"]["measurements"]:
         if one["limit"] == "rule.pad_thickness":

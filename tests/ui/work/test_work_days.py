@@ -19,7 +19,7 @@ def test_the_days_name_the_jobs_their_access_and_the_day_all_is_done(desk: Any, 
     text = said(desk.section("Days"))
 
     assert f"All done on {found.plan.finish}" in text
-    label = found.jobs["pipes-to-rear"]
+    label = found.jobs["lines-to-rear"]
     assert f"{label}, first rear raised, rear wheels off" in text
     ids = [one.id for one in case.work.jobs]
     assert not [one for one in ids if f" {one}," in text or f" {one}." in text]

@@ -53,7 +53,7 @@ def test_what_was_spent_on_a_dropped_job_stays_in_the_table(screens: Any, desk: 
     screens.put(
         put_job(
             screens.kept(CAR),
-            desk.job(screens.kept(CAR), "pipes-to-rear").model_copy(
+            desk.job(screens.kept(CAR), "lines-to-rear").model_copy(
                 update={"stage": Stage.DROPPED}
             ),
         )

@@ -22,7 +22,7 @@ from ui.session import cached
 from ui.session.state import DRAFTS
 
 CAR = "farm-truck-owned"
-JOB = "pipes-to-rear"
+JOB = "lines-to-rear"
 LABEL = "Add photos or PDFs: each is kept up to 20 MB"
 FOLD = ("entry-photos",)
 

@@ -49,12 +49,12 @@ def test_a_job_says_what_it_takes_its_cautions_its_tools_and_what_it_waits_for(
     assert first.label in text
     assert f"About {money(first.money.p50)} USD" in text
     assert f"{first.hours.p50:.1f} h" in text
-    known = reference.jobs["brakes.pipes_to_rear"].job
+    known = reference.jobs["brakes.lines_to_rear"].job
     assert known.cautions
     for name in known.cautions:
         assert reference.cautions[name].text in text
     assert reference.tools[known.tools[0]].label in text
-    assert f"Waits for: {reference.jobs['brakes.pipes_to_rear'].job.label}" in text
+    assert f"Waits for: {reference.jobs['brakes.lines_to_rear'].job.label}" in text
     assert "must be done before a private buyer drives it away" in text
 
 
@@ -63,14 +63,14 @@ def test_jobs_stand_in_an_order_in_which_they_can_be_done(
 ) -> None:
     case = desk.bare()
     reference = cached.reference()
-    for name in ("brakes.bleed", "brakes.pipes_to_rear"):
+    for name in ("brakes.bleed", "brakes.lines_to_rear"):
         case = add_job(case, name, reference)
-    bleed = desk.job(case, "bleed").model_copy(update={"after": ("pipes-to-rear",)})
+    bleed = desk.job(case, "bleed").model_copy(update={"after": ("lines-to-rear",)})
     screens.put(put_job(case, bleed))
     text = said(desk.section("Jobs"))
 
     labels = [
-        f"**{reference.jobs[one].job.label}**" for one in ("brakes.pipes_to_rear", "brakes.bleed")
+        f"**{reference.jobs[one].job.label}**" for one in ("brakes.lines_to_rear", "brakes.bleed")
     ]
     assert text.index(labels[0]) < text.index(labels[1])
 
@@ -78,7 +78,7 @@ def test_jobs_stand_in_an_order_in_which_they_can_be_done(
 def test_a_job_is_begun_set_back_dropped_planned_again_and_undone(screens: Any, desk: Any) -> None:
     desk.planned()
     window = desk.section("Jobs")
-    name = "tailgate-used-and-painted"
+    name = "liftgate-used-and-painted"
 
     desk.click(window, f"job-begin:{name}")
     begun = desk.job(screens.kept(CAR), name)
@@ -97,10 +97,10 @@ def test_a_job_is_begun_set_back_dropped_planned_again_and_undone(screens: Any, 
 
 def test_a_job_without_entries_is_taken_out_and_comes_back(screens: Any, desk: Any) -> None:
     before = desk.planned().work
-    window = desk.click(desk.section("Jobs"), "job-take:pipes-to-rear")
+    window = desk.click(desk.section("Jobs"), "job-take:lines-to-rear")
 
     kept = screens.kept(CAR).work
-    assert kept.job("pipes-to-rear") is None
+    assert kept.job("lines-to-rear") is None
     assert kept.job("bleed").after == ()
     desk.click(window, "undo-button")
     assert screens.kept(CAR).work == before
@@ -108,12 +108,12 @@ def test_a_job_without_entries_is_taken_out_and_comes_back(screens: Any, desk: A
 
 def test_a_job_with_receipts_is_not_taken_out_and_says_what_to_do(screens: Any, desk: Any) -> None:
     before = screens.kept(CAR).work
-    window = desk.click(desk.section("Jobs"), "job-take:pipes-to-rear")
+    window = desk.click(desk.section("Jobs"), "job-take:lines-to-rear")
 
     assert "which would belong to no job" in desk.errors(window)
     assert "Drop it instead" in desk.errors(window)
     assert screens.kept(CAR).work == before
-    desk.click(window, "job-drop:pipes-to-rear")
+    desk.click(window, "job-drop:lines-to-rear")
     assert not window.error
     assert screens.kept(CAR).work.entries == before.entries
 
@@ -121,7 +121,7 @@ def test_a_job_with_receipts_is_not_taken_out_and_says_what_to_do(screens: Any, 
 def test_a_refusal_stands_beside_its_job_only_and_goes_with_the_section(
     desk: Any,
 ) -> None:
-    window = desk.click(desk.section("Jobs"), "job-take:pipes-to-rear")
+    window = desk.click(desk.section("Jobs"), "job-take:lines-to-rear")
     assert len(window.error) == 1
 
     window.get("button_group")[0].set_value("Days").run()
@@ -154,7 +154,7 @@ def test_the_form_of_a_job_changes_it_and_closes(screens: Any, desk: Any, widget
         desk,
         desk.section("Jobs"),
         widget,
-        "rear-pads-and-discs",
+        "rear-pads-and-rotors",
         must=False,
         after=["bleed"],
         hours=(1.0, 1.5, 2.5),
@@ -163,7 +163,7 @@ def test_the_form_of_a_job_changes_it_and_closes(screens: Any, desk: Any, widget
         done_by="shop",
     )
 
-    kept = desk.job(screens.kept(CAR), "rear-pads-and-discs")
+    kept = desk.job(screens.kept(CAR), "rear-pads-and-rotors")
     assert (kept.must, kept.after, kept.done_by) == (False, ("bleed",), "shop")
     assert kept.hours is not None
     assert (kept.hours.low, kept.hours.likely, kept.hours.high) == (
@@ -176,7 +176,7 @@ def test_the_form_of_a_job_changes_it_and_closes(screens: Any, desk: Any, widget
     assert kept.note == "Ask for coated discs"
     assert not [one for one in window.get("button") if one.label == "Close without saving"]
     desk.click(window, "undo-button")
-    assert desk.job(screens.kept(CAR), "rear-pads-and-discs").must is True
+    assert desk.job(screens.kept(CAR), "rear-pads-and-rotors").must is True
 
 
 def test_a_form_saved_as_it_is_changes_nothing(screens: Any, desk: Any, widget: Any) -> None:
@@ -193,12 +193,12 @@ def test_more_times_take_more_parts_but_for_those_ordered(
     screens: Any, desk: Any, widget: Any
 ) -> None:
     case = desk.planned()
-    pads = desk.job(case, "rear-pads-and-discs")
+    pads = desk.job(case, "rear-pads-and-rotors")
     ordered = pads.parts[0].model_copy(update={"ordered_on": date(2026, 11, 20)})
     screens.put(put_job(case, pads.model_copy(update={"parts": (ordered, *pads.parts[1:])})))
-    fill(desk, desk.section("Jobs"), widget, "rear-pads-and-discs", quantity=2)
+    fill(desk, desk.section("Jobs"), widget, "rear-pads-and-rotors", quantity=2)
 
-    kept = desk.job(screens.kept(CAR), "rear-pads-and-discs")
+    kept = desk.job(screens.kept(CAR), "rear-pads-and-rotors")
     assert [one.quantity for one in pads.parts] == [1, 2]
     assert [one.quantity for one in kept.parts] == [1, 4]
 
@@ -208,13 +208,13 @@ def test_jobs_that_would_wait_for_each_other_are_refused_and_the_form_keeps_it(
 ) -> None:
     before = desk.planned().work
     window = fill(
-        desk, desk.section("Jobs"), widget, "pipes-to-rear", after=["bleed"], note="Long way round"
+        desk, desk.section("Jobs"), widget, "lines-to-rear", after=["bleed"], note="Long way round"
     )
 
     assert "jobs wait for each other in a ring" in desk.errors(window).lower()
     assert screens.kept(CAR).work == before
-    assert widget(window, "multiselect", "job.pipes-to-rear:after").value == ["bleed"]
-    assert widget(window, "text_area", "job.pipes-to-rear:note").value == "Long way round"
+    assert widget(window, "multiselect", "job.lines-to-rear:after").value == ["bleed"]
+    assert widget(window, "text_area", "job.lines-to-rear:note").value == "Long way round"
 
 
 @pytest.mark.parametrize(
@@ -283,7 +283,7 @@ def test_adding_without_a_job_or_one_planned_already_is_refused(
     window = desk.section("Jobs", folds=("work-add",))
     desk.press(window, "Add this job")
     assert "Choose a job first" in desk.errors(window)
-    add(desk, window, widget, "brakes.pipes_to_rear", Purpose.PREVENTIVE)
+    add(desk, window, widget, "brakes.lines_to_rear", Purpose.PREVENTIVE)
 
     assert "is planned already" in desk.errors(window)
     assert screens.kept(CAR).work == before
@@ -361,10 +361,10 @@ def test_sets_that_exclude_each_other_are_kept_shown_and_removed(
     widget(window, "multiselect", "one-of:jobs").set_value(["bleed"])
     desk.press(window, "Keep this set")
     assert "Choose two jobs or more" in desk.errors(window)
-    widget(window, "multiselect", "one-of:jobs").set_value(["bleed", "pipes-to-rear"])
+    widget(window, "multiselect", "one-of:jobs").set_value(["bleed", "lines-to-rear"])
     desk.press(window, "Keep this set")
 
-    assert screens.kept(CAR).work.at_most_one == (("bleed", "pipes-to-rear"),)
+    assert screens.kept(CAR).work.at_most_one == (("bleed", "lines-to-rear"),)
     assert "Instead of: " in said(window)
     desk.click(window, "one-of:0")
     assert screens.kept(CAR).work.at_most_one == ()

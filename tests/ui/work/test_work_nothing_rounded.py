@@ -8,7 +8,7 @@ from typing import Any
 from appraise.models.ranges import Range
 from appraise.services.ownership.working import put_job
 
-JOB = "tailgate-used-and-painted"
+JOB = "liftgate-used-and-painted"
 HOURS = Range(
     low=Decimal("1.2345"), likely=Decimal("2.3456"), high=Decimal("3.4567"), reads_as="bounds"
 )

@@ -67,7 +67,7 @@ def test_what_is_typed_into_the_table_goes_into_the_parts(
     window = desk.section("Parts")
     edit(desk, window, key, edits, changed={row_of(case, "pad-set-rear-axle"): change})
 
-    kept = desk.job(screens.kept(CAR), "rear-pads-and-discs").parts[0]
+    kept = desk.job(screens.kept(CAR), "rear-pads-and-rotors").parts[0]
     assert kept == PlannedPart(
         id="pad-set-rear-axle",
         label="pad set, rear axle",
@@ -82,8 +82,8 @@ def test_what_is_typed_into_the_table_goes_into_the_parts(
         ordered_on=date(2026, 11, 20),
         arrived_on=date(2026, 11, 23),
     )
-    untouched = [one for one in screens.kept(CAR).work.jobs if one.id != "rear-pads-and-discs"]
-    assert untouched == [one for one in case.work.jobs if one.id != "rear-pads-and-discs"]
+    untouched = [one for one in screens.kept(CAR).work.jobs if one.id != "rear-pads-and-rotors"]
+    assert untouched == [one for one in case.work.jobs if one.id != "rear-pads-and-rotors"]
     desk.click(window, "undo-button")
     assert screens.kept(CAR).work == case.work
 
@@ -104,10 +104,10 @@ def test_a_part_that_comes_before_it_is_ordered_is_refused_and_stays_in_the_tabl
 def test_a_part_is_added_and_another_deleted(screens: Any, desk: Any, key: Any, edits: Any) -> None:
     case = desk.planned()
     window = desk.section("Parts")
-    new = {"part": "slider pin", "job": "rear-pads-and-discs", "quantity": 4}
+    new = {"part": "slider pin", "job": "rear-pads-and-rotors", "quantity": 4}
     edit(desk, window, key, edits, added=[new], deleted=[row_of(case, "pad-set-rear-axle")])
 
-    kept = desk.job(screens.kept(CAR), "rear-pads-and-discs").parts
+    kept = desk.job(screens.kept(CAR), "rear-pads-and-rotors").parts
     assert [(one.label, one.quantity) for one in kept] == [("rotor", 2), ("slider pin", 4)]
 
 
@@ -128,7 +128,7 @@ def test_an_unchanged_table_changes_nothing(screens: Any, desk: Any) -> None:
 
 def test_a_job_without_a_list_of_its_own_gets_one_with_what_is_bought_in(desk: Any) -> None:
     """A shop's spraying of the liftgate is on no list of parts; it still has to be paid."""
-    name = "body_and_paint.tailgate_used_and_painted"
+    name = "body_and_paint.liftgate_used_and_painted"
     case = desk.bare(jobs=[{"id": "gate", "job": name}])
     reference = cached.reference()
     frame = parts_frame(rows_of(case), case, reference)
@@ -152,13 +152,13 @@ def test_parts_are_marked_as_ordered_and_here(screens: Any, desk: Any, widget: A
     window = desk.section("Parts")
     desk.press(window, "Here today")
     assert "Choose the parts first" in desk.errors(window)
-    picked = ["bleed/brake-fluid-1-liter", "rear-pads-and-discs/rotor"]
+    picked = ["bleed/brake-fluid-1-liter", "rear-pads-and-rotors/rotor"]
     widget(window, "multiselect", "parts-mark").set_value(picked)
     desk.press(window, "Ordered today")
 
     kept = screens.kept(CAR)
     assert desk.job(kept, "bleed").parts[0].ordered_on == today()
-    assert [one.ordered_on for one in desk.job(kept, "rear-pads-and-discs").parts] == [
+    assert [one.ordered_on for one in desk.job(kept, "rear-pads-and-rotors").parts] == [
         None,
         today(),
     ]

@@ -235,7 +235,7 @@ def _amount(generator: np.random.Generator, least: float, most: float) -> dict[s
 
 
 def _random_job(generator: np.random.Generator, at: int) -> dict[str, Any]:
-    groups = ("scuttle_off", "battery_out", "front_bumper_off", "door_card_off")
+    groups = ("cowl_off", "battery_out", "front_bumper_off", "door_panel_off")
     out = _job(
         f"job-{at}",
         hours=_amount(generator, 0.5, 8),

@@ -44,7 +44,7 @@ def test_the_finding_that_needs_it_more_often_decides(
 
 
 def test_shared_access_is_paid_once(case_of: Cases, mend: Mend, job: Make, finding: Make) -> None:
-    jobs = [job("a", 1, access=["scuttle_off"]), job("b", 2, access=["scuttle_off"])]
+    jobs = [job("a", 1, access=["cowl_off"]), job("b", 2, access=["cowl_off"])]
     alone = mend(case_of([finding("x", "a")], jobs)).found.hours - 1
     both = mend(case_of([finding("x", "a"), finding("y", "b")], jobs)).found.hours
     assert alone.min() > 0
@@ -316,7 +316,7 @@ def test_own_jobs_are_in_the_cases_money_and_the_catalog_moves_with_the_price_le
         deal = {"price_level": level}
         found = mend(case_of([finding("x", "a")], jobs, deal=deal, currency="JPY")).found
         assert found.money == pytest.approx(30_500)
-    shelf = "brakes.front_pads_and_discs"
+    shelf = "brakes.front_pads_and_rotors"
     here, there = (
         mend(case_of([finding("x", shelf)], deal={"price_level": level})).found.money
         for level in (1, 150)

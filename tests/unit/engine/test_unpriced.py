@@ -65,7 +65,7 @@ def test_it_takes_the_place_of_the_area_s_own_allowance(
         assert brakes.chance == pytest.approx(left * before[Area.BRAKES].chance)
         assert brakes.before == before[Area.BRAKES].before
         assert all(after[area] == before[area] for area in after)
-    priced = finding("x", look="glance", jobs=[{"job": "brakes.front_pads_and_discs"}])
+    priced = finding("x", look="glance", jobs=[{"job": "brakes.front_pads_and_rotors"}])
     after = {one.area: one for one in mend(case_of([priced]), unseen=True).doubts}
     assert after == before
 

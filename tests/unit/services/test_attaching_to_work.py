@@ -43,7 +43,7 @@ from appraise.store.history import LEAST_DAYS
 from appraise.store.tables import CaseRow, HistoryRow
 
 CAR = "farm-truck-owned"
-JOB = "pipes-to-rear"
+JOB = "lines-to-rear"
 ON = date(2026, 11, 25)
 LONG_AGO = datetime(2020, 1, 1, tzinfo=UTC)
 Attach = Callable[[Case, Attachments], Case]

@@ -109,7 +109,7 @@ def test_only_faults_whose_cause_is_known_get_a_job(car: Case, reference: Refere
     assert "misfire" in found.unclear
     assert {one.job for one in found.case.work.jobs} == {
         "tires_and_wheels.two_tires",
-        "body_and_paint.bumper_sprayed",
+        "body_and_paint.bumper_painted",
     }
 
 

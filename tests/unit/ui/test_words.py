@@ -25,7 +25,7 @@ def test_an_amount_is_whole_with_its_thousands_marked(amount: float, written: st
     [
         (PriceClass.LIGHT_TRUCK, "Light truck"),
         (PriceClass.MID_SIZE, "Mid size"),
-        ("twin_clutch", "Twin clutch"),
+        ("dual_clutch", "Dual clutch"),
     ],
 )
 def test_a_name_is_written_as_words(value: str, written: str) -> None:

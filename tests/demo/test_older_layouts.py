@@ -1,4 +1,4 @@
-"""The examples as layout 2 wrote them open with the same figures as those of today."""
+"""The examples as layouts 2 and 3 wrote them open with the same figures as those of today."""
 
 from __future__ import annotations
 
@@ -9,9 +9,10 @@ import pytest
 
 from appraise import services
 from appraise.models.case import SCHEMA_VERSION
-from appraise.store.renamed import OUTCOMES
+from appraise.models.vehicle import Transmission
+from appraise.store.renamed import IN_4, OUTCOMES
 
-OLD = sorted((Path(__file__).parent / "layout_2").glob("*.json"))
+OLD = sorted(Path(__file__).parent.glob("layout_[23]/*.json"))
 REFERENCE = services.reference_values()
 TODAY = {
     "auction-engine-lamp": "auction-engine-light",
@@ -21,7 +22,7 @@ TODAY = {
 }
 
 
-@pytest.mark.parametrize("path", OLD, ids=[one.stem for one in OLD])
+@pytest.mark.parametrize("path", OLD, ids=[f"{one.parent.name}-{one.stem}" for one in OLD])
 def test_it_opens_and_its_figures_are_those_of_today(path: Path) -> None:
     old = services.read_case(path.read_text())
     new = services.load_case_file(TODAY.get(path.stem, path.stem))
@@ -63,3 +64,22 @@ def test_every_renamed_outcome_is_one_that_there_is_and_no_old_one_is() -> None:
 
     assert set(OUTCOMES.values()) <= known
     assert not set(OUTCOMES) & known
+
+
+def test_every_id_of_layout_4_is_one_that_there_is_and_no_older_one_is() -> None:
+    tables = (
+        REFERENCE.jobs,
+        REFERENCE.access,
+        REFERENCE.tools,
+        REFERENCE.causes,
+        REFERENCE.symptoms,
+        REFERENCE.checks,
+        REFERENCE.limits,
+        REFERENCE.cautions,
+    )
+    known = {name for table in tables for name in table}
+    known |= set(Transmission)
+
+    assert set(IN_4.values()) <= known
+    assert not (set(IN_4) - {"suspension.front_dampers"}) & known
+    assert len(OLD) == 12
