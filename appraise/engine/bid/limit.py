@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from math import ceil
+from math import ceil, inf
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from scipy import special
 from appraise.engine.draws.subset import Rows
 from appraise.engine.resale.resale import EDGE
 
-__all__ = ["Reach", "rounded_down"]
+__all__ = ["Reach", "most_left", "rounded_down"]
 
 Floats = NDArray[np.float64]
 
@@ -202,6 +202,20 @@ class Reach:
         each *= weighed
         left = float(np.einsum("i,i", each, each)) - sum(_between(each, rows) for rows in picks)
         return float(max(0.0, left) ** 0.5 / total / slope)
+
+
+def most_left(ways: Iterable[Reach], target: float, confidence: float) -> int:
+    """Return the place of the way with the highest limit, the first of them.
+
+    Parameters
+    ----------
+    ways : one at least; read one by one, so that not all of them have to be held.
+    """
+    place, limit = 0, -inf
+    for at, one in enumerate(ways):
+        if limit == -inf or one.chance(limit, target) > confidence:
+            place, limit = at, max(limit, one.limit(target, confidence))
+    return place
 
 
 def _between(centerd: Floats, values: Iterable[Rows]) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from math import log
@@ -10,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from appraise.engine.bid.check import check_case
-from appraise.engine.bid.limit import Reach, rounded_down
+from appraise.engine.bid.limit import Reach, most_left, rounded_down
 from appraise.engine.catalog.prices import PriceList
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
@@ -20,6 +21,7 @@ from appraise.engine.faults.unseen import AreaDoubt, area_doubts
 from appraise.engine.money.margin import Rest, extra_paid, highest_bid
 from appraise.engine.money.returns import simple_interest
 from appraise.engine.repair.repair import RepairDraws, repair, unseen_bill
+from appraise.engine.repair.totals import Tally
 from appraise.engine.resale.resale import (
     MarketFit,
     as_it_stands,
@@ -31,6 +33,7 @@ from appraise.engine.resale.resale import (
 from appraise.errors import Problem
 from appraise.models.appraisal import Judged
 from appraise.models.case import Case, Standing
+from appraise.models.deal import Deal
 from appraise.reference.load import Reference
 
 __all__ = ["Worked", "work_out"]
@@ -83,6 +86,66 @@ class Worked:
     problems: tuple[Problem, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Repaired:
+    """A repair with its days and hours paid: each array (draws,)."""
+
+    hours_paid: Floats
+    repair_days: Floats
+    holding: Floats
+    reach: Reach
+
+
+@dataclass(frozen=True, slots=True)
+class _Sale:
+    """The sale of the car after repair: each array (draws,); level to lift as in `Reach`."""
+
+    deal: Deal
+    lookup: Lookup
+    mended: Floats
+    days: Floats
+    level: Floats
+    scale: float
+    freedom: float
+    lift: float
+
+    @classmethod
+    def of(cls, case: Case, market: MarketFit, streams: Streams, lookup: Lookup) -> _Sale:
+        """Return the sale of a case's car."""
+        scores, scale = sale_scores(market, streams)
+        mended = mended_draws(market, streams)
+        kept = 1 - float(case.deal.selling_percent) / 100
+        return cls(
+            deal=case.deal,
+            lookup=lookup,
+            mended=mended,
+            days=days_to_sell(case, market.middle, streams, lookup),
+            level=np.log(mended) - scale * scores + log(kept),
+            scale=scale,
+            freedom=market.fit.freedom,
+            lift=float(np.exp(scale * scores).mean()),
+        )
+
+    def after(self, total: Tally, lead_days: Floats) -> _Repaired:
+        """Return what a repair leaves for the car when it is sold."""
+        deal = self.deal
+        hours_paid = total.hours * float(deal.own_rate)
+        repair_days = total.hours / float(deal.hours_per_day) + lead_days
+        if total.labor:
+            repair_days += total.shop_hours / self.lookup.number("shop.hours_a_day")
+        days = repair_days + self.days
+        holding = days * float(deal.holding_per_day)
+        reach = Reach(
+            level=self.level,
+            scale=self.scale,
+            freedom=self.freedom,
+            lift=self.lift,
+            cost=total.money + hours_paid + holding + float(deal.selling_flat),
+            growth=1 + simple_interest(1, float(deal.finance_percent) / 100, days),
+        )
+        return _Repaired(hours_paid, repair_days, holding, reach)
+
+
 def work_out(case: Case, reference: Reference) -> Worked:
     """Work a case out on its draws.
 
@@ -99,35 +162,25 @@ def work_out(case: Case, reference: Reference) -> Worked:
     prices = PriceList.of(case, lookup)
     market = fit_market(case, lookup)
     doubts = area_doubts(case, prices, lookup)
-    work = repair(case, doubts, streams, prices, lookup)
-    problems += [*market.problems, *work.problems, *_money_problems(case, reference)]
-
     deal = case.deal
-    mended = mended_draws(market, streams)
+    target, confidence = float(deal.target_margin), float(deal.confidence)
+    sale = _Sale.of(case, market, streams, lookup)
+
+    def best(ways: Iterable[Tally], lead_days: Floats) -> int:
+        reaches = (sale.after(way, lead_days).reach for way in ways)
+        return most_left(reaches, target, confidence)
+
+    work = repair(case, doubts, streams, prices, lookup, best)
+    problems += [*market.problems, *work.problems, *_money_problems(case, reference)]
+    mended = sale.mended
     scrap = lookup.entry("scrap.value", case.vehicle.price_class.value) * float(deal.price_level)
     selling = mended * float(deal.selling_percent) / 100 + float(deal.selling_flat)
-    paid_hours = work.total.hours * float(deal.own_rate)
-    repair_days = work.total.hours / float(deal.hours_per_day) + work.lead_days
-    if work.total.labor:
-        repair_days += work.total.shop_hours / lookup.number("shop.hours_a_day")
-    sell_days = days_to_sell(case, market.middle, streams, lookup)
-    days = repair_days + sell_days
-    holding = days * float(deal.holding_per_day)
-    growth = 1 + simple_interest(1, float(deal.finance_percent) / 100, days)
-    unpaid = mended - selling - work.total.money - holding
-    rest = Rest(unpaid - paid_hours, growth)
+    done = sale.after(work.total, work.lead_days)
+    reach = done.reach
+    unpaid = mended - selling - work.total.money - done.holding
+    rest = Rest(unpaid - done.hours_paid, reach.growth)
     unseen = unseen_bill(case, work.by_area.values(), lookup)
-    scores, scale = sale_scores(market, streams)
-    reach = Reach(
-        level=np.log(mended) - scale * scores + log(1 - float(deal.selling_percent) / 100),
-        scale=scale,
-        freedom=market.fit.freedom,
-        lift=float(np.exp(scale * scores).mean()),
-        cost=work.total.money + paid_hours + holding + float(deal.selling_flat),
-        growth=growth,
-    )
-    target = float(deal.target_margin)
-    budget = reach.limit(target, float(deal.confidence))
+    budget = reach.limit(target, confidence)
     limit = highest_bid(deal, budget - float(extra_paid(case)))
     picks = tuple(
         tuple(dict.fromkeys(need.at for need in needs.needs))
@@ -146,12 +199,12 @@ def work_out(case: Case, reference: Reference) -> Worked:
         mended=mended,
         standing=as_it_stands(mended, work.bill, scrap, streams, lookup, unseen=unseen),
         selling=selling,
-        own_hours_paid=paid_hours,
-        repair_days=repair_days,
-        sell_days=sell_days,
-        holding=holding,
+        own_hours_paid=done.hours_paid,
+        repair_days=done.repair_days,
+        sell_days=sale.days,
+        holding=done.holding,
         rest=rest,
-        unpaid=Rest(unpaid, growth),
+        unpaid=Rest(unpaid, reach.growth),
         reach=reach,
         picks=picks,
         budget=budget,

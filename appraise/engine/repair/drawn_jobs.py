@@ -14,7 +14,7 @@ from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.streams import JobSpec, Means, PartSpec, Spread, Streams
 from appraise.engine.draws.subset import Rows
 from appraise.engine.faults.needed_jobs import Needs
-from appraise.engine.repair.done_by import Doable, Shared
+from appraise.engine.repair.done_by import Doable, Hour, Shared
 from appraise.errors import Problem
 from appraise.models.case import Case
 from appraise.models.findings import JobChoice
@@ -79,10 +79,10 @@ class Workshop:
         return (choice.done_by if choice else None) or self.case.deal.done_by
 
     def doable(self, priced: PricedJob, times: float, rows: int) -> Doable:
-        """Return a job as `cheaper` compares it: money, hours and the days that they take.
+        """Return a job as `cheaper` compares it, before the parts tax.
 
-        Before the parts tax: where a tax moved a job to other hands, the bid would move by what
-        one is surer of than the other, and might rise.
+        Where a tax moved a job to other hands, the bid would move by what one is surer of than the
+        other, and might rise.
 
         Parameters
         ----------
@@ -90,12 +90,12 @@ class Workshop:
         rows : where it is needed.
         """
         said, means = self.said(priced), self._made_spec(priced, 1.0).means()
-        mine, theirs = self._hour()
         owned = self.case.deal.tools_owned
         tools = (f"tool {one}" for one in priced.job.tools if one not in owned)
         return Doable(
-            own=(means.parts + means.hours * mine) * times,
-            shop=(means.bill + means.hours * theirs) * times,
+            own=means.parts * times,
+            shop=means.bill * times,
+            hours=means.hours * times,
             shared=(*priced.job.access, *tools),
             rows=rows,
             by_shop=None if said is DoneBy.CHEAPER else said is DoneBy.SHOP,
@@ -103,7 +103,6 @@ class Workshop:
 
     def shared(self, jobs: Iterable[Doable]) -> dict[str, Shared]:
         """Return what these jobs may share, by name."""
-        mine, theirs = self._hour()
         groups = self.lookup.reference.access
         out = {}
         for name in sorted({one for job in jobs for one in job.shared}):
@@ -112,15 +111,21 @@ class Workshop:
                 out[name] = Shared(self.prices.tool_price(tool).mean, 0.0)
             else:
                 hours = self.prices.access_hours(name).mean
-                out[name] = Shared(hours * mine, hours * theirs, tuple(groups[name].covers))
+                out[name] = Shared(0.0, hours, tuple(groups[name].covers))
         return out
 
-    def _hour(self) -> tuple[float, float]:
-        """Return what an own hour and a shop's cost, with the days on which the car waits."""
+    @property
+    def usual_rate(self) -> float:
+        """What a shop's hour costs on average where nobody says what it costs."""
+        return self.lookup.spread("shop.rate", float(self.case.deal.price_level)).mean
+
+    @property
+    def hour(self) -> Hour:
+        """What an own hour and a shop's cost, with the days on which the car waits."""
         deal = self.case.deal
         day = float(deal.holding_per_day)
         mine = float(deal.own_rate) + day / float(deal.hours_per_day)
-        return mine, self.shop_rate.mean + day / self.lookup.number("shop.hours_a_day")
+        return Hour(mine, self.shop_rate.mean + day / self.lookup.number("shop.hours_a_day"))
 
     def job(self, priced: PricedJob) -> Floats:
         """Return a job's draws: (3, draws), rows as in `Streams.job`."""

@@ -18,7 +18,7 @@ from appraise.engine.draws.streams import Streams
 from appraise.engine.faults.needed_jobs import Needs, needs_of_areas, needs_of_findings
 from appraise.engine.faults.unseen import AreaDoubt
 from appraise.engine.repair.drawn_jobs import Workshop
-from appraise.engine.repair.totals import Pile, Tally
+from appraise.engine.repair.totals import Best, Pile, Tally
 from appraise.errors import Problem
 from appraise.models.case import Case
 from appraise.models.findings import Area
@@ -173,6 +173,7 @@ def repair(
     streams: Streams,
     prices: PriceList,
     lookup: Lookup,
+    best: Best | None = None,
 ) -> RepairDraws:
     """Return what mending everything takes, draw by draw.
 
@@ -183,6 +184,8 @@ def repair(
     streams : the case's draws.
     prices : the price list for this car.
     lookup : the reference values.
+    best : picks one of the ways to divide the work where the cheaper does it; if None, the lower
+        mean cost does.
 
     Raises
     ------
@@ -214,7 +217,8 @@ def repair(
     for needs in unseen:
         for need in needs.needs:
             whole.add(need, workshop)
-    whole.settle(workshop)
+    lead_days = _lead_days(whole, streams, lookup)
+    whole.settle(workshop, shop_rate, lead_days, best)
     found_jobs = found_pile.jobs_alone(workshop, billing=True)
     whole_jobs = found_jobs.copy()
     for wanted in whole.jobs_beyond(found_pile):
@@ -231,7 +235,7 @@ def repair(
         by_finding=EachAlone(piles, workshop, shop_rate),
         by_area={doubt.area.value: _expected(doubt, workshop) for doubt in doubts},
         needs=found,
-        lead_days=_lead_days(whole, streams, lookup),
+        lead_days=lead_days,
         bill=visible.bill,
         doubts=doubts,
         problems=tuple(workshop.problems),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Literal
@@ -14,11 +14,11 @@ from appraise.engine.catalog.prices import PricedJob
 from appraise.engine.draws.streams import BILL, HOURS, PARTS
 from appraise.engine.draws.subset import Mask, Places, Rows
 from appraise.engine.faults.needed_jobs import Need
-from appraise.engine.repair.done_by import Doable, bits_of, cheaper
+from appraise.engine.repair.done_by import Doable, bits_of, cheaper, divisions
 from appraise.engine.repair.drawn_jobs import Workshop
 from appraise.models.jobs import DoneBy, Lead
 
-__all__ = ["Pile", "Sums", "Tally", "access_hours"]
+__all__ = ["Best", "Pile", "Sums", "Tally", "access_hours"]
 
 Floats = NDArray[np.float64]
 
@@ -47,6 +47,10 @@ class Tally:
     hours: Floats
     shop_hours: Floats
     bill: Floats
+
+
+Best = Callable[[Iterable[Tally], Floats], int]
+"""Returns the place of the best way to do a repair, by what each comes to and the lead days."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -176,13 +180,32 @@ class Pile:
                 times = rows.mask.astype(np.int8) * np.int8(need.choice.quantity)
             self._put(Wanted(priced, rows, times))
 
-    def settle(self, workshop: Workshop) -> None:
-        """Settle who does each job of the pile where the cheaper does."""
+    def settle(
+        self, workshop: Workshop, shop_rate: Floats, lead_days: Floats, best: Best | None
+    ) -> None:
+        """Settle who does each job of the pile where the cheaper does.
+
+        Parameters
+        ----------
+        lead_days : (draws,) days until the last part is here, whoever does the work.
+        best : picks one of the ways to divide the work; if None, the lower mean cost does.
+        """
         wanted = self.jobs.values()
         if all(workshop.said(one.priced) is not DoneBy.CHEAPER for one in wanted):
             return
         jobs = {name: one.doable(workshop) for name, one in self.jobs.items()}
-        workshop.shop_jobs |= cheaper(jobs, workshop.shared(jobs.values()), self.draws)
+        shared = workshop.shared(jobs.values())
+        if best is None:
+            workshop.shop_jobs |= cheaper(jobs, shared, self.draws, workshop.hour)
+            return
+        ways = divisions(jobs, shared, self.draws, workshop.usual_rate)
+
+        def tallies() -> Iterator[Tally]:
+            for way in ways:
+                workshop.shop_jobs |= way
+                yield self.finish(self.jobs_alone(workshop, billing=False), workshop, shop_rate)
+
+        workshop.shop_jobs |= ways[best(tallies(), lead_days)]
 
     def _put(self, wanted: Wanted) -> None:
         name = wanted.priced.job.id

@@ -170,8 +170,10 @@ def _who_does_them(
     for name, one in planned.items():
         priced = workshops[name].prices.job(one.job, f"work.jobs.{name}.job")
         jobs[name] = workshops[name].doable(priced, one.quantity, 1)
-    shared = next(iter(workshops.values())).shared(jobs.values()) if jobs else {}
-    return cheaper(jobs, shared, 1)
+    if not jobs:
+        return {}
+    workshop = next(iter(workshops.values()))
+    return cheaper(jobs, workshop.shared(jobs.values()), 1, workshop.hour)
 
 
 def _drawn(

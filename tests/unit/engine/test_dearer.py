@@ -1,4 +1,4 @@
-"""Whatever gets dearer, the bid never rises for it; and who does a job is chosen by mean cost."""
+"""Whatever gets dearer, the bid never rises for it, whoever does the work."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ Cases = Callable[..., Case]
 KINDS = ("parts tax", "price level", "own rate", "shop rate")
 CASES = 300
 SHARES = (0.001, 0.02, 0.1, 0.5)
+CENT = 0.01
 
 
 def random_deal(random_case: Cases, seed: int, done_by: str, **more: Any) -> Case:
@@ -65,9 +66,7 @@ def mean_cost(worked: Worked) -> float:
     return float((worked.repair.total.money + worked.own_hours_paid + days).mean())
 
 
-@pytest.mark.parametrize(
-    ("done_by", "kind"), [*product(("own_hands", "shop"), KINDS), ("cheaper", "parts tax")]
-)
+@pytest.mark.parametrize(("done_by", "kind"), [*product(("own_hands", "shop"), KINDS)])
 def test_what_gets_dearer_never_raises_the_bid(
     done_by: str, kind: str, random_case: Cases, reference: Reference
 ) -> None:
@@ -80,32 +79,45 @@ def test_what_gets_dearer_never_raises_the_bid(
         assert (other.limit or 0) <= (one.limit or 0)
 
 
-@pytest.mark.parametrize("kind", KINDS)
-def test_where_the_cheaper_does_it_what_gets_dearer_never_leaves_more_on_average(
-    kind: str, random_case: Cases, reference: Reference
-) -> None:
-    """Who does a job is decided on means, so it is the mean that never rises.
+@pytest.fixture(scope="module")
+def cheaper(random_case: Cases, reference: Reference) -> list[Worked]:
+    """Return random cases in which the cheaper does it."""
+    cases = (random_deal(random_case, seed, "cheaper") for seed in range(CASES))
+    return [work_out(case, reference) for case in cases]
 
-    By 0.1 % of the repair at most: what covers other access is taken at its own mean. The bid, a
-    quantile, may still move by what one is surer of than the other where the work changes hands.
+
+def test_where_the_cheaper_does_it_what_gets_dearer_never_raises_the_bid(
+    cheaper: list[Worked], reference: Reference
+) -> None:
+    """One price of each of 300 random cases, by 0.1 to 50 %; to the cent of the search.
+
+    Chosen by mean cost, a dearer hour raised the bid wherever the work went to who is surer of it.
     """
-    for seed in range(60):
-        case = random_deal(random_case, seed, "cheaper")
-        one = work_out(case, reference)
-        other = work_out(dearer(case, kind, SHARES[seed % 4]), reference)
-        assert other.rest.net.mean() <= one.rest.net.mean() + 0.001 * mean_cost(one)
+    raised = {}
+    for seed, one in enumerate(cheaper):
+        kind = KINDS[seed % 4]
+        other = work_out(dearer(one.case, kind, SHARES[seed // 4 % 4]), reference)
+        if other.budget > one.budget + CENT:
+            raised[seed, kind] = other.budget - one.budget
+    assert raised == {}
 
 
-def test_the_cheaper_is_never_dearer_on_average_than_own_hands_or_a_shop_for_all(
-    random_case: Cases, reference: Reference
+def test_the_cheaper_never_bids_less_than_own_hands_or_a_shop_for_all(
+    cheaper: list[Worked], random_case: Cases, reference: Reference
 ) -> None:
-    """By 1 % at most in any of 300 random cases, and in some it is cheaper than either."""
-    ratios = []
-    for seed in range(CASES):
-        each = [
-            mean_cost(work_out(random_deal(random_case, seed, who), reference))
-            for who in ("own_hands", "shop", "cheaper")
+    """In none of 300 random cases, and in some it leaves more for the car than either.
+
+    What leaves more at the certainty wanted may cost more on average, where the other is less sure:
+    by over 1 % of the repair in few cases.
+    """
+    more, dearer_by = [], []
+    for seed, one in enumerate(cheaper):
+        ends = [
+            work_out(random_deal(random_case, seed, who), reference)
+            for who in ("own_hands", "shop")
         ]
-        ratios.append(each[2] / min(each[:2]))
-    assert max(ratios) <= 1.01
-    assert sum(ratio < 0.995 for ratio in ratios) > CASES // 10
+        more.append(one.budget - max(end.budget for end in ends))
+        dearer_by.append(mean_cost(one) / min(mean_cost(end) for end in ends) - 1)
+    assert min(more) >= -CENT
+    assert sum(one > 20 for one in more) > CASES // 10
+    assert sum(one > 0.01 for one in dearer_by) <= CASES // 50
