@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import starmap
-from math import exp, expm1, log
+from math import exp, log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -446,14 +446,14 @@ def as_it_stands(
     """Return the sold price of the car with its visible faults left as they are: (draws,).
 
     The next buyer sees the symptom, not the cause, and fears ``F``: the mean of the worst fifth of
-    the bills, and what nobody inspected at its mean. With ``P`` the mean price mended, ``m`` the
-    most that fear takes off, and ``c`` the mean share of the hassle that a bill brings (all of it
-    from a fifth of the hassle on), the price is
-    ``mended (1 - hassle c - m (1 - exp(-F / (m P))))``, never below scrap. A bill small beside
-    the price goes off in full; one that is not, less and less, because cheap cars are repaired
-    cheaply or driven as they are. Continuous in chance and amount, and never higher for more fear.
-    Where the bill is known, its worst fifth is the bill with the doubt of its price, and the
-    hassle goes off in full.
+    the bills, and what nobody inspected at its mean. With ``x = F / P`` of the mean price mended
+    and ``m`` the most that fear takes off, the price is
+    ``mended (1 - m x / (m + x) - hassle c)``, never below scrap; ``c`` is the mean share of the
+    hassle that a bill brings with what nobody inspected: twice the amount, and at most all of it.
+    A bill small beside the price goes off in full, and twice more for the hassle; one that is not,
+    less and less, because cheap cars are repaired cheaply or driven as they are. Continuous in
+    chance and amount, and lower for more to fear. Where the bill is known, its worst fifth is the
+    bill with the doubt of its price.
 
     Parameters
     ----------
@@ -467,12 +467,12 @@ def as_it_stands(
     price = float(mended.mean())
     if feared <= 0 or price <= 0:
         return mended
+    feared /= price
     most = lookup.number("as_it_stands.most")
-    off = most * -expm1(-feared / (most * price))
-    spread = lookup.spread("as_it_stands.hassle")
-    hassle = streams.amounts("resale/hassle", spread)
-    whole = spread.likely * price * lookup.number("as_it_stands.hassle_bill")
-    trouble = float(np.minimum(bill / whole, 1.0).mean())
+    off = most * feared / (most + feared)
+    hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
+    whole = price * float(hassle.mean()) / lookup.number("as_it_stands.hassle_times")
+    trouble = float(np.minimum((bill + unseen) / whole, 1.0).mean())
     return np.maximum(mended * (1 - off - hassle * trouble), scrap)
 
 

@@ -291,37 +291,40 @@ def test_as_it_stands_a_buyer_fears_the_worst_fifth(lookup: Lookup) -> None:
     bill = np.linspace(0, 2000, 10_000)
     hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
     most = lookup.number("as_it_stands.most")
-    # A fifth of the likely hassle of .13 x 9,000 brings all of it; below, bills bring half of it.
-    whole = 0.2 * 0.13 * 9000
-    share = 1 - 0.5 * whole / 2000
     for unseen in (0.0, 700.0):
         # The worst fifth of an even spread up to 2,000 has the mean 1,800.
-        off = most * (1 - exp(-(1800 + unseen) / (most * 9000)))
+        feared = (1800 + unseen) / 9000
+        fear = most * feared / (most + feared)
+        # Half of the mean hassle brings all of it, and what nobody inspected is part of that.
+        whole = hassle.mean() * 9000 / 2
+        short = max(whole - unseen, 0)
+        share = 1 - short / 2000 * short / 2 / whole
         standing = as_it_stands(mended, bill, 400.0, streams, lookup, unseen=unseen)
-        assert standing == pytest.approx(9000 * (1 - off - hassle * share), abs=1.0)
+        assert standing == pytest.approx(9000 * (1 - fear - hassle * share), abs=1.0)
 
 
-def test_a_bill_that_is_known_and_small_goes_off_in_full(lookup: Lookup) -> None:
+def test_what_is_taken_off_is_continuous_in_the_bill_rises_and_is_a_trifle_for_a_trifle(
+    lookup: Lookup,
+) -> None:
+    """The last small fault must not hold back the whole hassle: 13 % of the price for 1 %."""
     streams = Streams(1, 2000)
-    mended = np.full(2000, 20_000.0)
-    hassle = streams.amounts("resale/hassle", lookup.spread("as_it_stands.hassle"))
-    standing = as_it_stands(mended, np.full(2000, 100.0), 400.0, streams, lookup)
-    share = 100 / (0.2 * 0.13 * 20_000)
-    assert standing == pytest.approx(20_000 * (1 - hassle * share) - 100, abs=1.0)
-
-
-def test_a_trifle_takes_off_a_trifle_and_every_dollar_more_takes_off_more(lookup: Lookup) -> None:
-    """The last small fault on a car must not hold back the whole hassle."""
-    streams = Streams(1, 2000)
-    mended = np.full(2000, 8000.0)
-    off = [
-        8000 - float(as_it_stands(mended, np.full(2000, bill), 400.0, streams, lookup).mean())
-        for bill in (0.0, 1.0, 10.0, 50.0, 100.0, 200.0, 400.0, 1000.0)
-    ]
+    price = 8000.0
+    mended = np.full(2000, price)
+    bills = np.linspace(0, 2 * price, 1601)
+    off = np.array(
+        [
+            price - float(as_it_stands(mended, np.full(2000, bill), 0.0, streams, lookup).mean())
+            for bill in bills
+        ]
+    )
     assert off[0] == 0
-    assert off[1] < 10
     assert np.all(np.diff(off) > 0)
-    assert np.all(np.diff(off) < 7 * np.diff([0, 1, 10, 50, 100, 200, 400, 1000]))
+    assert np.all(off <= 3 * bills + 1e-9)
+    assert np.all(np.diff(off) <= 3 * np.diff(bills) + 1e-9)
+    at = {share: float(np.interp(share * price, bills, off)) / price for share in (0.01, 0.2, 1, 2)}
+    assert 0.02 < at[0.01] <= 0.03
+    assert 0.25 < at[0.2] < 0.3
+    assert 0.4 < at[1] < at[2] < 0.5
 
 
 def test_as_it_stands_is_never_below_scrap_nor_touched_without_a_fault(lookup: Lookup) -> None:
