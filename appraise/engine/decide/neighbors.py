@@ -14,7 +14,6 @@ from appraise.engine.decide.selection_items import Choice
 __all__ = ["CENT", "Climb", "Weighed"]
 
 CENT = 0.01
-CLIMBED = 3
 
 
 class Weighed(NamedTuple):
@@ -40,9 +39,9 @@ class Climb:
     def best(self, starts: Iterable[Names]) -> Weighed | None:
         """Return the best set that is found, or None if none keeps the rules and limits.
 
-        From the three best of the starts one job is added or given up, with what it requires, as
-        long as the net rises by a cent; from the better top one is also put in another's place. No
-        proof that nothing better exists; the tests say how close it comes.
+        From each start one job is added or given up, with what it requires, as long as the net
+        rises by a cent; from the best top one is also put in another's place. No proof that nothing
+        better exists; the tests say how close it comes.
 
         Parameters
         ----------
@@ -50,10 +49,9 @@ class Climb:
         """
         sets = dict.fromkeys([*starts, self.program.forced])
         fair = [one for one in sets if self.weigh(one).net > -inf]
-        fair.sort(key=lambda one: -self.seen[one].net)
         if not fair:
             return None
-        at = max(map(self._top, fair[:CLIMBED]), key=lambda one: self.seen[one].net)
+        at = max(map(self._top, fair), key=lambda one: self.seen[one].net)
         while swapped := self._better(at, self._swaps(at)):
             at = self._top(swapped)
         return self.seen[at]
