@@ -21,10 +21,10 @@ def _usual_folder() -> Path:
 
 
 class Settings(Model):
-    """Where cases and own values are kept; each field is also a variable `APPRAISE_...`."""
+    """Where everything is kept; each field is also a variable `APPRAISE_...`."""
 
     data_folder: Path = Field(
-        default_factory=_usual_folder, description="Folder of the database and own values"
+        default_factory=_usual_folder, description="Folder of the database and the backups"
     )
     database_url: str = Field(
         default="",
@@ -82,9 +82,10 @@ class Settings(Model):
         return self.data_folder / "log_columns.json"
 
     @property
-    def own_values(self) -> Path:
-        """The file in which a person overrides reference values; it need not exist."""
-        return self.data_folder / "own_values.toml"
+    def has_database(self) -> bool:
+        """Whether anything is kept: also own values in the file of an older version."""
+        files = ("cases.sqlite", "own_values.toml")
+        return bool(self.database_url) or any((self.data_folder / one).exists() for one in files)
 
     @property
     def people(self) -> Path:

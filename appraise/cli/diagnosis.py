@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, OwnOption, echo_figures, open_case, own_file
+from appraise.cli.options import CaseArgument, OwnOption, echo_figures, open_case, reference_of
 from appraise.errors import AppraiseError
 
 __all__ = ["diagnosis"]
@@ -33,7 +33,7 @@ def code(
     if not found:
         typer.echo("That answer holds no trouble code: the list is empty.")
         return
-    echo_figures(code_page(found, services.reference_values(own_file(own_values))))
+    echo_figures(code_page(found, reference_of(own_values)))
 
 
 @diagnosis.command()
@@ -43,7 +43,7 @@ def diagnose(case: CaseArgument, own_values: OwnOption = None) -> None:
     from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
 
     loaded = open_case(case)
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     found = services.diagnose_case(loaded, reference)
     echo_figures(checks_page(found, loaded.currency, reference))
 
@@ -61,7 +61,7 @@ def answers(
     from appraise.reports.answers_page import answers_page  # noqa: PLC0415
     from appraise.services.inspection.scanning import read_scan  # noqa: PLC0415
 
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     car = open_case(case).vehicle
     try:
         found = read_scan(services.text_of(file), car, reference)

@@ -14,7 +14,7 @@ from appraise.cli.options import (
     case_and_sales,
     echo_figures,
     open_case,
-    own_file,
+    reference_of,
 )
 from appraise.errors import one_line
 
@@ -29,7 +29,7 @@ def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption
     from appraise import services  # noqa: PLC0415
     from appraise.services.output.telling import told_of  # noqa: PLC0415
 
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     loaded, sales = case_and_sales(case)
     appraisal = services.appraise_case(loaded, reference)
     told = told_of(loaded, reference, appraisal, sales)
@@ -47,7 +47,7 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
     from appraise import services  # noqa: PLC0415
 
     loaded = open_case(case)
-    problems = services.check_text(loaded, services.reference_values(own_file(own_values)))
+    problems = services.check_text(loaded, reference_of(own_values))
     for problem in problems:
         typer.echo(one_line(f"{problem.weight}: {problem.where}: {problem.words}"))
     typer.echo(
@@ -60,12 +60,11 @@ def check(case: CaseArgument, own_values: OwnOption = None) -> None:
 @judging.command()
 def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
     """Say what the papers of a car prove, and where they contradict each other."""
-    from appraise import services  # noqa: PLC0415
     from appraise.reports.papers_page import papers_page  # noqa: PLC0415
     from appraise.services.inspection.paperwork import examine  # noqa: PLC0415
 
     loaded = open_case(case)
-    found = examine(loaded, services.reference_values(own_file(own_values)))
+    found = examine(loaded, reference_of(own_values))
     readings = found.odometer.readings
     page = papers_page(loaded, found.strengths, readings, found.problems, found.in_hand)
     echo_figures(page)
@@ -102,7 +101,7 @@ def jobs(
     from appraise import services  # noqa: PLC0415
     from appraise.reports.job_list import job_list  # noqa: PLC0415
 
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     found = services.find_jobs(words or [], reference)
     if not found:
         typer.echo(one_line(f"no job has all of: {' '.join(words or [])}"), err=True)

@@ -69,6 +69,27 @@ def restore(
     note(settings.people_log, "backup put back", "")
 
 
+@keeping.command("own-values")
+def own_values(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE.toml]", help="Kept in the place of those now.")
+    ] = None,
+) -> None:
+    """Print your own values over the catalog, or keep those in a file."""
+    from appraise.services.records.own_values import save_own_file  # noqa: PLC0415
+    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    store = open_workspace(Settings()).own_values
+    if file is not None:
+        save_own_file(store, file)
+        typer.echo(one_line(f"{file}: kept. Every car is worked out with them from now on."))
+        return
+    text = store.load().removesuffix("\n")
+    for line in text.split("\n") if text else ():
+        typer.echo(one_line(line.removesuffix("\r")))
+
+
 @keeping.command()
 def schema() -> None:
     """Print the JSON Schema of a case file."""

@@ -13,6 +13,7 @@ from appraise.errors import AppraiseError, CaseNotFound
 
 if TYPE_CHECKING:
     from appraise.models.case import Case
+    from appraise.reference.load import Reference
     from appraise.store.cases import SaleRecord
 
 __all__ = [
@@ -24,7 +25,7 @@ __all__ = [
     "day_of",
     "echo_figures",
     "open_case",
-    "own_file",
+    "reference_of",
 ]
 
 EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
@@ -73,17 +74,27 @@ def echo_figures(page: str) -> None:
     typer.echo(f"{page}\n\n{ESTIMATE}")
 
 
-def own_file(given: Path | None) -> Path | None:
-    """Return the own file that was named, or the one in the data folder."""
+def reference_of(given: Path | None) -> Reference:
+    """Return the catalog with the own values in the file that was named, else those kept, over it.
+
+    The database is opened only if there is one.
+    """
+    from appraise import services  # noqa: PLC0415
+    from appraise.settings import Settings  # noqa: PLC0415
+
     if given is not None:
         if os.path.isdir(given):  # noqa: PTH112 - answers False for names that are too long
             raise AppraiseError("is a folder, not a file", where=str(given))
         if not os.path.isfile(given):  # noqa: PTH113 - the same
             raise AppraiseError("there is no such file", where=str(given))
-        return given
-    from appraise.settings import Settings  # noqa: PLC0415
+        return services.reference_values(given)
+    settings = Settings()
+    if not settings.has_database:
+        return services.reference_values()
+    from appraise.reference.load import check_own_values  # noqa: PLC0415
+    from appraise.services.records.own_values import kept_own_text  # noqa: PLC0415
 
-    return Settings().own_values
+    return check_own_values(kept_own_text(settings))
 
 
 def day_of(given: str | None) -> date | None:

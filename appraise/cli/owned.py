@@ -16,7 +16,7 @@ from appraise.cli.options import (
     case_and_sales,
     day_of,
     open_case,
-    own_file,
+    reference_of,
 )
 from appraise.errors import one_line, plain_json
 
@@ -34,11 +34,10 @@ def forecast(
     as_json: JsonOption = False,
 ) -> None:
     """Say where the budget of an owned car's repair stands, and where it will end."""
-    from appraise import services  # noqa: PLC0415
     from appraise.services.ownership.deciding import forecast_case  # noqa: PLC0415
 
     loaded = open_case(case)
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     found = forecast_case(loaded, reference, day_of(on))
     if as_json:
         typer.echo(plain_json(found.model_dump_json(indent=2)))
@@ -59,11 +58,10 @@ def decide(
     as_json: JsonOption = False,
 ) -> None:
     """Weigh what to do with an owned car: sell as is, repair some or all, part out, keep."""
-    from appraise import services  # noqa: PLC0415
     from appraise.services.ownership.deciding import choose_case  # noqa: PLC0415
 
     loaded = open_case(case)
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     found = choose_case(loaded, reference, day_of(on))
     if as_json:
         typer.echo(plain_json(found.model_dump_json(indent=2)))
@@ -91,11 +89,10 @@ def parts(
     force: Annotated[bool, typer.Option("--force", help="Write over files there.")] = False,
 ) -> None:
     """List an owned car's parts to buy, cores to give back, and the work day by day."""
-    from appraise import services  # noqa: PLC0415
     from appraise.services.output import printing  # noqa: PLC0415
 
     loaded = open_case(case)
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     lists = printing.parts_lists(loaded, reference, day_of(on))
     written = printing.write_parts(loaded, lists, sheet=sheet, paper=paper, force=force)
     if as_json:
@@ -132,12 +129,11 @@ def sheet(
     force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
 ) -> None:
     """Write a paper (PDF): the bid sheet, the work sheet or the handover sheet."""
-    from appraise import services  # noqa: PLC0415
     from appraise.services.output import printing  # noqa: PLC0415
 
     printing.free_place(file, ".pdf", "the file", force=force)
     loaded, sales = case_and_sales(case)
-    reference, day = services.reference_values(own_file(own_values)), day_of(on)
+    reference, day = reference_of(own_values), day_of(on)
     if kind is SheetKind.BID:
         paper = printing.bid_sheet(loaded, reference, day, sales)
     elif kind is SheetKind.WORK:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, DayOption, OwnOption, day_of, open_case, own_file
+from appraise.cli.options import CaseArgument, DayOption, OwnOption, day_of, open_case, reference_of
 
 __all__ = ["tables"]
 
@@ -28,13 +28,12 @@ def write_tables(
     force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
 ) -> None:
     """Write everything that is known of a car as tables of a spreadsheet (xlsx)."""
-    from appraise import services  # noqa: PLC0415
     from appraise.services.output import tables as service  # noqa: PLC0415
     from appraise.services.output.printing import free_place  # noqa: PLC0415
 
     free_place(file, ".xlsx", "the file", force=force)
     loaded = open_case(case)
-    reference = services.reference_values(own_file(own_values))
+    reference = reference_of(own_values)
     day = day_of(on)
     for words in service.write_tables(loaded, reference, file, only or (), day, force=force):
         typer.echo(words)

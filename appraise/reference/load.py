@@ -305,8 +305,12 @@ def shipped_list(name: str, model: type[AnyModel]) -> AnyModel:
     return found
 
 
-def check_own_values(text: str) -> Reference:
+def check_own_values(text: str, name: str = "own values") -> Reference:
     """Return the reference values as a person's own text changes them.
+
+    Parameters
+    ----------
+    name : of the text in what is wrong with it.
 
     Raises
     ------
@@ -315,8 +319,8 @@ def check_own_values(text: str) -> Reference:
     """
     if len(text.encode()) > LARGEST_OWN:
         message = f"is larger than {LARGEST_OWN // 2**20} MB"
-        raise BadReference((Problem("own values", message, "stop"),))
-    return _load(text, "own values")
+        raise BadReference((Problem(name, message, "stop"),))
+    return _load(text, name)
 
 
 def load_reference(own_file: Path | None = None) -> Reference:
@@ -328,7 +332,7 @@ def load_reference(own_file: Path | None = None) -> Reference:
         The own file does not hold together with the rest.
     """
     if own_file is None or not own_file.exists():
-        return _load("", "own file")
+        return _load("", "own values")
     try:
         text = file_text(own_file, LARGEST_OWN)
     except AppraiseError as error:

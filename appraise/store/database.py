@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -27,6 +28,7 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
 from appraise.errors import StoreUnavailable
+from appraise.given import file_bytes
 from appraise.store.in_turn import write_in_turn
 from appraise.store.raw import from_column, to_server, to_sqlite
 from appraise.store.sqlite_file import watch_file
@@ -34,12 +36,20 @@ from appraise.store.sqlite_file import watch_file
 if TYPE_CHECKING:
     from alembic.config import Config
 
-__all__ = ["HEAD", "alembic_config", "keep_others_out", "open_database", "transaction"]
+__all__ = [
+    "HEAD",
+    "alembic_config",
+    "keep_others_out",
+    "left_file",
+    "open_database",
+    "transaction",
+]
 
-HEAD = "0003"
+HEAD = "0004"
 """The last step in `migrations/versions`; kept here so that opening need not import alembic."""
 
 MIGRATIONS = Path(__file__).parent / "migrations"
+LARGEST_LEFT = 16 * 2**20  # bytes
 LOCK_NUMBER = 0x61707072  # any number will do, if every version of this program uses the same
 
 POOL, OVERFLOW = 20, 40
@@ -49,7 +59,7 @@ server's usual hundred are not used up."""
 _migrating = threading.Lock()  # alembic keeps what it works on in module globals
 
 
-def open_database(url: str, *, wait_seconds: float = 10.0) -> Engine:
+def open_database(url: str, *, wait_seconds: float = 10.0, folder: Path | None = None) -> Engine:
     """Return an engine on an up-to-date database.
 
     A SQLite file and its folder are made if missing. Several processes may open a fresh database at
@@ -59,6 +69,7 @@ def open_database(url: str, *, wait_seconds: float = 10.0) -> Engine:
     ----------
     url : `sqlite:///...` or `postgresql://...`.
     wait_seconds : how long to wait for somebody else's write, or for a server to answer.
+    folder : with files of an older version, which are taken over into the database.
 
     Raises
     ------
@@ -72,7 +83,7 @@ def open_database(url: str, *, wait_seconds: float = 10.0) -> Engine:
         with transaction(engine) as connection:
             stored = _revision(connection)
         if stored != HEAD:
-            _migrate(engine)
+            _migrate(engine, folder)
     except BaseException:
         engine.dispose()
         raise
@@ -211,7 +222,7 @@ def _revision(connection: Connection) -> str | None:
     return connection.execute(select(number).select_from(table("alembic_version"))).scalar()
 
 
-def _migrate(engine: Engine) -> None:
+def _migrate(engine: Engine, data_folder: Path | None) -> None:
     from alembic import command  # noqa: PLC0415 - slow, and seldom needed
     from alembic.script import ScriptDirectory  # noqa: PLC0415
 
@@ -222,6 +233,9 @@ def _migrate(engine: Engine) -> None:
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({LOCK_NUMBER})")
         stored = _revision(connection)  # again: somebody else may have been first
         config = alembic_config(connection)
+        taken_over: list[Path] = []
+        config.attributes["taken over"] = taken_over
+        config.attributes["data folder"] = data_folder
         known = {step.revision for step in ScriptDirectory.from_config(config).walk_revisions()}
         if stored is not None and stored not in known:
             raise StoreUnavailable(
@@ -230,6 +244,21 @@ def _migrate(engine: Engine) -> None:
                 hint="Update this program, or choose another database.",
             )
         command.upgrade(config, "head")  # does nothing if it is there already
+    for file in taken_over:  # else whoever changes it would wonder why nothing comes of it
+        with suppress(OSError):
+            file.replace(file.with_name(f"{file.name}.old"))
+
+
+def left_file(config: Config, name: str) -> bytes | None:
+    """Return what is in a file of an older version in the data folder, None if there is none.
+
+    It is for a migration to take over; once that has come to its end the file is called `.old`.
+    """
+    folder: Path | None = config.attributes.get("data folder")
+    if folder is None or not os.path.isfile(folder / name):  # noqa: PTH113 - answers, never raises
+        return None
+    config.attributes["taken over"].append(folder / name)
+    return file_bytes(folder / name, LARGEST_LEFT)
 
 
 def _name(url: URL) -> str:

@@ -27,7 +27,7 @@ from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import StoreUnavailable
 from appraise.store.database import keep_others_out, transaction
-from appraise.store.put_back import MARK
+from appraise.store.own_values import OWN_KEY
 from appraise.store.raw import RawText, is_keepable
 from appraise.store.tables import Base, CaseRow, FileRow, HistoryRow, PreferencesRow
 
@@ -56,7 +56,7 @@ def reading(engine: Engine) -> Iterator[Connection]:
 def counts(connection: Connection) -> dict[str, int]:
     """Return how many rows each table holds."""
     return {
-        name: int(connection.execute(_lasting(select(func.count()), name)).scalar_one())
+        name: int(connection.execute(_listed(select(func.count()), name)).scalar_one())
         for name in TABLES
     }
 
@@ -69,7 +69,7 @@ def rows_of(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
     Few are in memory at a time.
     """
     table = TABLES[name]
-    statement = _lasting(select(table), name).order_by(*table.primary_key.columns)
+    statement = _listed(select(table), name).order_by(*table.primary_key.columns)
     few = {"yield_per": _at_once(name)}
     for row in connection.execute(statement, execution_options=few).mappings():
         yield {
@@ -78,11 +78,11 @@ def rows_of(connection: Connection, name: str) -> Iterator[dict[str, Any]]:
         }
 
 
-def _lasting(statement: Select[Any], name: str) -> Select[Any]:
-    """Leave out what is in a table only until a restore is done."""
+def _listed(statement: Select[Any], name: str) -> Select[Any]:
+    """Leave out the own values, which leave the database as a text."""
     table = TABLES[name]
     found = statement.select_from(table)
-    return found.where(table.c.key != MARK) if name == PreferencesRow.__tablename__ else found
+    return found.where(table.c.key != OWN_KEY) if name == PreferencesRow.__tablename__ else found
 
 
 def key_of(name: str, row: Mapping[str, Any]) -> tuple[Any, ...]:

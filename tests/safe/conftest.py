@@ -45,7 +45,7 @@ def honest(tmp_path_factory: pytest.TempPathFactory) -> Members:
     folder = tmp_path_factory.mktemp("honest")
     opened = open_workspace(Settings(data_folder=folder / "data"))
     opened.files.put(_picture("PNG"), "image/png", _picture("JPEG"))
-    opened.settings.own_values.write_text("# mine\n")
+    opened.own_values.save("# mine\n")
     write_backup(opened, folder / "all.zip")
     opened.cases.engine.dispose()
     with ZipFile(folder / "all.zip") as archive:

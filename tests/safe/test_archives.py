@@ -96,22 +96,8 @@ def test_a_link_is_kept_as_the_bytes_that_it_is(
             archive.writestr(info, data, ZIP_DEFLATED)
     restore(here, place)
 
-    own = here.settings.own_values
-    assert not own.is_symlink()
-    assert own.read_text() == str(target)
+    assert here.own_values.load() == str(target)
     assert target.read_text() == "# dear\n"
-
-
-def test_own_values_behind_a_link_are_replaced_and_not_written_through(
-    here: Workspace, honest: Members, packed: Packed, tmp_path: Path
-) -> None:
-    dear = tmp_path / "dear.toml"
-    dear.write_text("# dear\n")
-    here.settings.own_values.symlink_to(dear)
-    restore(here, packed(honest))
-
-    assert dear.read_text() == "# dear\n"
-    assert here.settings.own_values.read_text() == "# mine\n"
 
 
 # --- sizes ----------------------------------------------------------------------------------------
@@ -284,5 +270,5 @@ def test_the_honest_one_is_put_back(
     file = packed(honest, how)
 
     assert "1 photos" in restore(here, file)
-    assert here.settings.own_values.read_text() == "# mine\n"
+    assert here.own_values.load() == "# mine\n"
     assert here.files.get(sha256(picture("PNG")).hexdigest()).content == picture("PNG")

@@ -22,7 +22,7 @@ from appraise.models.files import MediaType
 from appraise.services.inspection.log_views import remember_columns
 from appraise.services.output import printing
 from appraise.services.records.backup import backup_name, extra_backup, restore, write_backup
-from appraise.services.records.workspace import Workspace, save_own_text
+from appraise.services.records.workspace import Workspace
 
 DEVICES = ("con", "PRN", "aux", "Nul", "com1", "COM9", "lpt1", "LPT9", "com¹", "lpt³", "CONIN$")
 """Windows documentation, "Naming Files, Paths, and Namespaces"."""
@@ -130,7 +130,7 @@ def test_backups_have_plain_names(here: Workspace, tmp_path: Path) -> None:
     restore(here, tmp_path / name, over=True)
     kept = list(target.parent.iterdir())
     assert len(kept) == 1  # nothing but the examples: nothing to be kept first
-    here.settings.own_values.write_text("# mine\n", encoding="utf-8")
+    here.own_values.save("# mine\n")
     restore(here, tmp_path / name, over=True)
 
     kept = list(target.parent.iterdir())
@@ -301,18 +301,12 @@ def test_a_place_that_is_none_is_told_in_one_line(
 def test_what_the_data_folder_keeps_is_not_written_through_a_link(
     here: Workspace, tmp_path: Path
 ) -> None:
-    """Own values and remembered columns: the link is replaced, what it led to stays."""
-    own, columns = here.settings.own_values, here.settings.log_columns
-    changes: dict[Path, Callable[[], object]] = {
-        own: lambda: save_own_text(own, "# mine, newer\n"),
-        columns: lambda: remember_columns(columns, ["Boost abs=map_kpa"]),
-    }
-    for path, change in changes.items():
-        target = tmp_path / f"elsewhere {path.name}"
-        target.write_text("{}", encoding="utf-8")
-        path.symlink_to(target)
-        change()
+    """The remembered columns: the link is replaced, what it led to stays."""
+    path, target = here.settings.log_columns, tmp_path / "elsewhere"
+    target.write_text("{}", encoding="utf-8")
+    path.symlink_to(target)
+    remember_columns(path, ["Boost abs=map_kpa"])
 
-        assert not path.is_symlink()
-        assert path.read_text(encoding="utf-8") != "{}"
-        assert target.read_text(encoding="utf-8") == "{}"
+    assert not path.is_symlink()
+    assert path.read_text(encoding="utf-8") != "{}"
+    assert target.read_text(encoding="utf-8") == "{}"

@@ -29,7 +29,7 @@ from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.paper import head_of
 from appraise.services.output.printing import bid_sheet, buyers_sheet, parts_paper, work_sheet
-from appraise.services.records.workspace import own_entry
+from appraise.services.records.own_values import own_entry
 
 ON = date(2026, 11, 27)
 SAMPLES = {

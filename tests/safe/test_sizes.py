@@ -113,13 +113,13 @@ def test_a_pipe_that_nobody_writes_into_keeps_nobody_waiting(
     refused([*command, str(pipe)])
 
 
-@pytest.mark.parametrize("name", ["own_values.toml", "people.toml", "log_columns.json"])
+@pytest.mark.parametrize("name", ["people.toml", "log_columns.json"])
 def test_neither_does_one_in_the_data_folder(tmp_path: Path, name: str) -> None:
     if not hasattr(os, "mkfifo"):
         pytest.skip("this system has no named pipes")
     place = tmp_path / name
     os.mkfifo(place, 0o600)
-    read = {"own": load_reference, "peo": read_people, "log": remembered_columns}[name[:3]]
+    read = {"peo": read_people, "log": remembered_columns}[name[:3]]
     with pytest.raises(AppraiseError) as caught:
         read(place)
 

@@ -21,7 +21,7 @@ from appraise import services
 from appraise.reference.load import Reference
 from appraise.services.output.table_lists import catalog_sheet, rows_sheet
 from appraise.services.output.tables import table_sheet
-from appraise.services.records.workspace import own_entry
+from appraise.services.records.own_values import own_entry
 
 ON = date(2026, 11, 27)
 FORMULAS = (

@@ -24,7 +24,8 @@ from appraise.accounts import people
 from appraise.models import base
 from appraise.models.case import Case
 from appraise.services.records.backup import write_backup
-from appraise.services.records.workspace import open_workspace, own_entry
+from appraise.services.records.own_values import own_entry
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 MARK = "zqx"
@@ -60,6 +61,7 @@ GIVEN: dict[str, tuple[dict[str, str], ...]] = {
     "sheet": (CASE | {"kind": "work", "file": f"{NAME}.pdf"},),
     "tables": (CASE | {"file": f"{NAME}.xlsx"},),
     "cars": ({},),
+    "own-values": ({}, {"file": f"{NAME}.toml"}),
     "backup": ({"file": f"new{NAME}.zip"},),
     "restore": ({"file": f"{NAME}.zip", "over": "yes"},),
     "people add": ({"name": f"new{TEXTS[1]}", "password_stdin": "yes"},),
@@ -152,6 +154,7 @@ def fill_data(folder: Path, case: Case) -> None:
     (folder / "people.toml").chmod(0o600)
     row = {"at": "2026-11-20T10:00:00+00:00", "what": "added", "who": TEXTS[0], "from": TEXTS[0]}
     (folder / "people.log").write_text(json.dumps(row) + "\n", encoding="utf-8")
+    workspace.own_values.save(own_values())
     write_backup(workspace, folder.parent / f"{NAME}.zip")
     workspace.cases.engine.dispose()
 

@@ -46,6 +46,7 @@ WELL: dict[str, dict[str, str]] = {
     "sheet": CAR | {"kind": "work", "file": "a.pdf"},
     "tables": CAR | {"file": "a.xlsx"},
     "cars": {},
+    "own-values": {},
     "backup": {"file": "new.zip"},
     "restore": {"file": "all.zip", "over": "yes"},
     "schema": {},
@@ -68,7 +69,13 @@ VALUES = [
     if not getattr(one, "is_flag", False)
 ]
 ENDINGS = {"sheet": ".xlsx", "paper": ".pdf", "own_values": ".toml", "before": ".csv"}
-OF_FILES = {"answers": ".txt", "log": ".csv", "sheet": ".pdf", "tables": ".xlsx"}
+OF_FILES = {
+    "own-values": ".toml",
+    "answers": ".txt",
+    "log": ".csv",
+    "sheet": ".pdf",
+    "tables": ".xlsx",
+}
 OF_THE_FOLDER = ("check", "cars", "backup", "people add", "people list", "people log")
 CONTENTS = {
     "empty": b"",
@@ -210,7 +217,6 @@ def test_no_file_is_obeyed_whatever_is_in_it(
 
 
 READ_BY = {
-    "own_values.toml": ("check", "jobs"),
     "people.toml": ("people list", "people add"),
     "people.log": ("people log",),
     "log_columns.json": ("log",),
@@ -240,7 +246,7 @@ def test_a_data_folder_of_any_name_is_not_obeyed(
     monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(folder))
     for command in OF_THE_FOLDER:
         assert said(*line_of(command, WELL[command])).code == 0
-    for one in ("cases.sqlite", "people.toml", "people.log", "own_values.toml"):
+    for one in ("cases.sqlite", "people.toml", "people.log"):
         (folder / one).unlink(missing_ok=True)
         (folder / one).mkdir()
     for command in OF_THE_FOLDER:

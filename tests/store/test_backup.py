@@ -28,10 +28,6 @@ from appraise.services.records.backup import (
 )
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
-from appraise.store.cases import CaseStore
-from appraise.store.files import FileStore
-from appraise.store.history import HistoryStore
-from appraise.store.preferences import PreferenceStore
 
 PHOTO = b"%PDF-1.4 a photo in all but name " * 200
 
@@ -48,13 +44,7 @@ SMALL = small_picture()
 @pytest.fixture
 def workspace(engine: Engine, tmp_path: Path) -> Workspace:
     """Return an empty workspace on each kind of database."""
-    return Workspace(
-        Settings(data_folder=tmp_path / "data"),
-        CaseStore(engine),
-        PreferenceStore(engine),
-        FileStore(engine),
-        HistoryStore(engine),
-    )
+    return Workspace.on(Settings(data_folder=tmp_path / "data"), engine)
 
 
 @pytest.fixture
@@ -69,8 +59,7 @@ def filled(workspace: Workspace, full_case: Case, small_case: Case) -> Workspace
     workspace.preferences.save(
         stored.preferences.model_copy(update={"currency": "EUR"}), stored.version
     )
-    workspace.settings.data_folder.mkdir(parents=True, exist_ok=True)
-    workspace.settings.own_values.write_text("# mine\n", encoding="utf-8")
+    workspace.own_values.save("# mine\n")
     return workspace
 
 
@@ -103,7 +92,7 @@ def test_all_of_it_comes_back_in_another_place(
 
     assert everything(other, full_case.id) == everything(filled, full_case.id)
     assert other.history.load(full_case.id, 1) == full_case
-    assert other.settings.own_values.read_text() == "# mine\n"
+    assert other.own_values.load() == "# mine\n"
 
 
 def test_it_comes_back_to_where_it_was(filled: Workspace, tmp_path: Path, full_case: Case) -> None:
@@ -276,6 +265,7 @@ def test_todays_backup_is_written_once(filled: Workspace) -> None:
 
 
 def test_a_backup_that_fails_stops_nothing_and_is_told(filled: Workspace) -> None:
+    filled.settings.data_folder.mkdir()
     (filled.settings.data_folder / "backups").write_text("a file where the folder should be")
     found = daily_backup(filled, date(2026, 3, 1))
 

@@ -19,9 +19,6 @@ from appraise.services.records.backup import restore, write_backup
 from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
-from appraise.store.files import FileStore
-from appraise.store.history import HistoryStore
-from appraise.store.preferences import PreferenceStore
 
 PHOTO = b"%PDF-1.4 " + bytes(range(256)) * 40
 
@@ -39,13 +36,7 @@ pytestmark = pytest.mark.server
 
 def workspace_on(engine: Engine, folder: Path) -> Workspace:
     folder.mkdir()
-    return Workspace(
-        Settings(data_folder=folder),
-        CaseStore(engine),
-        PreferenceStore(engine),
-        FileStore(engine),
-        HistoryStore(engine),
-    )
+    return Workspace.on(Settings(data_folder=folder), engine)
 
 
 def lists(file: Path) -> dict[str, bytes]:

@@ -9,28 +9,19 @@ from typing import Any
 import pytest
 from sqlalchemy import Engine, event
 
-from appraise.errors import AppraiseError, CaseChangedElsewhere, StoreUnavailable
+from appraise.errors import AppraiseError, CaseChangedElsewhere
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
-from appraise.services.records.backup import BadBackup, read_backup, restore, write_backup
+from appraise.services.records.backup import BadBackup, restore, write_backup
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from appraise.store.cases import CaseStore
-from appraise.store.files import FileStore
-from appraise.store.history import HistoryStore
-from appraise.store.preferences import PreferenceStore
 
 Opened = Callable[..., Engine]
 
 
 def on(engine: Engine, folder: Path) -> Workspace:
-    return Workspace(
-        Settings(data_folder=folder),
-        CaseStore(engine),
-        PreferenceStore(engine),
-        FileStore(engine),
-        HistoryStore(engine),
-    )
+    return Workspace.on(Settings(data_folder=folder), engine)
 
 
 @pytest.fixture
@@ -191,120 +182,12 @@ def test_own_values_that_are_not_in_it_are_gone_and_in_the_backup_made_first(
     workspace: Workspace, file: Path, tmp_path: Path
 ) -> None:
     """They would change every price of what was put back."""
-    own = workspace.settings.own_values
-    own.parent.mkdir(parents=True, exist_ok=True)
-    own.write_text("# mine\n", encoding="utf-8")
+    workspace.own_values.save("# mine\n")
     said = restore(workspace, file, over=True)
     assert "own values" in said
-    assert not own.exists()
+    assert workspace.own_values.load() == ""
 
     (first,) = (workspace.settings.data_folder / "backups").iterdir()
     restore(workspace, first, over=True)
-    assert own.read_text(encoding="utf-8") == "# mine\n"
+    assert workspace.own_values.load() == "# mine\n"
     assert [one.name for one in tmp_path.rglob("*.part")] == []
-
-
-def test_own_values_that_cannot_be_written_say_that_all_else_is_back(
-    workspace: Workspace, small_case: Case, tmp_path: Path
-) -> None:
-    own = workspace.settings.own_values
-    own.parent.mkdir(parents=True)
-    own.write_text("# mine\n", encoding="utf-8")
-    workspace.cases.add(small_case)
-    write_backup(workspace, tmp_path / "all.zip")
-    own.unlink()
-    workspace.cases.save(titled(small_case, "Second"), 1)
-
-    def in_the_way() -> None:
-        (own / "folder").mkdir(parents=True)
-
-    before_the_first(workspace.cases.engine, "DELETE", in_the_way)
-    with pytest.raises(StoreUnavailable, match="everything else is put back, but this") as caught:
-        restore(workspace, tmp_path / "all.zip", over=True)
-
-    assert str(own) in str(caught.value)
-    assert workspace.cases.load(small_case.id).case == small_case
-    assert list(own.parent.glob(".*")) == []
-
-
-# --- killed before its last step ------------------------------------------------------------------
-
-
-class Killed(BaseException):
-    """What nothing in the program catches."""
-
-
-@pytest.fixture
-def killed(
-    workspace: Workspace, file: Path, small_case: Case, monkeypatch: pytest.MonkeyPatch
-) -> Workspace:
-    """Return a workspace with the cars put back, and the own values that were there before."""
-    own = workspace.settings.own_values
-    own.parent.mkdir(parents=True, exist_ok=True)
-    own.write_text("# theirs\n", encoding="utf-8")
-    write_backup(workspace, file, force=True)
-    own.write_text("# mine\n", encoding="utf-8")
-    workspace.cases.save(titled(small_case, "Mine"), 1)
-    usual = Path.replace
-
-    def kill(self: Path, target: Path) -> Path:
-        if target == own:
-            raise Killed
-        return usual(self, target)
-
-    with monkeypatch.context() as patch:
-        patch.setattr(Path, "replace", kill)
-        with pytest.raises(Killed):
-            restore(workspace, file, over=True)
-    assert [one.title for one in workspace.cases.summaries()] == [small_case.title]
-    assert own.read_text(encoding="utf-8") == "# mine\n"
-    return workspace
-
-
-def anew(workspace: Workspace, url: str) -> None:
-    folder = workspace.settings.data_folder
-    open_workspace(Settings(data_folder=folder, database_url=url)).cases.engine.dispose()
-
-
-def test_own_values_come_back_with_the_cars_when_the_program_is_opened_again(
-    killed: Workspace, url: str
-) -> None:
-    own = killed.settings.own_values
-    anew(killed, url)
-    assert own.read_text(encoding="utf-8") == "# theirs\n"
-
-    own.write_text("# mine\n", encoding="utf-8")
-    anew(killed, url)
-    assert own.read_text(encoding="utf-8") == "# mine\n", "once"
-
-
-def test_own_values_changed_since_then_stay(killed: Workspace, url: str) -> None:
-    own = killed.settings.own_values
-    own.write_text("# newer\n", encoding="utf-8")
-    anew(killed, url)
-    assert own.read_text(encoding="utf-8") == "# newer\n"
-
-
-def test_own_values_that_still_cannot_be_put_in_place_are_told_until_they_can(
-    killed: Workspace, url: str, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    def full(_: int) -> None:
-        raise OSError(28, "No space left on device")
-
-    with monkeypatch.context() as patch:
-        patch.setattr("os.fsync", full)
-        with pytest.raises(StoreUnavailable, match=r"belongs to the cars put back: No space left"):
-            anew(killed, url)
-    anew(killed, url)
-    assert killed.settings.own_values.read_text(encoding="utf-8") == "# theirs\n"
-
-
-def test_what_waits_for_the_next_start_is_in_no_backup(killed: Workspace, tmp_path: Path) -> None:
-    write_backup(killed, tmp_path / "after.zip")
-    assert read_backup(tmp_path / "after.zip").counts["preferences"] == 0
-    other = open_workspace(Settings(data_folder=tmp_path / "other"))
-    (tmp_path / "other" / "own_values.toml").write_text("# others\n", encoding="utf-8")
-    restore(other, tmp_path / "after.zip")
-    other.cases.engine.dispose()
-    own = (tmp_path / "other" / "own_values.toml").read_text(encoding="utf-8")
-    assert own == "# mine\n", "as it was when it was backed up"

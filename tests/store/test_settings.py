@@ -25,14 +25,13 @@ def _empty_environment(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
 def test_the_usual_folder_is_the_systems_and_is_not_made(tmp_path: Path) -> None:
     settings = Settings()
     assert settings.data_folder == tmp_path / "share" / "appraise"
-    assert settings.own_values == tmp_path / "share" / "appraise" / "own_values.toml"
     assert list(tmp_path.iterdir()) == []
 
 
 def test_the_environment_moves_everything(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("APPRAISE_DATA_FOLDER", str(tmp_path / "here"))
     settings = Settings()
-    assert settings.own_values == tmp_path / "here" / "own_values.toml"
+    assert settings.secrets == tmp_path / "here" / "secrets.toml"
     assert make_url(settings.url).database == str(tmp_path / "here" / "cases.sqlite")
 
 

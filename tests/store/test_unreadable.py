@@ -16,11 +16,7 @@ from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.services.records.backup import daily_backup, read_backup, restore, write_backup
 from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
-from appraise.store.cases import CaseStore
 from appraise.store.database import transaction
-from appraise.store.files import FileStore
-from appraise.store.history import HistoryStore
-from appraise.store.preferences import PreferenceStore
 from appraise.store.raw import RawText
 from appraise.store.tables import CaseRow, HistoryRow
 
@@ -41,13 +37,7 @@ WAYS: dict[str, Callable[[dict[str, Any]], Any]] = {
 
 
 def workspace_on(engine: Engine, folder: Path) -> Workspace:
-    return Workspace(
-        Settings(data_folder=folder),
-        CaseStore(engine),
-        PreferenceStore(engine),
-        FileStore(engine),
-        HistoryStore(engine),
-    )
+    return Workspace.on(Settings(data_folder=folder), engine)
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ from appraise.models.case import Case
 from appraise.models.preferences import Preferences
 from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
+from appraise.store.own_values import OwnValuesStore
 from ui.session import cached
 
 APP = Path(__file__).parents[2] / "ui" / "app.py"
@@ -77,6 +78,11 @@ class Screens:
     def preferences() -> Preferences:
         """Return the defaults as the store has them now."""
         return cached.workspace().preferences.load().preferences
+
+    @staticmethod
+    def own() -> OwnValuesStore:
+        """Return the store of the own values."""
+        return cached.workspace().own_values
 
     @staticmethod
     def removed() -> set[str]:

@@ -11,7 +11,6 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.case import Case
 from appraise.models.findings import CheckResult, Finding
-from appraise.settings import Settings
 from ui.session import cached
 
 CAR = "auction-engine-light"
@@ -228,7 +227,7 @@ chances = [0, 1]
 def test_contradictory_results_are_said_and_leave_the_odds(
     screens: Any, said: Any, widget: Any
 ) -> None:
-    Settings().own_values.write_text(SURE_CHECKS, encoding="utf-8")
+    screens.own().save(SURE_CHECKS)
     window = screens.window("diagnose", CAR)
     plain = odds(window, said)
     enter(window, widget, "sure_0", "yes")

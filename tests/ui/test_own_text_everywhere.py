@@ -21,7 +21,7 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
-from appraise.services.records.workspace import own_entry
+from appraise.services.records.own_values import own_entry
 from ui.plots import bid as charts
 from ui.session import cached
 from ui.words import APART, plain
@@ -276,7 +276,7 @@ def test_no_label_of_ones_own_values_acts(screens: Any) -> None:
     for name in ("causes", "symptoms", "checks", "tools"):
         ids = getattr(reference, name)
         tables[name.removesuffix("s")] = [{"id": one, "label": text} for one in ids]
-    (screens.folder / "own_values.toml").write_text(tomli_w.dumps(tables), encoding="utf-8")
+    screens.own().save(tomli_w.dumps(tables))
     seen = Seen()
     for car in ("farm-truck-owned", "auction-engine-light"):
         window = screens.window("cars", car)

@@ -103,12 +103,12 @@ def typing(screens: Any) -> AppTest:
     """Return a window in which own values are typed when another window saves some."""
     window: AppTest = screens.window("settings")
     window.text_area(key="own-draft").set_value(MINE).run()
-    (screens.folder / "own_values.toml").write_text(THEIRS, encoding="utf-8")
+    screens.own().save(THEIRS)
     return window
 
 
 def kept(screens: Any) -> str:
-    found: str = (screens.folder / "own_values.toml").read_text(encoding="utf-8")
+    found: str = screens.own().load()
     return found
 
 
@@ -149,7 +149,7 @@ def test_mine_can_be_saved_over_them_once_they_were_seen(
 
 def test_a_window_in_which_nothing_is_typed_shows_what_was_saved_elsewhere(screens: Any) -> None:
     window: AppTest = screens.window("settings")
-    (screens.folder / "own_values.toml").write_text(THEIRS, encoding="utf-8")
+    screens.own().save(THEIRS)
     window.run()
 
     assert window.text_area(key="own-draft").value == THEIRS

@@ -128,7 +128,7 @@ def test_own_values_are_saved_and_move_the_walk_away_price(
 
     assert not window.exception
     assert [one.value.split(".")[0] for one in window.success] == ["Saved"]
-    assert (screens.folder / "own_values.toml").read_text(encoding="utf-8") == text
+    assert screens.own().load() == text
     assert walk_away(screens.window("bid", CAR)) != before
 
 
@@ -145,19 +145,19 @@ def test_own_values_that_do_not_hold_together_are_refused_and_not_saved(
         assert not window.exception
         assert words in said(window)
         assert "Nothing was saved." in [one.value for one in window.caption]
-    assert not (screens.folder / "own_values.toml").exists()
+    assert screens.own().load() == ""
 
 
 def test_a_value_is_put_into_the_draft_to_be_changed_there(
     screens: Any, window: AppTest, button: Any
 ) -> None:
     window.selectbox(key="own-pick").set_value("suspect.chance").run()
-    button(window, "Put it into my file").click().run()
+    button(window, "Put it into mine").click().run()
     assert 'id = "suspect.chance"' in draft(window).value
 
     button(window, "Check and save").click().run()
     assert not window.error
-    assert (screens.folder / "own_values.toml").is_file()
+    assert "suspect.chance" in screens.own().load()
 
 
 def test_a_draft_that_is_not_saved_yet_outlives_a_look_at_another_page(
@@ -170,10 +170,8 @@ def test_a_draft_that_is_not_saved_yet_outlives_a_look_at_another_page(
     assert draft(window).value == "# mine"
 
 
-def test_own_values_that_broke_on_disk_are_said_and_can_be_mended(
-    screens: Any, button: Any
-) -> None:
-    (screens.folder / "own_values.toml").write_text("[[value", encoding="utf-8")
+def test_own_values_that_are_broken_are_said_and_can_be_mended(screens: Any, button: Any) -> None:
+    screens.own().save("[[value")
     window = screens.window("settings")
 
     assert not window.exception

@@ -15,7 +15,6 @@ from streamlit.testing.v1 import AppTest
 
 from appraise.services import changed, today
 from appraise.services.output import tables as service
-from appraise.services.records.workspace import save_own_text
 from ui.session import cached
 
 CONFIG = Path(__file__).parents[2] / "ui" / ".streamlit" / "config.toml"
@@ -225,8 +224,7 @@ def test_a_car_without_prices_offers_no_table_of_them(screens: Any, offers: Offe
 def test_own_values_that_cannot_be_read_leave_the_page_without_the_buttons(
     screens: Any, offers: Offer
 ) -> None:
-    save_own_text(cached.workspace().settings.own_values, "")
-    cached.workspace().settings.own_values.write_text("[[value]\n", encoding="utf-8")
+    screens.own().save("[[value]\n")
     window = opened(screens, "cars", None, {})
 
     assert not offers

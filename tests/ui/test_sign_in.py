@@ -215,13 +215,13 @@ def test_a_default_changed_by_who_may_look_is_not_saved(
 
 
 def test_own_values_changed_by_who_may_look_are_not_saved(
-    within: Callable[..., AppTest], settings: Settings, button: Any
+    within: Callable[..., AppTest], kept: Workspace, button: Any
 ) -> None:
     window = within("Bo", "settings")
     window.text_area(key="own-draft").set_value("# my own file").run()
     button(window, "Check and save").click().run()
 
-    assert not settings.own_values.exists()
+    assert kept.own_values.load() == ""
     assert "look, not change" in "".join(one.value for one in window.error)
 
 

@@ -74,7 +74,7 @@ def test_a_store_that_does_not_open_is_left_to_the_page(
 
 
 def test_own_values_that_cannot_be_read_are_left_to_the_page(screens: Any) -> None:
-    (screens.folder / "own_values.toml").write_text("not = [toml", encoding="utf-8")
+    screens.own().save("not = [toml")
     warming.warm()
 
     assert not screens.window("cars").exception

@@ -136,3 +136,35 @@ def test_a_car_that_cannot_be_read_is_listed_and_stops_no_other(run: Run) -> Non
     code, out, said = run("bid", "blue-estate")
     assert (code, out, said.count("\n")) == (2, "", 1)
     assert "cut short" in said
+
+
+# --- own values -----------------------------------------------------------------------------------
+
+OWN = "# Größe\n[[value]]\nid = 'shop.parts_markup'\nvalue = 0.95\n"
+
+
+def test_own_values_are_kept_from_a_file_and_printed(run: Run, tmp_path: Path) -> None:
+    """Those that do not hold together leave what was kept."""
+    (tmp_path / "own.toml").write_text(OWN, encoding="utf-8")
+    (tmp_path / "bad.toml").write_text("color = 1", encoding="utf-8")
+    before = run("bid", CAR)[1]
+    assert run("own-values") == (0, "", "")
+    assert run("own-values", "own.toml")[1].startswith("own.toml: kept")
+    for file, words in (("bad.toml", "color"), ("gone.toml", "no such file")):
+        code, out, said = run("own-values", file)
+        assert (code, out, file in said, words in said) == (2, "", True, True)
+
+    assert run("own-values") == (0, OWN, "")
+    kept = run("bid", CAR)[1]
+    assert kept != before
+    assert run("bid", CAR, "--own-values", "own.toml")[1] == kept
+
+
+def test_own_values_in_the_file_of_an_older_program_are_read_too(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "own_values.toml").write_text("color = 1", encoding="utf-8")
+
+    for command in (["bid", "demo"], ["check", "demo"], ["jobs"]):
+        code, out, said = run(*command)
+        assert (code, out, said.count("\n"), "own values" in said) == (2, "", 1, True)
+        assert "color" in said

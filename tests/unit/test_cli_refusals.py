@@ -340,14 +340,6 @@ def test_own_values_that_do_not_hold_together_are_refused_by_file_and_entry(
     assert_refused(run("bid", "demo", "--own-values", "own.toml"), "own.toml", *words)
 
 
-def test_own_values_in_the_data_folder_are_read_too(run: Run, tmp_path: Path) -> None:
-    (tmp_path / "data").mkdir()
-    (tmp_path / "data" / "own_values.toml").write_text("color = 1", encoding="utf-8")
-
-    for command in (["bid", "demo"], ["check", "demo"], ["jobs"]):
-        assert_refused(run(*command), "own_values.toml", "color")
-
-
 def test_own_values_that_are_not_text_are_refused_by_file(run: Run, tmp_path: Path) -> None:
     (tmp_path / "own.toml").write_bytes(b"\xff\xfe")
 

@@ -1,7 +1,6 @@
 from __future__ import annotations
 
 from functools import partial
-from pathlib import Path
 
 import streamlit as st
 
@@ -10,9 +9,9 @@ from appraise.models.preferences import Preferences, Venue
 from appraise.reference.load import Reference
 from appraise.services import changed
 from appraise.services.output.table_lists import catalog_sheet
-from appraise.services.records.workspace import own_entry, own_text, save_own_text
+from appraise.services.records.own_values import own_entry, save_own_text
 from ui.bid.deal import deal_fields, fee_table
-from ui.session import cached, signed_in, state
+from ui.session import cached, state
 from ui.settings.keeping import keeping
 from ui.widgets import fields, show
 from ui.widgets.sheets import sheet_button
@@ -67,9 +66,9 @@ def _add_venue(preferences: Preferences) -> None:
     state.save_preferences(new)
 
 
-def begin_draft(path: Path) -> str:
+def begin_draft() -> str:
     """Let the draft be what is kept as long as nothing is typed into it; return what is kept."""
-    kept = own_text(path)
+    kept = cached.own_text()
     if st.session_state.get(OWN_DRAFT) == st.session_state.get(OWN_READ):
         st.session_state[OWN_DRAFT] = st.session_state[OWN_READ] = kept
     st.session_state.setdefault(OWN_READ, kept)
@@ -96,8 +95,7 @@ def take_own(kept: str, theirs: bool) -> None:  # noqa: FBT001 - a button's argu
 
 
 def own_values() -> None:
-    settings = cached.workspace().settings
-    kept = begin_draft(settings.own_values)
+    kept = begin_draft()
     try:
         pick_value(cached.reference())
         sheet_button(
@@ -108,15 +106,13 @@ def own_values() -> None:
         )
     except AppraiseError as error:
         st.error(show.plain(f"Your own values cannot be used as they are: {error}"))
-    st.caption(f"Your file: {show.plain(str(settings.own_values))}")
     draft = st.text_area("My own values (TOML)", key=OWN_DRAFT, height=220, persist_state="session")
     if kept != st.session_state[OWN_READ]:
         choose_own(kept)
     if not st.button("Check and save", key="own-save", type="primary"):
         return
     try:
-        signed_in.need_edit()
-        save_own_text(settings.own_values, draft, read=st.session_state[OWN_READ])
+        save_own_text(cached.workspace().own_values, draft, read=st.session_state[OWN_READ])
     except AppraiseError as error:
         for one in getattr(error, "problems", ()) or ():
             st.error(show.plain(f"{one.where}: {one.message}"))
@@ -131,8 +127,8 @@ def own_values() -> None:
 
 def pick_value(reference: Reference) -> None:
     st.write(
-        "Every value of the catalog can be replaced by your own. Pick one to put it into your "
-        "file, change the figures there, and save."
+        "Every value of the catalog can be replaced by your own. Pick one to put it "
+        "below, change the figures there, and save."
     )
     names = {one.id: f"{one.label} ({one.kind.value})" for one in reference.values.values()}
     names |= {
@@ -159,7 +155,7 @@ def pick_value(reference: Reference) -> None:
             added = own_entry(reference, picked)
             st.session_state[OWN_DRAFT] = f"{text}\n\n{added}".lstrip()
 
-        st.button("Put it into my file", on_click=put)
+        st.button("Put it into mine", on_click=put)
 
 
 st.title("Settings")

@@ -15,7 +15,7 @@ from appraise.models.case import Case
 from appraise.models.choices import Choices
 from appraise.models.diagnosis import Diagnosis
 from appraise.models.forecast import Forecast
-from appraise.reference.load import Reference
+from appraise.reference.load import Reference, check_own_values
 from appraise.services.ownership.deciding import choose_case, forecast_case
 from appraise.services.records.backup import daily_backup
 from appraise.services.records.workspace import Workspace, open_workspace
@@ -29,6 +29,7 @@ __all__ = [
     "diagnosis",
     "first_cars",
     "forecast",
+    "own_text",
     "reference",
     "what_stays",
     "workspace",
@@ -102,32 +103,28 @@ def daily_backup_problems() -> tuple[Problem, ...]:
 
 
 @st.cache_resource(max_entries=4, show_spinner="Reading the catalog")
-def _reference(settings: Settings, changed_at: float) -> Reference:
-    del changed_at  # a new time is a new file
-    return services.reference_values(settings.own_values)
+def _reference(own: str) -> Reference:
+    return check_own_values(own)
 
 
-def _own_values_changed_at(settings: Settings) -> float:
-    path = settings.own_values
-    return path.stat().st_mtime if path.exists() else 0.0
+def own_text() -> str:
+    """Return the own values as they are kept."""
+    return _workspace(Settings()).own_values.load()
 
 
 def reference() -> Reference:
     """Return the reference values, the person's own over them."""
-    settings = Settings()
-    return _reference(settings, _own_values_changed_at(settings))
+    return _reference(own_text())
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def _appraisal(case: Case, changed_at: float) -> Appraisal:
-    del changed_at
-    return services.appraise_case(case, reference())
+def _appraisal(case: Case, own: str) -> Appraisal:
+    return services.appraise_case(case, _reference(own))
 
 
 @st.cache_data(max_entries=64, show_spinner=False)
-def _diagnosis(case: Case, only: str | None, changed_at: float) -> Diagnosis:
-    del changed_at
-    return services.diagnose_case(case, reference(), only)
+def _diagnosis(case: Case, only: str | None, own: str) -> Diagnosis:
+    return services.diagnose_case(case, _reference(own), only)
 
 
 def diagnosis(case: Case, only: str | None = None) -> Diagnosis:
@@ -138,7 +135,7 @@ def diagnosis(case: Case, only: str | None = None) -> Diagnosis:
     AppraiseError
         It cannot be worked out; the message says what is missing.
     """
-    return _diagnosis(case, only, _own_values_changed_at(Settings()))
+    return _diagnosis(case, only, own_text())
 
 
 def appraisal(case: Case) -> Appraisal:
@@ -149,13 +146,12 @@ def appraisal(case: Case) -> Appraisal:
     AppraiseError
         It cannot be worked out; the message says what is missing.
     """
-    return _appraisal(case, _own_values_changed_at(Settings()))
+    return _appraisal(case, own_text())
 
 
 @st.cache_data(max_entries=32, show_spinner=False)
-def _forecast(case: Case, on: date, changed_at: float) -> Forecast:
-    del changed_at
-    return forecast_case(case, reference(), on)
+def _forecast(case: Case, on: date, own: str) -> Forecast:
+    return forecast_case(case, _reference(own), on)
 
 
 def forecast(case: Case) -> Forecast:
@@ -166,13 +162,12 @@ def forecast(case: Case) -> Forecast:
     AppraiseError
         It cannot be worked out; the message says what is missing.
     """
-    return _forecast(case, services.today(), _own_values_changed_at(Settings()))
+    return _forecast(case, services.today(), own_text())
 
 
 @st.cache_data(max_entries=32, show_spinner=False)
-def _choices(case: Case, on: date, changed_at: float) -> Choices:
-    del changed_at
-    return choose_case(case, reference(), on)
+def _choices(case: Case, on: date, own: str) -> Choices:
+    return choose_case(case, _reference(own), on)
 
 
 def choices(case: Case) -> Choices:
@@ -183,4 +178,4 @@ def choices(case: Case) -> Choices:
     AppraiseError
         It cannot be worked out; the message says what is missing.
     """
-    return _choices(case, services.today(), _own_values_changed_at(Settings()))
+    return _choices(case, services.today(), own_text())

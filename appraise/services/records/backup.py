@@ -41,11 +41,11 @@ from appraise.services.records.backup_file import (
     opened,
     read_backup,
 )
-from appraise.services.records.own_back import own_values_back
 from appraise.services.records.tidying import tidy
 from appraise.services.records.workspace import Workspace
 from appraise.store.database import HEAD
 from appraise.store.dump import counts, reading, replacing, rows_of
+from appraise.store.own_values import own_rows, own_text_in, plain_text
 
 __all__ = [
     "DAYS_KEPT",
@@ -173,9 +173,8 @@ def _written(workspace: Workspace, file: IO[bytes]) -> str:
                 out.add(name, (_line(row) for row in rows_of(connection, table)))
         damaged = _add_files(out, connection)
         found["files"] -= damaged
-        own = workspace.settings.own_values
-        if own.exists():
-            out.add(OWN, iter([own.read_bytes()]))
+        if own := own_text_in(connection):
+            out.add(OWN, iter([own.encode()]))
         manifest = {
             "format": FORMAT,
             "program": version("appraise"),
@@ -227,25 +226,23 @@ def restore(workspace: Workspace, source: Path, *, over: bool = False) -> str:
     BadBackup
         The backup is not whole, or cars are kept here and `over` is not given.
     StoreUnavailable
-        The database or the own values cannot be written.
+        The database cannot be written.
     """
-    own = workspace.settings.own_values
-    engine = workspace.cases.engine
-    with opened(source) as (found, rows), own_values_back(engine, own, found.own_values) as more:
-        with replacing(engine) as put_in:
-            said = f"put back: {found.words}"
-            cars = _holds_cars(workspace)
-            if cars and not over:
-                raise BadBackup(
-                    "cars are kept here already, and would be replaced",
-                    where=str(source),
-                    hint="Say --over to replace them; they are backed up first.",
-                )
-            if cars or _holds_more(workspace):
-                said += f"; what was here before: {_safety_backup(workspace)}"
-            put_in(chain(rows, more))
-        if found.own_values is None and own.exists():
+    with opened(source) as (found, rows), replacing(workspace.cases.engine) as put_in:
+        said = f"put back: {found.words}"
+        cars = _holds_cars(workspace)
+        if cars and not over:
+            raise BadBackup(
+                "cars are kept here already, and would be replaced",
+                where=str(source),
+                hint="Say --over to replace them; they are backed up first.",
+            )
+        if cars or _holds_more(workspace):
+            said += f"; what was here before: {_safety_backup(workspace)}"
+        own = plain_text(found.own_values or b"")
+        if not own and workspace.own_values.load():
             said += ", the own values too: what was put back has none"
+        put_in(chain(rows, own_rows(own, datetime.now(UTC).isoformat())))
     return said
 
 
@@ -267,8 +264,7 @@ def _holds_more(workspace: Workspace) -> bool:
         return True
     with reading(workspace.cases.engine) as connection:
         found = counts(connection)
-    own = workspace.settings.own_values
-    return found["preferences"] + found["files"] > 0 or own.exists()
+    return found["preferences"] + found["files"] > 0 or bool(workspace.own_values.load())
 
 
 def _safety_backup(workspace: Workspace) -> Path:

@@ -19,6 +19,7 @@ from appraise.services.records.workspace import Workspace
 from appraise.store.cases import CaseStore, StoredCase
 from appraise.store.files import FileStore
 from appraise.store.history import HistoryStore
+from appraise.store.own_values import OwnValuesStore
 from appraise.store.preferences import PreferenceStore, StoredPreferences
 
 __all__ = ["guarded", "may_not"]
@@ -90,6 +91,15 @@ class _LookedAtPreferences(PreferenceStore):
         raise may_not()
 
 
+class _LookedAtOwnValues(OwnValuesStore):
+    """The own values for somebody who may not change them."""
+
+    def save(self, text: str, *, read: str | None = None) -> None:
+        """Refuse."""
+        del text, read
+        raise may_not()
+
+
 class _LookedAtFiles(FileStore):
     """The photos and PDFs of somebody who may not add any."""
 
@@ -130,10 +140,12 @@ def guarded(workspace: Workspace, who: str, *, may_edit: bool) -> Workspace:
     if may_edit:
         return replace(workspace, cases=cases)
     preferences, files, history = workspace.preferences, workspace.files, workspace.history
+    own_values = workspace.own_values
     return replace(
         workspace,
         cases=cases,
         preferences=_LookedAtPreferences(preferences._engine, preferences._now),  # noqa: SLF001
         files=_LookedAtFiles(files._engine, files._now),  # noqa: SLF001
         history=_LookedAtHistory(history._engine, history._now),  # noqa: SLF001
+        own_values=_LookedAtOwnValues(own_values._engine, own_values._now),  # noqa: SLF001
     )

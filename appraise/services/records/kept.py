@@ -102,6 +102,4 @@ def kept_sales(settings: Settings) -> tuple[SaleRecord, ...]:
 
 def _opened(settings: Settings) -> Workspace | None:
     """Return what is kept, without making a database where there is none."""
-    if not settings.database_url and not (settings.data_folder / "cases.sqlite").exists():
-        return None
-    return open_workspace(settings)
+    return open_workspace(settings) if settings.has_database else None

@@ -418,45 +418,29 @@ def test_untouched_examples_are_replaced_unasked_and_need_no_backup(
 def test_own_values_and_preferences_are_backed_up_before_they_are_replaced(
     place: Workspace, other: Workspace, tmp_path: Path
 ) -> None:
-    place.settings.own_values.write_text("# theirs\n")
+    place.own_values.save("# theirs\n")
     write_backup(place, tmp_path / "with.zip")
-    other.settings.own_values.write_text("# mine\n")
+    other.own_values.save("# mine\n")
     other.preferences.save(Preferences(currency="GBP"), 0)
     restore(other, tmp_path / "with.zip")
 
-    assert other.settings.own_values.read_text() == "# theirs\n"
+    assert other.own_values.load() == "# theirs\n"
     (kept,) = (other.settings.data_folder / "backups").iterdir()
     found = read_backup(kept)
     assert found.own_values == b"# mine\n"
     assert found.rows["preferences"][0]["doc"]["currency"] == "GBP"
 
 
-@pytest.mark.parametrize("own", [b"broken = [", b"\xff\xfe not text"])
+@pytest.mark.parametrize(
+    ("own", "kept"),
+    [(b"broken = [", "broken = ["), (b"\xff\xfe not text\0", "\ufffd\ufffd not text\ufffd")],
+)
 def test_own_values_come_back_whatever_they_are(
-    place: Workspace, other: Workspace, tmp_path: Path, own: bytes
+    file: Path, other: Workspace, own: bytes, kept: str
 ) -> None:
-    place.settings.own_values.write_bytes(own)
-    write_backup(place, tmp_path / "with.zip")
-    restore(other, tmp_path / "with.zip")
+    restore(other, rewritten(file, lambda inside: inside.update({"own_values.toml": own})))
 
-    assert other.settings.own_values.read_bytes() == own
-
-
-def test_own_values_that_cannot_be_written_leave_all_as_it_was(
-    place: Workspace, other: Workspace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    place.settings.own_values.write_text("# theirs\n")
-    write_backup(place, tmp_path / "with.zip")
-    before = other.cases.summaries()
-
-    def full(*_: object) -> int:
-        raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr(os, "fsync", full)
-    with pytest.raises(StoreUnavailable, match="No space left"):
-        restore(other, tmp_path / "with.zip")
-
-    assert other.cases.summaries() == before
+    assert other.own_values.load() == kept
 
 
 def test_a_database_that_fails_in_the_middle_is_left_as_it_was(

@@ -18,6 +18,7 @@ from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore
 from appraise.store.history import HistoryStore
+from appraise.store.own_values import OwnValuesStore
 from appraise.store.preferences import PreferenceStore
 
 CAR = "auction-engine-light"
@@ -26,6 +27,7 @@ READS = {
     "preferences": {"load"},
     "files": {"get", "thumbnails"},
     "history": {"latest", "line", "versions", "load"},
+    "own_values": {"load"},
 }
 WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
     "cases": {
@@ -44,12 +46,14 @@ WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
         "forget_unused": lambda store, _: store.forget_unused((), datetime.now(UTC)),
     },
     "history": {"forget": lambda store, _: store.forget(0)},
+    "own_values": {"save": lambda store, _: store.save("# mine")},
 }
 STORES = {
     "cases": CaseStore,
     "preferences": PreferenceStore,
     "files": FileStore,
     "history": HistoryStore,
+    "own_values": OwnValuesStore,
 }
 EVERY_WRITE = [(store, way) for store, ways in WRITES.items() for way in ways]
 
