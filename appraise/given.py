@@ -26,6 +26,7 @@ __all__ = [
     "file_bytes",
     "file_text",
     "json_of",
+    "only_mine",
     "open_file",
     "toml_of",
 ]
@@ -60,6 +61,26 @@ class TooLarge(AppraiseError):
 
 PLAINLY = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
 """How a file is opened: a pipe that nobody writes into would otherwise keep it waiting."""
+
+
+OTHERS = 0o077
+"""What anybody but the owner may do with a file (POSIX permission bits)."""
+
+
+def only_mine(path: Path) -> None:
+    """Refuse a file with secrets that others on this machine can read or change (POSIX only).
+
+    Raises
+    ------
+    AppraiseError
+        They can; the hint says how to take that away.
+    """
+    if os.name == "posix" and path.stat().st_mode & OTHERS:
+        raise AppraiseError(
+            "can be read or changed by others on this machine",
+            where=str(path),
+            hint=f"Take that away: chmod 600 '{path}'",
+        )
 
 
 def open_file(path: Path) -> BufferedReader:

@@ -132,10 +132,13 @@ def _place(*, lan: bool, address: str) -> tuple[str, dict[str, str] | None]:
             f"{place!r} is no address", where="--address", hint="Give one such as 192.168.1.20"
         ) from error
     from appraise.accounts.signing_in import sign_in_kind  # noqa: PLC0415 - only for several people
+    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     settings = Settings()
-    kind = sign_in_kind(settings)
+    workspace = open_workspace(settings)
+    kind = sign_in_kind(workspace.people.everybody(), settings.secrets)
+    workspace.cases.engine.dispose()
     server_options(settings.model_copy(update={"sign_in": kind}), place, 0, browser=False)
     return place, {**os.environ, SIGN_IN: kind}
 

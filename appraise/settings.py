@@ -83,19 +83,9 @@ class Settings(Model):
 
     @property
     def has_database(self) -> bool:
-        """Whether anything is kept: also own values in the file of an older version."""
-        files = ("cases.sqlite", "own_values.toml")
+        """Whether anything is kept: also in files of an older version."""
+        files = ("cases.sqlite", "own_values.toml", "people.toml")
         return bool(self.database_url) or any((self.data_folder / one).exists() for one in files)
-
-    @property
-    def people(self) -> Path:
-        """The list of those who may sign in; it need not exist."""
-        return self.data_folder / "people.toml"
-
-    @property
-    def people_log(self) -> Path:
-        """The file that says who signed in and out; it need not exist."""
-        return self.data_folder / "people.log"
 
     @property
     def secrets(self) -> Path:

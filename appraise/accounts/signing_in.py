@@ -6,7 +6,7 @@ import secrets
 import threading
 import time
 from collections import OrderedDict, deque
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib.util import find_spec
@@ -15,21 +15,11 @@ from pathlib import Path
 from typing import Any, Literal
 from urllib.parse import urlsplit
 
-from appraise.accounts.log import note
-from appraise.accounts.people import (
-    MOST_NAME,
-    MOST_PASSWORD,
-    Person,
-    find_person,
-    hasher,
-    only_mine,
-    plain_password,
-    read_people,
-    same_name,
-)
+from appraise.accounts.people import MOST_PASSWORD, hasher, plain_password
 from appraise.errors import AppraiseError
-from appraise.given import file_text, toml_of
-from appraise.settings import Settings
+from appraise.given import file_text, only_mine, toml_of
+from appraise.models.people import MOST_NAME, Person, same_name
+from appraise.store.people import PeopleStore
 
 __all__ = ["Brake", "Door", "Refused", "person_of_provider", "sign_in_kind"]
 
@@ -120,7 +110,7 @@ class Door:
         self._brake = Brake() if brake is None else brake
         self._turn = threading.Lock()
 
-    def sign_in(self, settings: Settings, name: str, password: str, came_from: str = "") -> Person:
+    def sign_in(self, people: PeopleStore, name: str, password: str, came_from: str = "") -> Person:
         """Return the person if the password is right, and note who came or failed to.
 
         Raises
@@ -133,23 +123,25 @@ class Door:
             wait = self._brake.wait(tried)
             if wait > 0:
                 raise Refused(f"Too many wrong tries. Try again in {ceil(wait)} seconds.")
-            found = find_person(read_people(settings.people), tried)
+            found = people.find(tried)
             kept = found.password if found is not None and found.password else _nobody()
             given = plain_password(password[: MOST_PASSWORD + 1])
             right = hasher().verify(given, kept)
             if found is None or not found.password or not right:
                 self._brake.wrong(tried)
                 if found is None:  # what was typed may be a password in the wrong field
-                    note(settings.people_log, "unknown name", "", came_from)
+                    people.note("unknown name", "", came_from)
                 else:
-                    note(settings.people_log, "wrong password", found.name, came_from)
+                    people.note("wrong password", found.name, came_from)
                 raise Refused(WRONG)
             self._brake.right(tried)
-        note(settings.people_log, "signed in", found.name, came_from)
+        people.note("signed in", found.name, came_from)
         return found
 
 
-def person_of_provider(people: tuple[Person, ...], claims: Mapping[str, Any]) -> Person | None:
+def person_of_provider(
+    find: Callable[[str], Person | None], claims: Mapping[str, Any]
+) -> Person | None:
     """Return whom the provider of the log-in vouches for, if on the list without a password.
 
     The e-mail address counts only as verified, else the subject (OpenID Connect Core 1.0, sections
@@ -157,38 +149,44 @@ def person_of_provider(people: tuple[Person, ...], claims: Mapping[str, Any]) ->
 
     Parameters
     ----------
+    find : gives the person of a name on the list.
     claims : what the provider says of the one who signed in.
     """
     if claims.get("is_logged_in") is not True:
         return None
     names = [claims.get("email")] if claims.get("email_verified") is True else []
     for name in (*names, claims.get("sub")):
-        found = find_person(people, name) if isinstance(name, str) and name else None
+        found = find(name) if isinstance(name, str) and name else None
         if found is not None and not found.password:
             return found
     return None
 
 
-def sign_in_kind(settings: Settings) -> Literal["people", "provider"]:
+def sign_in_kind(people: Iterable[Person], secret: Path) -> Literal["people", "provider"]:
     """Return how people sign in: by the local list, or through a provider if secrets name one.
+
+    Parameters
+    ----------
+    people : all who are on the list.
+    secret : the file with the provider; it need not exist.
 
     Raises
     ------
     AppraiseError
         Neither is set up; the hint says how.
     """
-    people = read_people(settings.people)
-    section = _auth_section(settings.secrets)
+    ways = {bool(one.password) for one in people}
+    section = _auth_section(secret)
     if section is not None:
-        _check_provider(section, settings.secrets)
-        if all(one.password for one in people):
+        _check_provider(section, secret)
+        if False not in ways:
             raise AppraiseError(
                 "nobody is on the list who signs in through the provider",
                 where="--lan",
                 hint="Add them: appraise people add E-MAIL --role edit --provider",
             )
         return "provider"
-    if not any(one.password for one in people):
+    if True not in ways:
         raise AppraiseError("needs people who sign in", where="--lan", hint=SET_UP)
     return "people"
 

@@ -58,15 +58,14 @@ def restore(
     ] = False,
 ) -> None:
     """Put a backup back, once all of it was checked."""
-    from appraise.accounts.log import note  # noqa: PLC0415
     from appraise.services.records.backup import restore as put_back  # noqa: PLC0415
     from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
-    settings = Settings()
-    words = put_back(open_workspace(settings), file, over=over)
+    workspace = open_workspace(Settings())
+    words = put_back(workspace, file, over=over)
     typer.echo(one_line(words))
-    note(settings.people_log, "backup put back", "")
+    workspace.people.note("backup put back", "")
 
 
 @keeping.command("own-values")
@@ -76,13 +75,15 @@ def own_values(
     ] = None,
 ) -> None:
     """Print your own values over the catalog, or keep those in a file."""
-    from appraise.services.records.own_values import save_own_file  # noqa: PLC0415
+    from appraise.given import file_text  # noqa: PLC0415
+    from appraise.reference.load import LARGEST_OWN  # noqa: PLC0415
+    from appraise.services.records.own_values import save_own_text  # noqa: PLC0415
     from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
     store = open_workspace(Settings()).own_values
     if file is not None:
-        save_own_file(store, file)
+        save_own_text(store, file_text(file, LARGEST_OWN), name=file.name)
         typer.echo(one_line(f"{file}: kept. Every car is worked out with them from now on."))
         return
     text = store.load().removesuffix("\n")

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 import sys
 from datetime import UTC
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from appraise.errors import AppraiseError, one_line
+
+if TYPE_CHECKING:
+    from appraise.services.records.workspace import Workspace
+    from appraise.store.people import PeopleStore
 
 __all__ = ["people"]
 
@@ -35,24 +39,19 @@ def add(
     ] = False,
 ) -> None:
     """Add somebody who may sign in; asks for a password twice."""
-    from appraise.accounts.log import note  # noqa: PLC0415
     from appraise.accounts.people import add_person  # noqa: PLC0415
-    from appraise.settings import Settings  # noqa: PLC0415
 
-    settings = Settings()
     password = None if provider else _password(from_stdin=password_stdin)
-    added = add_person(settings.people, name, role, password)
-    note(settings.people_log, "added", added.name)
+    added = add_person(_store(), name, role, password)
     typer.echo(one_line(f"{added.name} may sign in, to {added.role}."))
 
 
 @people.command("list")
 def list_people() -> None:
     """List those who may sign in, with what they may do."""
-    from appraise.accounts.people import read_people  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
-    for one in read_people(Settings().people):
+    for one in _store().everybody() if Settings().has_database else ():
         way = "" if one.password else "  through the provider"
         typer.echo(one_line(f"{one.role}  {one.name}{way}"))
 
@@ -60,26 +59,18 @@ def list_people() -> None:
 @people.command()
 def remove(name: NameArgument) -> None:
     """Take somebody off the list; a window where they are signed in is closed to them."""
-    from appraise.accounts.log import note  # noqa: PLC0415
     from appraise.accounts.people import remove_person  # noqa: PLC0415
-    from appraise.settings import Settings  # noqa: PLC0415
 
-    settings = Settings()
-    removed = remove_person(settings.people, name)
-    note(settings.people_log, "removed", removed.name)
+    removed = remove_person(_store(), name)
     typer.echo(one_line(f"{removed.name} may not sign in any more."))
 
 
 @people.command("password")
 def new_password(name: NameArgument, *, password_stdin: StdinOption = False) -> None:
     """Give somebody another password; asks for it twice."""
-    from appraise.accounts.log import note  # noqa: PLC0415
     from appraise.accounts.people import set_password  # noqa: PLC0415
-    from appraise.settings import Settings  # noqa: PLC0415
 
-    settings = Settings()
-    changed = set_password(settings.people, name, _password(from_stdin=password_stdin))
-    note(settings.people_log, "password set", changed.name)
+    changed = set_password(_store(), name, _password(from_stdin=password_stdin))
     typer.echo(one_line(f"{changed.name} has another password."))
 
 
@@ -89,13 +80,9 @@ def new_role(
     role: Annotated[str, typer.Argument(metavar="ROLE", help="look (and save nothing) or edit.")],
 ) -> None:
     """Let somebody edit, or only look, from now on."""
-    from appraise.accounts.log import note  # noqa: PLC0415
     from appraise.accounts.people import set_role  # noqa: PLC0415
-    from appraise.settings import Settings  # noqa: PLC0415
 
-    settings = Settings()
-    changed = set_role(settings.people, name, role)
-    note(settings.people_log, "role set", changed.name)
+    changed = set_role(_store(), name, role)
     typer.echo(one_line(f"{changed.name} may sign in, to {changed.role}."))
 
 
@@ -105,14 +92,23 @@ def show_log(
 ) -> None:
     """Say who did what: cars changed, who signed in or failed to, settings, backups."""
     from appraise.services.records.doings import doings  # noqa: PLC0415
-    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
-    from appraise.settings import Settings  # noqa: PLC0415
 
-    for one in doings(open_workspace(Settings()), most):
+    for one in doings(_workspace(), most):
         when = one.at.astimezone(UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
         car = f": {one.car}" if one.car else ""
         place = f"  from {one.came_from}" if one.came_from else ""
         typer.echo(one_line(f"{when}  {one.who or '-'}  {one.what}{car}{place}"))
+
+
+def _workspace() -> Workspace:
+    from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
+    from appraise.settings import Settings  # noqa: PLC0415
+
+    return open_workspace(Settings())
+
+
+def _store() -> PeopleStore:
+    return _workspace().people
 
 
 def _password(*, from_stdin: bool) -> str:

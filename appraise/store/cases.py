@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -23,11 +22,11 @@ from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import BadCase, CaseChangedElsewhere, CaseNotFound, Problem
 from appraise.models.case import Case
-from appraise.store.database import transaction
+from appraise.store.database import Store, transaction
 from appraise.store.documents import case_of, to_document
 from appraise.store.history import note_version
 from appraise.store.raw import text_of
-from appraise.store.tables import CaseRow, utc_now
+from appraise.store.tables import CaseRow
 
 __all__ = ["CaseStore", "CaseSummary", "SaleRecord", "StoredCase"]
 
@@ -80,24 +79,13 @@ class SaleRecord:
     mark: str | None
 
 
-class CaseStore:
+class CaseStore(Store):
     """The cases in one database.
 
     Nobody overwrites what they have not seen: saving and removing take the version that was read,
     and fail if it is no longer the stored one. A number alone may come again after an older copy of
     the database was put back; whoever waits long between reading and saving says `read_at` too.
-
-    Every method may raise `StoreUnavailable`. May be used from several threads.
-
-    Parameters
-    ----------
-    engine : from `open_database`.
-    now : tells the present moment, with its time zone.
     """
-
-    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
-        self._engine = engine
-        self._now = now
 
     @property
     def engine(self) -> Engine:

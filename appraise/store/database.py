@@ -6,8 +6,9 @@ import os
 import sqlite3
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -28,16 +29,18 @@ from sqlalchemy.exc import DBAPIError, IntegrityError, SQLAlchemyError
 from sqlalchemy.exc import TimeoutError as NoFreeConnection
 
 from appraise.errors import StoreUnavailable
-from appraise.given import file_bytes
+from appraise.given import file_bytes, only_mine
 from appraise.store.in_turn import write_in_turn
 from appraise.store.raw import from_column, to_server, to_sqlite
 from appraise.store.sqlite_file import watch_file
+from appraise.store.tables import utc_now
 
 if TYPE_CHECKING:
     from alembic.config import Config
 
 __all__ = [
     "HEAD",
+    "Store",
     "alembic_config",
     "keep_others_out",
     "left_file",
@@ -45,7 +48,7 @@ __all__ = [
     "transaction",
 ]
 
-HEAD = "0004"
+HEAD = "0005"
 """The last step in `migrations/versions`; kept here so that opening need not import alembic."""
 
 MIGRATIONS = Path(__file__).parent / "migrations"
@@ -88,6 +91,22 @@ def open_database(url: str, *, wait_seconds: float = 10.0, folder: Path | None =
         engine.dispose()
         raise
     return engine
+
+
+class Store:
+    """One part of what a database holds; its methods may raise `StoreUnavailable`.
+
+    May be used from several threads.
+
+    Parameters
+    ----------
+    engine : from `open_database`.
+    now : tells the present moment, with its time zone.
+    """
+
+    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
+        self._engine = engine
+        self._now = now
 
 
 @contextmanager
@@ -249,14 +268,20 @@ def _migrate(engine: Engine, data_folder: Path | None) -> None:
             file.replace(file.with_name(f"{file.name}.old"))
 
 
-def left_file(config: Config, name: str) -> bytes | None:
+def left_file(config: Config, name: str, *, private: bool = False) -> bytes | None:
     """Return what is in a file of an older version in the data folder, None if there is none.
 
     It is for a migration to take over; once that has come to its end the file is called `.old`.
+
+    Parameters
+    ----------
+    private : whether it is refused if others can read or change it.
     """
     folder: Path | None = config.attributes.get("data folder")
     if folder is None or not os.path.isfile(folder / name):  # noqa: PTH113 - answers, never raises
         return None
+    if private:
+        only_mine(folder / name)
     config.attributes["taken over"].append(folder / name)
     return file_bytes(folder / name, LARGEST_LEFT)
 

@@ -179,4 +179,5 @@ def _typed(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:
     return out
 
 
-assert set(TABLES) == {table.name for table in Base.metadata.sorted_tables}  # noqa: S101 - a new table is backed up too
+NEVER_OUT = {"people", "people_log"}
+assert set(TABLES) | NEVER_OUT == set(Base.metadata.tables)  # noqa: S101 - a new table is backed up too

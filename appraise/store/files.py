@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 
-from sqlalchemy import Connection, Engine, delete, insert, select, update
+from sqlalchemy import Connection, delete, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import BadFile
 from appraise.models.files import MediaType
-from appraise.store.database import keep_others_out, transaction
-from appraise.store.tables import FileRow, utc_now
+from appraise.store.database import Store, keep_others_out, transaction
+from appraise.store.tables import FileRow
 
 __all__ = ["FileStore", "StoredFile"]
 
@@ -29,20 +29,8 @@ class StoredFile:
     content: bytes
 
 
-class FileStore:
-    """The photos and PDFs in one database.
-
-    Every method may raise `StoreUnavailable`. May be used from several threads.
-
-    Parameters
-    ----------
-    engine : from `open_database`.
-    now : tells the present moment, with its time zone.
-    """
-
-    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
-        self._engine = engine
-        self._now = now
+class FileStore(Store):
+    """The photos and PDFs in one database."""
 
     def put(self, content: bytes, media_type: MediaType, thumbnail: bytes | None) -> str:
         """Keep a file and return its id; one that is there already counts as new again.

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, Engine, delete, insert, literal, select
+from sqlalchemy import Connection, delete, insert, literal, select
 
 from appraise.errors import CaseNotFound
 from appraise.models.case import Case
 from appraise.store.ageing import SavedAt, line_before, replaced_before
-from appraise.store.database import keep_others_out, transaction
+from appraise.store.database import Store, keep_others_out, transaction
 from appraise.store.documents import case_of
-from appraise.store.tables import CaseRow, HistoryRow, utc_now
+from appraise.store.tables import CaseRow, HistoryRow
 
 __all__ = [
     "LEAST_DAYS",
@@ -80,20 +80,8 @@ def note_version(
     connection.execute(insert(HistoryRow).from_select(columns, stored))
 
 
-class HistoryStore:
-    """The history of all cases in one database.
-
-    Every method may raise `StoreUnavailable`. May be used from several threads.
-
-    Parameters
-    ----------
-    engine : from `open_database`.
-    now : tells the present moment, with its time zone.
-    """
-
-    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
-        self._engine = engine
-        self._now = now
+class HistoryStore(Store):
+    """The history of all cases in one database."""
 
     def versions(self, case_id: str, most: int = 200) -> tuple[SavedVersion, ...]:
         """Return the saves of a case, the last first."""

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from datetime import datetime
+from collections.abc import Iterator
 from typing import Any
 
-from sqlalchemy import Connection, Engine, delete, insert, select
+from sqlalchemy import Connection, delete, insert, select
 
 from appraise.errors import CaseChangedElsewhere
-from appraise.store.database import keep_others_out, transaction
-from appraise.store.tables import PreferencesRow, utc_now
+from appraise.store.database import Store, keep_others_out, transaction
+from appraise.store.tables import PreferencesRow
 
 __all__ = ["OWN_KEY", "OwnValuesStore", "own_rows", "own_text_in", "plain_text"]
 
@@ -18,18 +17,8 @@ OWN_KEY = "own values"
 """Key of their row among the preferences."""
 
 
-class OwnValuesStore:
-    """The own values in one database; methods may raise `StoreUnavailable`.
-
-    Parameters
-    ----------
-    engine : from `open_database`.
-    now : tells the present moment, with its time zone.
-    """
-
-    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
-        self._engine = engine
-        self._now = now
+class OwnValuesStore(Store):
+    """The own values in one database."""
 
     def load(self) -> str:
         """Return their text, empty if there are none."""

@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from sqlalchemy import Engine, insert, select, update
+from sqlalchemy import insert, select, update
 from sqlalchemy.exc import IntegrityError
 
 from appraise.errors import BadCase, CaseChangedElsewhere, NewerSchema
 from appraise.models.preferences import Preferences
-from appraise.store.database import transaction
+from appraise.store.database import Store, transaction
 from appraise.store.documents import from_document, to_document
-from appraise.store.tables import PreferencesRow, utc_now
+from appraise.store.tables import PreferencesRow
 from appraise.store.upgrades import PREFERENCES_SCHEMA, PREFERENCES_UPGRADES
 
 __all__ = ["PreferenceStore", "StoredPreferences"]
@@ -37,18 +36,8 @@ class StoredPreferences:
     wrong: str = ""
 
 
-class PreferenceStore:
-    """The preferences in one database; methods may raise `StoreUnavailable`.
-
-    Parameters
-    ----------
-    engine : from `open_database`.
-    now : tells the present moment, with its time zone.
-    """
-
-    def __init__(self, engine: Engine, now: Callable[[], datetime] = utc_now) -> None:
-        self._engine = engine
-        self._now = now
+class PreferenceStore(Store):
+    """The preferences in one database."""
 
     def load(self) -> StoredPreferences:
         """Return what was last saved, or the defaults: also where that cannot be read."""

@@ -15,6 +15,8 @@ __all__ = [
     "CaseRow",
     "FileRow",
     "HistoryRow",
+    "NoteRow",
+    "PersonRow",
     "PreferencesRow",
     "UtcDateTime",
     "utc_now",
@@ -105,6 +107,29 @@ class PreferencesRow(Base):
     version: Mapped[int]
     updated_at: Mapped[datetime]
     doc: Mapped[dict[str, Any]]
+
+
+class PersonRow(Base):
+    """Somebody who may sign in; the key is what names are compared by."""
+
+    __tablename__ = "people"
+
+    key: Mapped[str] = mapped_column(primary_key=True)
+    name: Mapped[str]
+    role: Mapped[str]
+    password: Mapped[str]
+
+
+class NoteRow(Base):
+    """A line of the log of who came and went."""
+
+    __tablename__ = "people_log"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime]
+    what: Mapped[str]
+    who: Mapped[str]
+    came_from: Mapped[str]
 
 
 class FileRow(Base):

@@ -18,7 +18,7 @@ from appraise.store.cases import CaseStore
 from appraise.store.database import open_database, transaction
 from appraise.store.documents import to_document
 from appraise.store.tables import CaseRow
-from ui.session import cached
+from ui.session.opened import opened
 
 APP = Path(__file__).parents[2] / "ui" / "app.py"
 CARS = 5_000
@@ -70,7 +70,7 @@ def test_the_list_of_five_thousand_cars(
     assert len([one for one in window.button if one.label == "Open"]) > 0
 
     benchmark.pedantic(window.run, rounds=5, warmup_rounds=1)
-    cached._workspace.clear()
+    opened.clear()
     assert median(benchmark) < 0.3 * SLOW
 
 

@@ -11,6 +11,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from appraise.accounts.people import add_person
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 WORDS = {"Ada": "four words are long", "Bo": "some other long words"}
@@ -21,9 +22,8 @@ Settle = Callable[[Page], None]
 
 def people(settings: Settings) -> None:
     """Let Ada edit and Bo look."""
-    settings.data_folder.mkdir(parents=True)
-    add_person(settings.people, "Ada", "edit", WORDS["Ada"])
-    add_person(settings.people, "Bo", "look", WORDS["Bo"])
+    add_person(open_workspace(settings).people, "Ada", "edit", WORDS["Ada"])
+    add_person(open_workspace(settings).people, "Bo", "look", WORDS["Bo"])
 
 
 @pytest.fixture(scope="session")

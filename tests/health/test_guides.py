@@ -41,7 +41,6 @@ def test_every_file_a_guide_names_is_there() -> None:
     named += re.findall(r"\]\(([\w/.]+)(?:#[\w-]*)?\)", README + DEVELOPERS)
     absent = {
         "secrets.toml",
-        "people.toml",
     }
     gone = {
         name

@@ -20,8 +20,7 @@ import tomli_w
 from pydantic import ValidationError
 
 from appraise import services
-from appraise.accounts import people
-from appraise.models import base
+from appraise.models import base, people
 from appraise.models.case import Case
 from appraise.services.records.backup import write_backup
 from appraise.services.records.own_values import own_entry
@@ -149,11 +148,8 @@ def fill_data(folder: Path, case: Case) -> None:
     workspace = open_workspace(Settings(data_folder=folder))
     stored = workspace.cases.add(case, who=TEXTS[0])
     workspace.cases.save(stored.case.model_copy(update={"draws": 1001}), stored.version, who=NAME)
-    listed = {"person": [{"name": TEXTS[1], "role": "edit"}]}
-    (folder / "people.toml").write_text(tomli_w.dumps(listed), encoding="utf-8")
-    (folder / "people.toml").chmod(0o600)
-    row = {"at": "2026-11-20T10:00:00+00:00", "what": "added", "who": TEXTS[0], "from": TEXTS[0]}
-    (folder / "people.log").write_text(json.dumps(row) + "\n", encoding="utf-8")
+    workspace.people.add(people.Person(name=TEXTS[1], role="edit"))
+    workspace.people.note("signed in", TEXTS[0], TEXTS[0])
     workspace.own_values.save(own_values())
     write_backup(workspace, folder.parent / f"{NAME}.zip")
     workspace.cases.engine.dispose()

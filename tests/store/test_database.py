@@ -138,7 +138,13 @@ def test_somebody_elses_tables_are_left_alone(url: str, opened: Opened, small_ca
     with pytest.raises(StoreUnavailable, match="already exists"):
         open_database(url)
     # All or nothing: no table of a half-done step stays behind.
-    assert set(inspect(engine).get_table_names()) == {"cases", "files", "history"}
+    assert set(inspect(engine).get_table_names()) == {
+        "cases",
+        "files",
+        "history",
+        "people",
+        "people_log",
+    }
     assert CaseStore(engine).load("small").case == small_case
 
 

@@ -21,6 +21,7 @@ from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 from appraise.store.own_values import OwnValuesStore
 from ui.session import cached
+from ui.session.opened import opened
 
 APP = Path(__file__).parents[2] / "ui" / "app.py"
 SECONDS = 30  # a run's own limit; the default of 3 is short for the first run on a shared machine
@@ -108,7 +109,7 @@ def screens(
     monkeypatch.delenv("APPRAISE_DATABASE_URL", raising=False)
     yield Screens(data_folder)
     cached.workspace().cases._engine.dispose()
-    cached._workspace.clear()  # appraisals stay: they hang on nothing but the case and the values
+    opened.clear()  # appraisals stay: they hang on nothing but the case and the values
 
 
 @pytest.fixture(scope="session", autouse=True)

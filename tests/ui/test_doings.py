@@ -8,12 +8,12 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from appraise.accounts.log import read_log
 from appraise.accounts.people import add_person
 from appraise.errors import StoreUnavailable
 from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 from ui.session import signed_in
+from ui.session.opened import opened
 from ui.session.signed_in import Door
 
 ADA, BO = "four words are long", "some other long words"
@@ -24,8 +24,8 @@ def settings(screens: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[Settings
     """Return a place where Ada may edit and Bo may look."""
     del screens
     monkeypatch.setattr(signed_in, "DOOR", Door())
-    add_person(Settings().people, "Ada", "edit", ADA)
-    add_person(Settings().people, "Bo", "look", BO)
+    add_person(opened(Settings()).people, "Ada", "edit", ADA)
+    add_person(opened(Settings()).people, "Bo", "look", BO)
     with monkeypatch.context() as asked:
         asked.setenv("APPRAISE_SIGN_IN", "people")
         yield Settings()
@@ -57,7 +57,7 @@ def test_without_sign_in_it_says_what_and_when(screens: Any, widget: Any) -> Non
     assert list(found.columns) == ["When", "What", "Car"]
     assert set(found["What"]) <= {"added a car", "history of a car began"}
     widget(window, "number_input", "deal.own_rate").set_value(31.0).run()
-    assert not Settings().people_log.exists()
+    assert opened(Settings()).people.noted(1) == ()
 
 
 def test_settings_and_backups_are_in_the_name_of_who_did_it(
@@ -72,8 +72,8 @@ def test_settings_and_backups_are_in_the_name_of_who_did_it(
 
     said = ["own values saved", "backup made", "settings saved", "signed in"]
     mine = found[found["Who"] == "Ada"]
-    assert sorted(mine["What"]) == sorted(said)
-    assert [one.what for one in read_log(settings.people_log, 4)] == said
+    assert sorted(mine["What"]) == sorted([*said, "put on the list of people"])
+    assert [one.what for one in opened(settings).people.noted(4)] == said
 
 
 def test_what_is_refused_is_not_said_to_be_done_and_lookers_see_no_list(
@@ -83,7 +83,7 @@ def test_what_is_refused_is_not_said_to_be_done_and_lookers_see_no_list(
     widget(window, "number_input", "deal.own_rate").set_value(31.0).run()
     button(window, "Back up now").click().run()
 
-    assert [one.what for one in read_log(settings.people_log, 9)] == ["signed in"]
+    assert [one.what for one in opened(settings).people.noted(2)] == ["signed in", "added"]
     assert not any("Who did what" in one.label for one in window.expander)
 
 

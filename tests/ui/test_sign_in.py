@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import contextlib
-import json
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -16,6 +15,7 @@ from appraise.errors import AppraiseError
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from ui.session import cached, signed_in
+from ui.session.opened import opened
 from ui.session.signed_in import LONGEST, Door
 
 CAR = "auction-engine-light"
@@ -40,8 +40,8 @@ def settings(screens: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[Settings
     del screens
     monkeypatch.setattr(signed_in, "DOOR", Door())
     found = Settings()
-    add_person(found.people, "Ada", "edit", ADA)
-    add_person(found.people, "Bo", "look", BO)
+    add_person(opened(found).people, "Ada", "edit", ADA)
+    add_person(opened(found).people, "Bo", "look", BO)
     with monkeypatch.context() as asked:
         asked.setenv("APPRAISE_SIGN_IN", "people")
         yield Settings()
@@ -122,7 +122,7 @@ def test_no_page_shows_anything_before_somebody_is_signed_in(
 
 def test_by_itself_nobody_is_asked(screens: Any) -> None:
     """Also where there is a list of people."""
-    add_person(Settings().people, "Ada", "edit", None)
+    add_person(opened(Settings()).people, "Ada", "edit", None)
     window = screens.window("bid", CAR)
 
     assert not asked(window)
@@ -243,7 +243,7 @@ def test_a_role_taken_away_counts_at_the_very_next_change(
 ) -> None:
     """The page still shows the field; what is typed there must not be saved."""
     window = within("Ada")
-    set_role(settings.people, "Ada", "look")
+    set_role(opened(settings).people, "Ada", "look")
     widget(window, "number_input", "deal.target_margin").set_value(1500.0).run()
 
     assert kept.cases.load(CAR).version == 1
@@ -256,9 +256,9 @@ def test_somebody_taken_off_the_list_or_given_another_password_is_out_and_saves_
 ) -> None:
     window = within("Ada")
     if change == "removed":
-        remove_person(settings.people, "Ada")
+        remove_person(opened(settings).people, "Ada")
     else:
-        set_password(settings.people, "Ada", BO)
+        set_password(opened(settings).people, "Ada", BO)
     widget(window, "number_input", "deal.target_margin").set_value(1500.0).run()
 
     assert kept.cases.load(CAR).version == 1
@@ -270,8 +270,8 @@ def test_a_name_given_to_somebody_else_does_not_let_the_old_one_in(
     within: Callable[..., AppTest], settings: Settings
 ) -> None:
     window = within("Ada")
-    remove_person(settings.people, "Ada")
-    add_person(settings.people, "Ada", "edit", ADA)  # the same words, another salt
+    remove_person(opened(settings).people, "Ada")
+    add_person(opened(settings).people, "Ada", "edit", ADA)  # the same words, another salt
 
     assert asked(window.run())
 
@@ -296,10 +296,9 @@ def test_signing_out_leaves_nothing_for_the_next_one(
 
     assert asked(window)
     assert not {"stored", "notice", "undo", "signed-in"} & set(left_in(window))
-    rows = [json.loads(line) for line in settings.people_log.read_text().splitlines()]
-    assert [(row["what"], row["who"]) for row in rows[-2:]] == [
-        ("signed in", "Ada"),
+    assert [(one.what, one.who) for one in opened(settings).people.noted(2)] == [
         ("signed out", "Ada"),
+        ("signed in", "Ada"),
     ]
 
 
@@ -314,7 +313,7 @@ def test_one_window_signed_in_lets_no_other_one_in(
 def test_two_people_in_two_windows_save_each_in_their_own_name(
     within: Callable[..., AppTest], settings: Settings, kept: Workspace, widget: Any
 ) -> None:
-    set_role(settings.people, "Bo", "edit")
+    set_role(opened(settings).people, "Bo", "edit")
     one, other = within("Ada"), within("Bo")
     widget(one, "number_input", "deal.target_margin").set_value(1500.0).run()
     other.run()
@@ -326,7 +325,7 @@ def test_two_people_in_two_windows_save_each_in_their_own_name(
 
 def test_a_name_with_markup_is_shown_as_it_is(screens: Any, settings: Settings) -> None:
     name = "**Cy** [x](http://example.org) <b>"
-    add_person(settings.people, name, "edit", ADA)
+    add_person(opened(settings).people, name, "edit", ADA)
     window = enter(screens.window("bid", CAR), name, ADA)
 
     assert name in [one.value for one in window.text]
@@ -352,13 +351,17 @@ def test_without_sign_in_everybody_may_edit_under_no_name(screens: Any) -> None:
     signed_in.need_edit()
 
 
-def test_a_list_that_others_can_read_lets_nobody_in(screens: Any, settings: Settings) -> None:
+def test_a_person_who_is_not_as_kept_here_lets_nobody_in(
+    screens: Any, settings: Settings, kept: Workspace
+) -> None:
     window = screens.window("bid", CAR)
-    settings.people.chmod(0o644)
+    with kept.cases.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE people SET role = 'owner'")
     enter(window, "Ada", ADA)
 
+    assert settings.sign_in
     shown = "".join(one.value for one in (*window.error, *window.exception))
-    assert "by others on this machine" in shown
+    assert "must be 'look' or 'edit'" in shown
     assert not window.metric
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -12,6 +11,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.accounts.people import add_person
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
+from ui.session.opened import opened
 
 CAR = "auction-engine-light"
 
@@ -29,12 +29,18 @@ def provided(screens: Any, monkeypatch: pytest.MonkeyPatch) -> Iterator[Settings
     """Return a place where people come through a provider; one may edit, one may look."""
     del screens
     settings = Settings()
-    add_person(settings.people, "Ada", "edit", "four words are long")
-    add_person(settings.people, "cy@example.org", "edit", None)
-    add_person(settings.people, "dee@example.org", "look", None)
+    add_person(opened(settings).people, "Ada", "edit", "four words are long")
+    add_person(opened(settings).people, "cy@example.org", "edit", None)
+    add_person(opened(settings).people, "dee@example.org", "look", None)
     with monkeypatch.context() as through_it:
         through_it.setenv("APPRAISE_SIGN_IN", "provider")
         yield Settings()
+
+
+def noted(settings: Settings) -> list[tuple[str, str]]:
+    """Return what is in the log since people were put on the list."""
+    found = opened(settings).people.noted(9)
+    return [(one.what, one.who) for one in found if one.what != "added"]
 
 
 def through(window: AppTest, **claims: Any) -> AppTest:
@@ -62,8 +68,7 @@ def test_who_the_provider_vouches_for_comes_in_and_is_noted_once(
 
     assert "cy@example.org" in [one.value for one in window.text]
     assert kept.history.versions(CAR)[0].who == "cy@example.org"
-    rows = [json.loads(line) for line in provided.people_log.read_text().splitlines()]
-    assert [(row["what"], row["who"]) for row in rows] == [("signed in", "cy@example.org")]
+    assert noted(provided) == [("signed in", "cy@example.org")]
 
 
 def test_who_may_look_saves_nothing_through_a_provider_either(
@@ -94,5 +99,4 @@ def test_a_stranger_with_an_account_at_the_provider_sees_nothing(
     assert [one.label for one in window.button] == ["Sign out"]
     assert not window.metric
     window.run()
-    rows = [json.loads(line) for line in provided.people_log.read_text().splitlines()]
-    assert [(row["what"], row["who"]) for row in rows] == [("not on the list", "")]
+    assert noted(provided) == [("not on the list", "")]

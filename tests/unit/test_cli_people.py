@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import json
 import os
 import subprocess
 import sys
@@ -14,9 +13,11 @@ from pathlib import Path
 import pytest
 
 from appraise import cli
-from appraise.accounts.people import hasher, read_people
+from appraise.accounts.people import hasher
 from appraise.services import example_cases
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
+from appraise.store.people import PeopleStore
 
 GOOD = "four words are long"
 Run = Callable[..., tuple[int, str, str]]
@@ -41,6 +42,15 @@ def run(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp
     return go
 
 
+def kept() -> PeopleStore:
+    return open_workspace(Settings()).people
+
+
+def test_nothing_is_made_by_looking(run: Run, tmp_path: Path) -> None:
+    assert run("list") == (0, "", "")
+    assert not (tmp_path / "data").exists()
+
+
 def test_somebody_is_added_listed_given_a_role_and_removed(run: Run) -> None:
     """By itself the role is the lesser one."""
     added = run("add", "Ada", "--password-stdin", given=f"{GOOD}\n".encode())
@@ -56,9 +66,9 @@ def test_somebody_is_added_listed_given_a_role_and_removed(run: Run) -> None:
 def test_a_script_hands_over_the_password_as_one_line(run: Run, end: bytes) -> None:
     run("add", "Ada", "--role", "edit", "--password-stdin", given=GOOD.encode() + end)
 
-    (kept,) = read_people(Settings().people)
-    assert kept.role == "edit"
-    assert hasher().verify(GOOD, kept.password)
+    (found,) = kept().everybody()
+    assert found.role == "edit"
+    assert hasher().verify(GOOD, found.password)
 
 
 def test_another_password_takes_the_place_of_the_old_one(run: Run) -> None:
@@ -66,16 +76,16 @@ def test_another_password_takes_the_place_of_the_old_one(run: Run) -> None:
     code, out, _ = run("password", "Ada", "--password-stdin", given=b"some other long words")
 
     assert (code, out) == (0, "Ada has another password.\n")
-    (kept,) = read_people(Settings().people)
-    assert hasher().verify("some other long words", kept.password)
-    assert not hasher().verify(GOOD, kept.password)
+    (found,) = kept().everybody()
+    assert hasher().verify("some other long words", found.password)
+    assert not hasher().verify(GOOD, found.password)
 
 
 def test_somebody_who_comes_through_the_provider_has_no_password(run: Run) -> None:
     run("add", "ada@example.org", "--role", "edit", "--provider")
 
     assert run("list")[1] == "edit  ada@example.org  through the provider\n"
-    assert read_people(Settings().people)[0].password == ""
+    assert kept().everybody()[0].password == ""
 
 
 @pytest.mark.parametrize(
@@ -100,8 +110,7 @@ def test_what_cannot_be_is_one_line_and_changes_nothing(
     assert said.startswith("appraise: ")
     assert words in said
     assert said.count("\n") == 1
-    assert not Settings().people.exists()
-    assert not Settings().people_log.exists()
+    assert (kept().everybody(), kept().noted(9)) == ((), ())
 
 
 def test_the_log_says_what_was_done_to_the_list_without_passwords(run: Run) -> None:
@@ -110,11 +119,10 @@ def test_the_log_says_what_was_done_to_the_list_without_passwords(run: Run) -> N
     run("role", "Ada", "edit")
     run("remove", "Ada")
 
-    text = Settings().people_log.read_text(encoding="utf-8")
-    assert GOOD not in text
-    assert "$argon2" not in text
-    rows = [json.loads(line) for line in text.splitlines()]
-    assert [row["what"] for row in rows] == ["added", "password set", "role set", "removed"]
+    noted = kept().noted(9)
+    assert GOOD not in repr(noted)
+    assert "$argon2" not in repr(noted)
+    assert [one.what for one in noted] == ["removed", "role set", "password set", "added"]
     code, out, _ = run("log")
     assert code == 0
     said = [line.split("  ")[1:] for line in out.splitlines()]
@@ -165,5 +173,5 @@ def test_the_password_is_asked_for_twice_and_not_shown(tmp_path: Path) -> None:
             os.close(slave)
             os.close(master)
     assert GOOD.encode() not in shown
-    (kept,) = read_people(tmp_path / "data" / "people.toml")
-    assert hasher().verify(GOOD, kept.password)
+    (found,) = open_workspace(Settings(data_folder=tmp_path / "data")).people.everybody()
+    assert hasher().verify(GOOD, found.password)

@@ -19,6 +19,7 @@ from appraise import cli, screens
 from appraise.accounts.people import add_person
 from appraise.errors import AppraiseError
 from appraise.screens import ADDRESS, ANYWHERE, server_options
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 ROOT = Path(__file__).parents[2]
@@ -41,7 +42,7 @@ def settings(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Settings:
 @pytest.fixture
 def listed(settings: Settings) -> Settings:
     """Return settings with one person who may sign in."""
-    add_person(settings.people, "Ada", "edit", GOOD)
+    add_person(open_workspace(settings).people, "Ada", "edit", GOOD)
     return settings
 
 
@@ -137,17 +138,6 @@ def test_an_address_that_cannot_be_is_one_line(
     assert code == 2
     assert words in said
     assert said.count("\n") == 1
-    assert given is None
-
-
-def test_a_list_that_others_can_read_lets_nobody_in(
-    opened: Opened, listed: Settings, port: str
-) -> None:
-    listed.people.chmod(0o644)
-    code, said, given = opened("--lan", "--port", port)
-
-    assert code == 2
-    assert "chmod 600" in said
     assert given is None
 
 

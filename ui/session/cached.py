@@ -1,4 +1,4 @@
-"""The only place with caches; every one is bounded."""
+"""What is kept between the runs of a page; every cache is bounded."""
 
 from __future__ import annotations
 
@@ -18,9 +18,10 @@ from appraise.models.forecast import Forecast
 from appraise.reference.load import Reference, check_own_values
 from appraise.services.ownership.deciding import choose_case, forecast_case
 from appraise.services.records.backup import daily_backup
-from appraise.services.records.workspace import Workspace, open_workspace
+from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
 from ui.session import signed_in
+from ui.session.opened import opened
 
 __all__ = [
     "appraisal",
@@ -36,11 +37,6 @@ __all__ = [
 ]
 
 
-@st.cache_resource(max_entries=4, show_spinner="Opening your cars")
-def _workspace(settings: Settings) -> Workspace:
-    return open_workspace(settings)
-
-
 def workspace() -> Workspace:
     """Return where this person's cars are kept, guarded for the one who is signed in.
 
@@ -50,7 +46,7 @@ def workspace() -> Workspace:
         Nobody is signed in who has to be.
     """
     settings = Settings()
-    return signed_in.guard(_workspace(settings), settings)
+    return signed_in.guard(opened(settings), settings)
 
 
 def what_stays() -> None:
@@ -61,7 +57,7 @@ def what_stays() -> None:
     AppraiseError
         One of them cannot be read.
     """
-    _workspace(Settings())
+    opened(Settings())
     reference()
 
 
@@ -73,7 +69,7 @@ def first_cars(most: int) -> None:
     AppraiseError
         The store or the catalog cannot be read.
     """
-    cases = _workspace(Settings()).cases
+    cases = opened(Settings()).cases
     for one in cases.summaries()[:most]:
         with suppress(Exception):  # whatever it is, the list tells it beside the car
             appraisal(cases.load(one.id).case)
@@ -83,7 +79,7 @@ def first_cars(most: int) -> None:
 def _backed_up(settings: Settings, day: date) -> list[Problem]:
     """Begin the day's backup in the background, once a day; the list fills if it goes wrong."""
     told: list[Problem] = []
-    place = _workspace(settings)
+    place = opened(settings)
 
     def work() -> None:
         found = daily_backup(place, day)
@@ -109,7 +105,7 @@ def _reference(own: str) -> Reference:
 
 def own_text() -> str:
     """Return the own values as they are kept."""
-    return _workspace(Settings()).own_values.load()
+    return opened(Settings()).own_values.load()
 
 
 def reference() -> Reference:

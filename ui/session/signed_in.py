@@ -13,14 +13,16 @@ from dataclasses import dataclass
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from appraise.accounts.log import Event, note
-from appraise.accounts.people import MOST_NAME, MOST_PASSWORD, Person, find_person, read_people
+from appraise.accounts.people import MOST_PASSWORD
 from appraise.accounts.signing_in import Door, person_of_provider
 from appraise.errors import AppraiseError
+from appraise.models.people import MOST_NAME, Person
 from appraise.screens import only_here
 from appraise.services.records.guarding import guarded, may_not
 from appraise.services.records.workspace import Workspace
 from appraise.settings import Settings
+from appraise.store.people import Event
+from ui.session.opened import opened
 from ui.session.uploads import LONGEST, WINDOWS
 from ui.words import plain
 
@@ -145,13 +147,13 @@ def _somebody(settings: Settings) -> Person:
 
 def _person(settings: Settings) -> Person | None:
     """Return who is signed in, as the list has them now."""
-    people = read_people(settings.people)
+    people = opened(settings).people
     if settings.sign_in == "provider":
-        return person_of_provider(people, st.user.to_dict())
+        return person_of_provider(people.find, st.user.to_dict())
     ticket: _Ticket | None = st.session_state.get(KEY)
     if ticket is None or time.monotonic() - ticket.at > LONGEST:
         return None
-    found = find_person(people, ticket.name)
+    found = people.find(ticket.name)
     return found if found is not None and found.password == ticket.password else None
 
 
@@ -179,7 +181,7 @@ def _ask(settings: Settings) -> None:
     if who is None:
         return
     try:
-        found = DOOR.sign_in(settings, who, password, _came_from())
+        found = DOOR.sign_in(opened(settings).people, who, password, _came_from())
     except AppraiseError as error:
         st.error(plain(str(error)))
         return
@@ -215,7 +217,7 @@ def _sign_out() -> None:
 
 
 def _note(settings: Settings, what: Event, who: str) -> None:
-    note(settings.people_log, what, who, _came_from())
+    opened(settings).people.note(what, who, _came_from())
 
 
 def _came_from() -> str:

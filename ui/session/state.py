@@ -13,13 +13,13 @@ from typing import Any
 
 import streamlit as st
 
-from appraise.accounts.log import Event
 from appraise.errors import AppraiseError, BadCase, CaseChangedElsewhere, CaseNotFound, NewerSchema
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences, Venue
 from appraise.services.cases.editing import changed
 from appraise.services.cases.undoing import taken_back
 from appraise.store.cases import StoredCase
+from appraise.store.people import Event
 from appraise.store.preferences import StoredPreferences
 from ui.session import cached, signed_in
 

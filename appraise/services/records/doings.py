@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from appraise.accounts.log import read_log
 from appraise.services.records.workspace import Workspace
 
 __all__ = ["Doing", "doings"]
@@ -55,7 +54,7 @@ def doings(workspace: Workspace, most: int = 200) -> tuple[Doing, ...]:
     Raises
     ------
     StoreUnavailable
-        The log is there and cannot be read, or the database cannot.
+        The database cannot be read.
     """
     cars = [
         Doing(one.saved_at, one.who, CAR_WORDS.get(one.what, one.what), one.title)
@@ -63,6 +62,6 @@ def doings(workspace: Workspace, most: int = 200) -> tuple[Doing, ...]:
     ]
     others = [
         Doing(one.at, one.who, OTHER_WORDS.get(one.what, one.what), came_from=one.came_from)
-        for one in read_log(workspace.settings.people_log, most)
+        for one in workspace.people.noted(most)
     ]
     return tuple(sorted([*cars, *others], key=lambda one: one.at, reverse=True)[:most])

@@ -5,24 +5,24 @@ The places where things are kept are guarded themselves, so that no page can get
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
 from dataclasses import replace
 from datetime import datetime
-
-from sqlalchemy import Connection
+from typing import NoReturn, TypeVar
 
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
-from appraise.models.files import MediaType
-from appraise.models.preferences import Preferences
 from appraise.services.records.workspace import Workspace
 from appraise.store.cases import CaseStore, StoredCase
-from appraise.store.files import FileStore
-from appraise.store.history import HistoryStore
-from appraise.store.own_values import OwnValuesStore
-from appraise.store.preferences import PreferenceStore, StoredPreferences
+from appraise.store.database import Store
 
 __all__ = ["guarded", "may_not"]
+
+WRITES = frozenset(
+    {"add", "change", "forget", "forget_unused", "note", "put", "put_back", "remove", "save"}
+)
+"""The methods that change something, in whatever store they are."""
+
+AnyStore = TypeVar("AnyStore", bound=Store)
 
 
 def may_not() -> AppraiseError:
@@ -34,21 +34,15 @@ def may_not() -> AppraiseError:
 
 
 class _Cases(CaseStore):
-    """The cases, saved in the name of one person or not at all."""
+    """The cases, saved in the name of one person."""
 
-    def __init__(self, store: CaseStore, who: str, *, may_edit: bool) -> None:
+    def __init__(self, store: CaseStore, who: str) -> None:
         super().__init__(store._engine, store._now)  # noqa: SLF001 - the same store, guarded
         self._who = who
-        self._may_edit = may_edit
-
-    def _need(self) -> None:
-        if not self._may_edit:
-            raise may_not()
 
     def add(self, case: Case, *, who: str = "") -> StoredCase:
         """Keep a new case in this person's name."""
         del who  # nobody saves in another one's name
-        self._need()
         return super().add(case, who=self._who)
 
     def save(
@@ -62,7 +56,6 @@ class _Cases(CaseStore):
     ) -> StoredCase:
         """Keep a changed case in this person's name."""
         del who
-        self._need()
         return super().save(case, version, who=self._who, what=what, read_at=read_at)
 
     def remove(
@@ -70,62 +63,24 @@ class _Cases(CaseStore):
     ) -> None:
         """Take a case out of the list in this person's name."""
         del who
-        self._need()
         super().remove(case_id, version, who=self._who, read_at=read_at)
 
     def put_back(self, case_id: str, *, who: str = "") -> None:
         """Return a removed case to the list in this person's name."""
         del who
-        self._need()
         super().put_back(case_id, who=self._who)
 
 
-class _LookedAtPreferences(PreferenceStore):
-    """The preferences of somebody who may not change them."""
-
-    def save(
-        self, preferences: Preferences, version: int, *, read_at: datetime | None = None
-    ) -> StoredPreferences:
-        """Refuse."""
-        del preferences, version, read_at
-        raise may_not()
+def _refuse(*_given: object, **_named: object) -> NoReturn:
+    raise may_not()
 
 
-class _LookedAtOwnValues(OwnValuesStore):
-    """The own values for somebody who may not change them."""
-
-    def save(self, text: str, *, read: str | None = None) -> None:
-        """Refuse."""
-        del text, read
-        raise may_not()
-
-
-class _LookedAtFiles(FileStore):
-    """The photos and PDFs of somebody who may not add any."""
-
-    def put(self, content: bytes, media_type: MediaType, thumbnail: bytes | None) -> str:
-        """Refuse."""
-        del content, media_type, thumbnail
-        raise may_not()
-
-    def forget_unused(
-        self,
-        used: Collection[str],
-        older_than: datetime,
-        look_again: Callable[[Connection], Collection[str]] | None = None,
-    ) -> int:
-        """Refuse."""
-        del used, older_than, look_again
-        raise may_not()
-
-
-class _LookedAtHistory(HistoryStore):
-    """The history for somebody who may not shorten it."""
-
-    def forget(self, days: int) -> int:
-        """Refuse."""
-        del days
-        raise may_not()
+def _looked_at(store: AnyStore) -> AnyStore:
+    """Return a store in which every way of changing something is refused."""
+    kind = type(store)
+    refused = {name: _refuse for name in WRITES if hasattr(kind, name)}
+    found: AnyStore = type(kind.__name__, (kind,), refused)(store._engine, store._now)  # noqa: SLF001 - the same store, guarded
+    return found
 
 
 def guarded(workspace: Workspace, who: str, *, may_edit: bool) -> Workspace:
@@ -136,16 +91,14 @@ def guarded(workspace: Workspace, who: str, *, may_edit: bool) -> Workspace:
     who : name for the history of every case saved.
     may_edit : without it, all that would change something raises `AppraiseError`.
     """
-    cases = _Cases(workspace.cases, who, may_edit=may_edit)
     if may_edit:
-        return replace(workspace, cases=cases)
-    preferences, files, history = workspace.preferences, workspace.files, workspace.history
-    own_values = workspace.own_values
-    return replace(
-        workspace,
-        cases=cases,
-        preferences=_LookedAtPreferences(preferences._engine, preferences._now),  # noqa: SLF001
-        files=_LookedAtFiles(files._engine, files._now),  # noqa: SLF001
-        history=_LookedAtHistory(history._engine, history._now),  # noqa: SLF001
-        own_values=_LookedAtOwnValues(own_values._engine, own_values._now),  # noqa: SLF001
+        return replace(workspace, cases=_Cases(workspace.cases, who))
+    return Workspace(
+        workspace.settings,
+        _looked_at(workspace.cases),
+        _looked_at(workspace.preferences),
+        _looked_at(workspace.files),
+        _looked_at(workspace.history),
+        _looked_at(workspace.own_values),
+        _looked_at(workspace.people),
     )

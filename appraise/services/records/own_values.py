@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import tomli_w
 
 from appraise.errors import AppraiseError
-from appraise.given import file_text
-from appraise.reference.load import LARGEST_OWN, Reference, check_own_values
+from appraise.reference.load import Reference, check_own_values
 from appraise.settings import Settings
 from appraise.store.database import open_database
 from appraise.store.own_values import OwnValuesStore
 
-__all__ = ["kept_own_text", "own_entry", "save_own_file", "save_own_text"]
+__all__ = ["kept_own_text", "own_entry", "save_own_text"]
 
 
 def kept_own_text(settings: Settings) -> str:
@@ -33,12 +31,15 @@ def kept_own_text(settings: Settings) -> str:
         engine.dispose()
 
 
-def save_own_text(store: OwnValuesStore, text: str, *, read: str | None = None) -> Reference:
-    """Keep own values if they hold together with the rest; return the reference they give.
+def save_own_text(
+    store: OwnValuesStore, text: str, *, read: str | None = None, name: str = "own values"
+) -> None:
+    """Keep own values if they hold together with the rest.
 
     Parameters
     ----------
-    read : what was kept before the change, as it was read.
+    read : what was kept before the change, as it was read; None to save over whatever it is.
+    name : of the text in what is wrong with it.
 
     Raises
     ------
@@ -47,22 +48,8 @@ def save_own_text(store: OwnValuesStore, text: str, *, read: str | None = None) 
     CaseChangedElsewhere
         They were saved by somebody else since they were read.
     """
-    reference = check_own_values(text)
+    check_own_values(text, name)
     store.save(text, read=read)
-    return reference
-
-
-def save_own_file(store: OwnValuesStore, file: Path) -> None:
-    """Keep the own values in a file, in the place of those that are kept now.
-
-    Raises
-    ------
-    AppraiseError
-        It cannot be read, or does not hold together with the rest; nothing is saved.
-    """
-    text = file_text(file, LARGEST_OWN)
-    check_own_values(text, file.name)
-    store.save(text)
 
 
 def own_entry(reference: Reference, entry_id: str) -> str:

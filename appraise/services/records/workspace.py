@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
+from stat import S_IMODE
 from typing import Self
 
 from sqlalchemy import Engine
@@ -21,6 +22,7 @@ from appraise.store.database import open_database
 from appraise.store.files import FileStore, StoredFile
 from appraise.store.history import HistoryStore
 from appraise.store.own_values import OwnValuesStore
+from appraise.store.people import PeopleStore
 from appraise.store.preferences import PreferenceStore
 
 __all__ = [
@@ -44,6 +46,7 @@ class Workspace:
     files: FileStore
     history: HistoryStore
     own_values: OwnValuesStore
+    people: PeopleStore
 
     @classmethod
     def on(cls, settings: Settings, engine: Engine) -> Self:
@@ -55,6 +58,7 @@ class Workspace:
             FileStore(engine),
             HistoryStore(engine),
             OwnValuesStore(engine),
+            PeopleStore(engine),
         )
 
 
@@ -82,6 +86,8 @@ def open_workspace(settings: Settings) -> Workspace:
     """
     engine = open_database(settings.url, folder=settings.data_folder)
     workspace = Workspace.on(settings, engine)
+    with suppress(OSError):  # passwords are kept there, as hashes
+        settings.data_folder.chmod(S_IMODE(settings.data_folder.stat().st_mode) & 0o700)
     try:
         if not workspace.cases.summaries() and not workspace.cases.removed():
             for case in reversed(example_cases()):

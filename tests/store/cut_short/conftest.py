@@ -46,6 +46,9 @@ OLD = Path(__file__).parent.parent / "old"
 TODAY = date(2026, 3, 20)
 LARGE = b"%PDF-1.4 " + bytes(range(256)) * 400
 CHANCE = re.compile(r"[0-9a-f]{8,}|before-restore.*")
+SIGNED_IN = (
+    '{"at": "2026-03-04T05:06:07+00:00", "what": "signed in", "who": "Ada", "from": "192.0.2.7"}\n'
+)
 TAKEN_OVER = re.compile(r"('own values',1,)'[^']*'")
 """When own values were taken out of their old file: at another moment in each try."""
 MOMENTS = {"saved_at", "created_at", "updated_at", "deleted_at"}
@@ -96,7 +99,7 @@ def what_is_in(backup: Path) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """All that is kept: cars with their history, photos, preferences, own values, backups."""
+    """All that is kept: cars with history, photos, preferences and people, own values, backups."""
 
     cars: str
     photos: frozenset[str]
@@ -119,6 +122,7 @@ def state_of(folder: Path) -> Kept:
         for one in workspace.cases.summaries():
             workspace.cases.load(one.id)
         mine = workspace.own_values.load()
+        people = (workspace.people.everybody(), len(workspace.people.noted(999)))
     with sqlite3.connect(folder / "cases.sqlite") as connection:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     connection.close()
@@ -130,7 +134,7 @@ def state_of(folder: Path) -> Kept:
     first = {one for one in zips if one.startswith("before-restore")}
     assert "Brasquell other" not in cars or any(zips[one] == "mine" for one in first)
     backups = {f"{one}: {zips[one]}" for one in set(zips) - first}
-    return Kept(cars, frozenset(photos), json.dumps(rows, default=str), mine, frozenset(backups))
+    return Kept(cars, frozenset(photos), f"{rows}, {people}", mine, frozenset(backups))
 
 
 def written_in(folder: Path) -> str:
@@ -176,6 +180,9 @@ def an_old_file(layout: str) -> Callable[[Path], None]:
             connection.executescript((OLD / f"{layout}.sql").read_text(encoding="utf-8"))
         connection.close()
         (folder / "own_values.toml").write_text("# old\n", encoding="utf-8")
+        (folder / "people.toml").write_text('[[person]]\nname = "Ada"\nrole = "edit"\n')
+        (folder / "people.toml").chmod(0o600)
+        (folder / "people.log").write_text(SIGNED_IN * 400)
 
     return begin
 
@@ -292,6 +299,7 @@ def add_a_photo(folder: Path) -> None:
 WORK = {
     "an old file opened, layout 1": Work(an_old_file("0001"), open_it, migrates=True),
     "an old file opened, layout 2": Work(an_old_file("0002"), open_it, migrates=True),
+    "an old file opened, layout 3": Work(an_old_file("0003"), open_it, migrates=True),
     "a backup put back over other cars": Work(a_backup_of_other_cars, put_it_back),
     "the backup of a day": Work(
         fourteen_backups,

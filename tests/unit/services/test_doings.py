@@ -8,11 +8,11 @@ from typing import Any, cast, get_args
 
 import pytest
 
-from appraise.accounts.log import Event, Noted
 from appraise.services.records import doings as module
 from appraise.services.records.doings import Doing, doings
 from appraise.services.records.workspace import Workspace
 from appraise.store.history import CarSaved
+from appraise.store.people import Event, Noted
 
 NOON = datetime(2026, 3, 4, 12, 0, tzinfo=UTC)
 
@@ -22,7 +22,7 @@ def at(minute: int) -> datetime:
 
 
 @pytest.fixture
-def place(monkeypatch: pytest.MonkeyPatch) -> Workspace:
+def place() -> Workspace:
     """Return a workspace of two saves, and a log of three lines between them."""
     saves = (
         CarSaved("a", "Blue estate", at(9), "Ada", "saved"),
@@ -33,10 +33,9 @@ def place(monkeypatch: pytest.MonkeyPatch) -> Workspace:
         Noted(at(5), "wrong password", "Bo", "192.0.2.7"),
         Noted(at(0), "added", "Ada"),
     )
-    monkeypatch.setattr(module, "read_log", lambda _, most: lines[:most])
     made = SimpleNamespace(
         history=SimpleNamespace(latest=lambda most: saves[:most]),
-        settings=SimpleNamespace(people_log=None),
+        people=SimpleNamespace(noted=lambda most: lines[:most]),
     )
     return cast("Workspace", made)
 

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from appraise.errors import AppraiseError
+from appraise.models.people import Person
 from appraise.models.preferences import Preferences
 from appraise.services.records.guarding import guarded
 from appraise.services.records.workspace import Workspace, add_copy, attach, open_workspace
@@ -19,6 +20,7 @@ from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore
 from appraise.store.history import HistoryStore
 from appraise.store.own_values import OwnValuesStore
+from appraise.store.people import PeopleStore
 from appraise.store.preferences import PreferenceStore
 
 CAR = "auction-engine-light"
@@ -28,6 +30,7 @@ READS = {
     "files": {"get", "thumbnails"},
     "history": {"latest", "line", "versions", "load"},
     "own_values": {"load"},
+    "people": {"everybody", "find", "noted"},
 }
 WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
     "cases": {
@@ -47,6 +50,12 @@ WRITES: dict[str, dict[str, Callable[[Any, Workspace], object]]] = {
     },
     "history": {"forget": lambda store, _: store.forget(0)},
     "own_values": {"save": lambda store, _: store.save("# mine")},
+    "people": {
+        "add": lambda store, _: store.add(Person(name="Cy", role="look")),
+        "change": lambda store, _: store.change("Ada", "role set", role="edit"),
+        "remove": lambda store, _: store.remove("Ada"),
+        "note": lambda store, _: store.note("signed in", "Ada"),
+    },
 }
 STORES = {
     "cases": CaseStore,
@@ -54,6 +63,7 @@ STORES = {
     "files": FileStore,
     "history": HistoryStore,
     "own_values": OwnValuesStore,
+    "people": PeopleStore,
 }
 EVERY_WRITE = [(store, way) for store, ways in WRITES.items() for way in ways]
 

@@ -10,12 +10,18 @@ from typing import Any
 import pytest
 
 from appraise.accounts import signing_in
-from appraise.accounts.people import Person, add_person
+from appraise.accounts.people import add_person
 from appraise.accounts.signing_in import person_of_provider, sign_in_kind
 from appraise.errors import AppraiseError
+from appraise.models.people import Person, same_name
+from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
 
 GOOD = "four words are long"
+
+
+def kind(settings: Settings) -> str:
+    return sign_in_kind(open_workspace(settings).people.everybody(), settings.secrets)
 
 
 @pytest.fixture
@@ -28,6 +34,10 @@ LISTED = (
     Person(name="subject-7", role="look"),
     Person(name="bo@example.org", role="edit", password="$argon2id$v=19$x"),  # noqa: S106
 )
+
+
+def on_the_list(name: str) -> Person | None:
+    return {same_name(one.name): one for one in LISTED}.get(same_name(name))
 
 
 @pytest.mark.parametrize(
@@ -51,11 +61,11 @@ def test_the_provider_vouches_only_for_who_is_listed_without_a_password(
     claims: dict[str, Any], name: str | None
 ) -> None:
     """OpenID Connect Core 1.0, section 5.1 (email_verified) and 5.7 (only sub is stable)."""
-    found = person_of_provider(LISTED, {"is_logged_in": True, **claims})
+    found = person_of_provider(on_the_list, {"is_logged_in": True, **claims})
 
     assert (found.name if found else None) == name
     for not_in in (False, None, "yes"):
-        assert person_of_provider(LISTED, {**claims, "is_logged_in": not_in}) is None
+        assert person_of_provider(on_the_list, {**claims, "is_logged_in": not_in}) is None
 
 
 SECRETS = {
@@ -89,16 +99,16 @@ def packages(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_without_anybody_sign_in_is_not_set_up(settings: Settings) -> None:
     with pytest.raises(AppraiseError, match="appraise people add NAME --role edit"):
-        sign_in_kind(settings)
-    add_person(settings.people, "Ada@example.org", "edit", None)
+        kind(settings)
+    add_person(open_workspace(settings).people, "Ada@example.org", "edit", None)
     with pytest.raises(AppraiseError, match="needs people who sign in"):
-        sign_in_kind(settings)
+        kind(settings)
 
 
 def test_one_person_with_a_password_is_enough(settings: Settings) -> None:
-    add_person(settings.people, "Ada", "look", GOOD)
+    add_person(open_workspace(settings).people, "Ada", "look", GOOD)
 
-    assert sign_in_kind(settings) == "people"
+    assert kind(settings) == "people"
 
 
 @pytest.mark.usefixtures("packages")
@@ -106,11 +116,11 @@ def test_a_provider_needs_somebody_it_may_vouch_for(
     settings: Settings, secret: Callable[..., None]
 ) -> None:
     secret()
-    add_person(settings.people, "Ada", "edit", GOOD)
+    add_person(open_workspace(settings).people, "Ada", "edit", GOOD)
     with pytest.raises(AppraiseError, match="--provider"):
-        sign_in_kind(settings)
-    add_person(settings.people, "bo@example.org", "edit", None)
-    assert sign_in_kind(settings) == "provider"
+        kind(settings)
+    add_person(open_workspace(settings).people, "bo@example.org", "edit", None)
+    assert kind(settings) == "provider"
 
 
 @pytest.mark.usefixtures("packages")
@@ -127,10 +137,10 @@ def test_a_provider_half_set_up_is_refused_and_no_secret_repeated(
     settings: Settings, secret: Callable[..., None], otherwise: dict[str, str], words: str
 ) -> None:
     secret(**otherwise)
-    add_person(settings.people, "bo@example.org", "edit", None)
+    add_person(open_workspace(settings).people, "bo@example.org", "edit", None)
 
     with pytest.raises(AppraiseError, match=words) as caught:
-        sign_in_kind(settings)
+        kind(settings)
     assert SECRETS["client_secret"] not in str(caught.value)
 
 
@@ -139,10 +149,10 @@ def test_a_provider_without_its_packages_is_refused_with_how_to_get_them(
 ) -> None:
     monkeypatch.setattr(signing_in, "find_spec", lambda name: None if name == "authlib" else name)
     secret()
-    add_person(settings.people, "bo@example.org", "edit", None)
+    add_person(open_workspace(settings).people, "bo@example.org", "edit", None)
 
     with pytest.raises(AppraiseError, match=r"pip install 'streamlit\[auth\]'"):
-        sign_in_kind(settings)
+        kind(settings)
 
 
 @pytest.mark.usefixtures("packages")
@@ -153,12 +163,12 @@ def test_secrets_that_others_can_read_are_refused(
     settings.secrets.chmod(0o644)
 
     with pytest.raises(AppraiseError, match=r"by others on this machine.*chmod 600"):
-        sign_in_kind(settings)
+        kind(settings)
 
 
 def test_secrets_for_other_things_do_not_make_a_provider(settings: Settings) -> None:
-    add_person(settings.people, "Ada", "look", GOOD)
+    add_person(open_workspace(settings).people, "Ada", "look", GOOD)
     settings.secrets.write_text("[other]\nkey = 1\n", encoding="utf-8")
     settings.secrets.chmod(0o600)
 
-    assert sign_in_kind(settings) == "people"
+    assert kind(settings) == "people"
