@@ -7,7 +7,6 @@ import threading
 import time
 from collections import OrderedDict, deque
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from functools import lru_cache
 from importlib.util import find_spec
 from math import ceil
@@ -191,14 +190,6 @@ def sign_in_kind(people: Iterable[Person], secret: Path) -> Literal["people", "p
     return "people"
 
 
-@dataclass(frozen=True, slots=True)
-class _Key:
-    """A key of the section that is not as it should be."""
-
-    name: str
-    wrong: str
-
-
 def _auth_section(path: Path) -> dict[str, Any] | None:
     try:
         if not path.exists():
@@ -218,9 +209,8 @@ def _auth_section(path: Path) -> dict[str, Any] | None:
 
 
 def _check_provider(section: dict[str, Any], path: Path) -> None:
-    bad = _wrong_key(section)
-    if bad is not None:
-        raise AppraiseError(f"auth.{bad.name} {bad.wrong}", where=str(path))
+    if wrong := _wrong_key(section):
+        raise AppraiseError(f"auth.{wrong}", where=str(path))
     if find_spec("authlib") is None or find_spec("httpx") is None:
         raise AppraiseError(
             "signing in through a provider needs two more packages",
@@ -229,15 +219,16 @@ def _check_provider(section: dict[str, Any], path: Path) -> None:
         )
 
 
-def _wrong_key(section: dict[str, Any]) -> _Key | None:
+def _wrong_key(section: dict[str, Any]) -> str:
+    """Return the first key that is not as it should be, and why; empty if there is none."""
     for key in PROVIDER_KEYS:
         if not isinstance(section.get(key), str) or not section[key].strip():
-            return _Key(key, "is missing")
+            return f"{key} is missing"
     if not section["redirect_uri"].endswith(CALLBACK):
-        return _Key("redirect_uri", f"should end in {CALLBACK}")
+        return f"redirect_uri should end in {CALLBACK}"
     if len(section["cookie_secret"]) < LEAST_COOKIE_SECRET:
-        return _Key("cookie_secret", f"should have at least {LEAST_COOKIE_SECRET} characters")
+        return f"cookie_secret should have at least {LEAST_COOKIE_SECRET} characters"
     where = urlsplit(section["server_metadata_url"])
     if where.scheme != "https" and where.hostname not in ("localhost", "127.0.0.1"):
-        return _Key("server_metadata_url", "must begin with https://")
-    return None
+        return "server_metadata_url must begin with https://"
+    return ""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -26,7 +27,7 @@ from appraise.store.database import Store, transaction
 from appraise.store.documents import case_of, to_document
 from appraise.store.history import note_version
 from appraise.store.raw import text_of
-from appraise.store.tables import CaseRow
+from appraise.store.tables import CaseRow, utc_now
 
 __all__ = ["CaseStore", "CaseSummary", "SaleRecord", "StoredCase"]
 
@@ -85,7 +86,17 @@ class CaseStore(Store):
     Nobody overwrites what they have not seen: saving and removing take the version that was read,
     and fail if it is no longer the stored one. A number alone may come again after an older copy of
     the database was put back; whoever waits long between reading and saving says `read_at` too.
+
+    Parameters
+    ----------
+    who : name of the person, for the history.
     """
+
+    def __init__(
+        self, engine: Engine, now: Callable[[], datetime] = utc_now, *, who: str = ""
+    ) -> None:
+        super().__init__(engine, now)
+        self._who = who
 
     @property
     def engine(self) -> Engine:
@@ -141,12 +152,8 @@ class CaseStore(Store):
         case = case_of(row.doc, case_id, f"The stored case {case_id!r}")
         return StoredCase(case=case, version=row.version, updated_at=row.updated_at)
 
-    def add(self, case: Case, *, who: str = "") -> StoredCase:
+    def add(self, case: Case) -> StoredCase:
         """Keep a new case, as version 1.
-
-        Parameters
-        ----------
-        who : name of the person, for the history.
 
         Raises
         ------
@@ -161,7 +168,7 @@ class CaseStore(Store):
                         id=case.id, version=1, created_at=moment, updated_at=moment, **values
                     )
                 )
-                note_version(connection, case.id, moment, who, "added")
+                note_version(connection, case.id, moment, self._who, "added")
         except IntegrityError as error:
             problem = Problem(
                 where="id",
@@ -177,7 +184,6 @@ class CaseStore(Store):
         case: Case,
         version: int,
         *,
-        who: str = "",
         what: str = "saved",
         read_at: datetime | None = None,
     ) -> StoredCase:
@@ -187,7 +193,7 @@ class CaseStore(Store):
         ----------
         version : the one that was read before the change.
         read_at : its `updated_at`.
-        who, what : name of the person and what was done, for the history.
+        what : what was done, for the history.
 
         Raises
         ------
@@ -196,18 +202,16 @@ class CaseStore(Store):
         BadCase : a text cannot be kept.
         """
         moment = self._now()
-        note = (moment, who, what)
+        note = (moment, what)
         self._change(case.id, (version, read_at), note, updated_at=moment, **_values(case))
         return StoredCase(case=case, version=version + 1, updated_at=moment)
 
-    def remove(
-        self, case_id: str, version: int, *, who: str = "", read_at: datetime | None = None
-    ) -> None:
+    def remove(self, case_id: str, version: int, *, read_at: datetime | None = None) -> None:
         """Take a case out of the list; `put_back` undoes it.
 
         Parameters
         ----------
-        version, who, read_at : as for `save`.
+        version, read_at : as for `save`.
 
         Raises
         ------
@@ -215,7 +219,7 @@ class CaseStore(Store):
         CaseNotFound : there is none of that id, or it was removed already.
         """
         moment = self._now()
-        self._change(case_id, (version, read_at), (moment, who, "removed"), deleted_at=moment)
+        self._change(case_id, (version, read_at), (moment, "removed"), deleted_at=moment)
 
     def raw_text(self, case_id: str) -> str:
         """Return what is kept of a case as the text of a file, whether it can be read or not.
@@ -231,7 +235,7 @@ class CaseStore(Store):
             raise CaseNotFound(f"There is no case called {case_id!r}.")
         return text_of(document)
 
-    def put_back(self, case_id: str, *, who: str = "") -> None:
+    def put_back(self, case_id: str) -> None:
         """Return a removed case to the list as it was; one that is there stays as it is.
 
         Raises
@@ -246,7 +250,7 @@ class CaseStore(Store):
             )
             _row(connection, case_id)
             if changed.rowcount:
-                note_version(connection, case_id, self._now(), who, "put back")
+                note_version(connection, case_id, self._now(), self._who, "put back")
 
     def _list(self, *, removed: bool) -> tuple[CaseSummary, ...]:
         order = CaseRow.deleted_at if removed else CaseRow.updated_at
@@ -273,7 +277,7 @@ class CaseStore(Store):
         self,
         case_id: str,
         read: tuple[int, datetime | None],
-        note: tuple[datetime, str, str],
+        note: tuple[datetime, str],
         **values: object,
     ) -> None:
         version, read_at = read
@@ -293,7 +297,8 @@ class CaseStore(Store):
                     f"The case {case_id!r} was saved elsewhere after it was opened here.",
                     hint="Open it again, or save yours under another id.",
                 )
-            note_version(connection, case_id, *note)
+            moment, what = note
+            note_version(connection, case_id, moment, self._who, what)
 
 
 def _row(connection: Connection, case_id: str) -> Row[Any]:

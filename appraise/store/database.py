@@ -167,7 +167,7 @@ def _make_folder(url: URL) -> None:
         return
     folder = Path(database).parent
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise StoreUnavailable(
             f"The folder {folder} cannot be made: {error.strerror or error}.",

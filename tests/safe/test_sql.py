@@ -11,6 +11,7 @@ import pytest
 from appraise.services import example_cases
 from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
+from appraise.store.cases import CaseStore
 
 ROOT = Path(__file__).parents[2]
 RUNS = {"exec_driver_sql", "text", "execute", "executemany", "executescript"}
@@ -97,7 +98,7 @@ def test_words_like_sql_are_kept_as_words(words: str, tmp_path: Path) -> None:
     workspace = open_workspace(Settings(data_folder=tmp_path))
     before = len(workspace.cases.summaries())
     car = example_cases()[0].model_copy(update={"id": "hostile", "title": words, "note": words})
-    stored = workspace.cases.add(car, who=words)
+    stored = CaseStore(workspace.cases.engine, who=words).add(car)
     workspace.cases.save(stored.case.model_copy(update={"note": words * 2}), stored.version)
 
     assert workspace.cases.load("hostile").case.title == words

@@ -26,6 +26,7 @@ from appraise.services.records.backup import write_backup
 from appraise.services.records.own_values import own_entry
 from appraise.services.records.workspace import open_workspace
 from appraise.settings import Settings
+from appraise.store.cases import CaseStore
 
 MARK = "zqx"
 FAKE = "WALK-AWAY PRICE: 99,999"
@@ -146,8 +147,10 @@ def own_values() -> str:
 def fill_data(folder: Path, case: Case) -> None:
     """Keep a hostile car, people and a log in a data folder, and a backup beside it."""
     workspace = open_workspace(Settings(data_folder=folder))
-    stored = workspace.cases.add(case, who=TEXTS[0])
-    workspace.cases.save(stored.case.model_copy(update={"draws": 1001}), stored.version, who=NAME)
+    engine = workspace.cases.engine
+    stored = CaseStore(engine, who=TEXTS[0]).add(case)
+    changed = stored.case.model_copy(update={"draws": 1001})
+    CaseStore(engine, who=NAME).save(changed, stored.version)
     workspace.people.add(people.Person(name=TEXTS[1], role="edit"))
     workspace.people.note("signed in", TEXTS[0], TEXTS[0])
     workspace.own_values.save(own_values())

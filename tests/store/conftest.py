@@ -69,7 +69,7 @@ def opened() -> Iterator[Callable[..., Engine]]:
     """`open_database`, with everything closed after the test."""
     engines: list[Engine] = []
 
-    def open_one(url: str, **options: float) -> Engine:
+    def open_one(url: str, **options: Any) -> Engine:
         engines.append(open_database(url, **options))
         return engines[-1]
 

@@ -28,6 +28,7 @@ from appraise.services.records.backup import (
 )
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
+from appraise.store.cases import CaseStore
 
 PHOTO = b"%PDF-1.4 a photo in all but name " * 200
 
@@ -50,7 +51,7 @@ def workspace(engine: Engine, tmp_path: Path) -> Workspace:
 @pytest.fixture
 def filled(workspace: Workspace, full_case: Case, small_case: Case) -> Workspace:
     """Return it with a car changed, one removed, a photo, preferences and own values."""
-    workspace.cases.add(full_case, who="Ada")
+    CaseStore(workspace.cases.engine, who="Ada").add(full_case)
     workspace.cases.save(full_case.model_copy(update={"title": "Changed"}), 1)
     workspace.cases.add(small_case)
     workspace.cases.remove(small_case.id, 1)

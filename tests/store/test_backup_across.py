@@ -65,8 +65,9 @@ def test_there_and_back_again_nothing_is_lost(
 ) -> None:
     here = workspace_on(opened(sqlite_url), tmp_path / "here")
     title = 'Ärger with "quotes", a \\ and 🚗'
-    here.cases.add(full_case, who="Ada")
-    here.cases.save(full_case.model_copy(update={"title": title}), 1, who="Bo")
+    CaseStore(here.cases.engine, who="Ada").add(full_case)
+    renamed = full_case.model_copy(update={"title": title})
+    CaseStore(here.cases.engine, who="Bo").save(renamed, 1)
     here.cases.add(small_case)
     here.cases.remove(small_case.id, 1)
     here.files.put(PHOTO, "application/pdf", SMALL)

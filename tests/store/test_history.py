@@ -13,14 +13,16 @@ from appraise.models.case import Case
 from appraise.store.cases import CaseStore
 from appraise.store.history import HistoryStore
 
+Clock = Callable[[], datetime]
+
 
 @pytest.fixture
-def store(engine: Engine, clock: Callable[[], datetime]) -> CaseStore:
+def store(engine: Engine, clock: Clock) -> CaseStore:
     return CaseStore(engine, now=clock)
 
 
 @pytest.fixture
-def history(engine: Engine, clock: Callable[[], datetime]) -> HistoryStore:
+def history(engine: Engine, clock: Clock) -> HistoryStore:
     return HistoryStore(engine, now=clock)
 
 
@@ -29,13 +31,14 @@ def titled(case: Case, title: str) -> Case:
 
 
 def test_every_save_is_kept_with_who_and_what(
-    store: CaseStore, history: HistoryStore, small_case: Case
+    engine: Engine, clock: Clock, store: CaseStore, history: HistoryStore, small_case: Case
 ) -> None:
-    store.add(small_case, who="Ada")
-    store.save(titled(small_case, "Second"), 1, who="Bo")
+    ada, bo = (CaseStore(engine, now=clock, who=one) for one in ("Ada", "Bo"))
+    ada.add(small_case)
+    bo.save(titled(small_case, "Second"), 1)
     store.save(titled(small_case, "Third"), 2)
-    store.remove(small_case.id, 3, who="Ada")
-    store.put_back(small_case.id, who="Bo")
+    ada.remove(small_case.id, 3)
+    bo.put_back(small_case.id)
 
     assert [(one.version, one.who, one.what) for one in history.versions(small_case.id)] == [
         (5, "Bo", "put back"),
@@ -89,12 +92,13 @@ def test_two_cases_do_not_mix(
 
 
 def test_the_last_saves_of_all_cases_are_one_list(
-    store: CaseStore, history: HistoryStore, small_case: Case, full_case: Case
+    engine: Engine, clock: Clock, history: HistoryStore, small_case: Case, full_case: Case
 ) -> None:
-    store.add(small_case, who="Ada")
-    store.add(full_case, who="Bo")
-    store.save(titled(small_case, "Called anew"), 1, who="Bo")
-    store.remove(full_case.id, 1, who="Ada")
+    ada, bo = (CaseStore(engine, now=clock, who=one) for one in ("Ada", "Bo"))
+    ada.add(small_case)
+    bo.add(full_case)
+    bo.save(titled(small_case, "Called anew"), 1)
+    ada.remove(full_case.id, 1)
 
     assert [(one.title, one.who, one.what) for one in history.latest()] == [
         (full_case.title, "Ada", "removed"),

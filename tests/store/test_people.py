@@ -20,6 +20,7 @@ from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
 from appraise.store import people as module
 from appraise.store.database import transaction
+from appraise.store.own_values import OwnValuesStore
 from appraise.store.people import Noted, PeopleStore
 
 OLD = (Path(__file__).parent / "old" / "0003.sql").read_text(encoding="utf-8")
@@ -236,6 +237,19 @@ def test_the_files_of_an_older_program_are_taken_over(old: Path) -> None:
     assert people.noted(1)[0].what == "signed out"
 
 
+def test_they_are_taken_over_into_either_database(
+    old: Path, url: str, opened: Callable[..., Engine]
+) -> None:
+    (old / "own_values.toml").write_text("# mine\n")
+    engine = opened(url, folder=old)
+
+    assert PeopleStore(engine).everybody() == (ADA, BO)
+    assert [one.what for one in PeopleStore(engine).noted(2)] == ["unknown name", "signed in"]
+    PeopleStore(engine).note("signed out", "Ada")
+    assert OwnValuesStore(engine).load() == "# mine\n"
+    OwnValuesStore(engine).save("# newer\n", read="# mine\n")
+
+
 @pytest.mark.skipif(os.name != "posix", reason="permission bits are of POSIX")
 @pytest.mark.parametrize("mode", [0o644, 0o640, 0o604, 0o620, 0o602])
 def test_a_list_that_others_can_read_or_change_is_not_taken_over(old: Path, mode: int) -> None:
@@ -275,8 +289,16 @@ def test_a_list_that_is_wrong_is_told_in_one_line_and_taken_over_in_no_part(
 
 
 @pytest.mark.skipif(os.name != "posix", reason="permission bits are of POSIX")
-def test_nobody_else_on_this_machine_may_look_into_the_data_folder(old: Path) -> None:
-    """The hashes are in the database there, whoever made the folder."""
-    old.chmod(0o755)
+@pytest.mark.parametrize(("before", "after"), [(0o755, 0o700), (0o550, 0o500), (0o1777, 0o1777)])
+def test_nobody_else_on_this_machine_may_look_into_the_data_folder(
+    old: Path, before: int, after: int
+) -> None:
+    """The hashes are in the database there; a place that many share is left as it is."""
     opened_anew(old)
-    assert stat.S_IMODE(old.stat().st_mode) == 0o700
+    old.chmod(before)
+    opened_anew(old)
+    assert stat.S_IMODE(old.stat().st_mode) == after
+    old.chmod(0o700)
+    made = old / "made" / "anew"
+    opened_anew(made)
+    assert stat.S_IMODE(made.stat().st_mode) == 0o700

@@ -6,13 +6,11 @@ The places where things are kept are guarded themselves, so that no page can get
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from typing import NoReturn, TypeVar
 
 from appraise.errors import AppraiseError
-from appraise.models.case import Case
 from appraise.services.records.workspace import Workspace
-from appraise.store.cases import CaseStore, StoredCase
+from appraise.store.cases import CaseStore
 from appraise.store.database import Store
 
 __all__ = ["guarded", "may_not"]
@@ -31,44 +29,6 @@ def may_not() -> AppraiseError:
         "you may look, not change",
         hint="Ask whoever keeps the list of people for the role edit.",
     )
-
-
-class _Cases(CaseStore):
-    """The cases, saved in the name of one person."""
-
-    def __init__(self, store: CaseStore, who: str) -> None:
-        super().__init__(store._engine, store._now)  # noqa: SLF001 - the same store, guarded
-        self._who = who
-
-    def add(self, case: Case, *, who: str = "") -> StoredCase:
-        """Keep a new case in this person's name."""
-        del who  # nobody saves in another one's name
-        return super().add(case, who=self._who)
-
-    def save(
-        self,
-        case: Case,
-        version: int,
-        *,
-        who: str = "",
-        what: str = "saved",
-        read_at: datetime | None = None,
-    ) -> StoredCase:
-        """Keep a changed case in this person's name."""
-        del who
-        return super().save(case, version, who=self._who, what=what, read_at=read_at)
-
-    def remove(
-        self, case_id: str, version: int, *, who: str = "", read_at: datetime | None = None
-    ) -> None:
-        """Take a case out of the list in this person's name."""
-        del who
-        super().remove(case_id, version, who=self._who, read_at=read_at)
-
-    def put_back(self, case_id: str, *, who: str = "") -> None:
-        """Return a removed case to the list in this person's name."""
-        del who
-        super().put_back(case_id, who=self._who)
 
 
 def _refuse(*_given: object, **_named: object) -> NoReturn:
@@ -92,7 +52,8 @@ def guarded(workspace: Workspace, who: str, *, may_edit: bool) -> Workspace:
     may_edit : without it, all that would change something raises `AppraiseError`.
     """
     if may_edit:
-        return replace(workspace, cases=_Cases(workspace.cases, who))
+        cases = workspace.cases
+        return replace(workspace, cases=CaseStore(cases._engine, cases._now, who=who))  # noqa: SLF001 - the same store
     return Workspace(
         workspace.settings,
         _looked_at(workspace.cases),

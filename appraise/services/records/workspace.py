@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import dataclass
-from stat import S_IMODE
+from stat import S_IMODE, S_ISVTX
 from typing import Self
 
 from sqlalchemy import Engine
@@ -87,7 +87,9 @@ def open_workspace(settings: Settings) -> Workspace:
     engine = open_database(settings.url, folder=settings.data_folder)
     workspace = Workspace.on(settings, engine)
     with suppress(OSError):  # passwords are kept there, as hashes
-        settings.data_folder.chmod(S_IMODE(settings.data_folder.stat().st_mode) & 0o700)
+        mode = settings.data_folder.stat().st_mode
+        if not mode & S_ISVTX:  # a place that many share, such as /tmp
+            settings.data_folder.chmod(S_IMODE(mode) & 0o700)
     try:
         if not workspace.cases.summaries() and not workspace.cases.removed():
             for case in reversed(example_cases()):

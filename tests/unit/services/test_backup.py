@@ -55,7 +55,9 @@ def place(tmp_path: Path) -> Iterator[Workspace]:
     """Return a workspace with the examples, one of them changed, a photo and preferences."""
     opened = open_workspace(Settings(data_folder=tmp_path / "data"))
     first = opened.cases.load(opened.cases.summaries()[0].id)
-    opened.cases.save(first.case.model_copy(update={"title": "Änderung 🚗"}), 1, who="Ada")
+    CaseStore(opened.cases.engine, who="Ada").save(
+        first.case.model_copy(update={"title": "Änderung 🚗"}), 1
+    )
     opened.files.put(PHOTO, "application/pdf", SMALL)
     opened.preferences.save(Preferences(currency="EUR", history_days=90), 0)
     yield opened

@@ -13,6 +13,7 @@ from appraise.models.case import Case
 from appraise.services.records.changes import as_it_was, changes_of
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
+from appraise.store.cases import CaseStore
 
 CAR = "auction-engine-light"
 
@@ -26,9 +27,8 @@ def workspace(tmp_path: Path) -> Iterator[Workspace]:
 
 def change(workspace: Workspace, path: tuple[str, ...], value: object, who: str = "") -> Case:
     stored = workspace.cases.load(CAR)
-    return workspace.cases.save(
-        services.changed(stored.case, path, value), stored.version, who=who
-    ).case
+    cases = CaseStore(workspace.cases.engine, who=who)
+    return cases.save(services.changed(stored.case, path, value), stored.version).case
 
 
 def test_each_change_tells_its_fields_before_and_after(workspace: Workspace) -> None:
