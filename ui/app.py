@@ -39,6 +39,7 @@ with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
 carry_over(page.title)
 page.run()
 st.caption(ESTIMATE)
+st.html(Path(__file__).with_name("presses.html"), unsafe_allow_javascript=True)
 state.note_widgets()
 state.notice_told()
 if state.clash_untold():
