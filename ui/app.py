@@ -8,7 +8,7 @@ import streamlit as st
 
 from appraise.reports.wording import ESTIMATE
 from ui.session import signed_in, state
-from ui.widgets.left_behind import carry_over
+from ui.widgets.left_behind import asks_before_it_is_closed, carry_over
 
 icon = Path(__file__).with_name("icon.png")
 st.set_page_config(page_title="Appraise", page_icon=str(icon), layout="wide")
@@ -41,6 +41,7 @@ page.run()
 st.caption(ESTIMATE)
 st.html(Path(__file__).with_name("presses.html"), unsafe_allow_javascript=True)
 state.note_widgets()
+asks_before_it_is_closed()
 state.notice_told()
 if state.clash_untold():
     st.rerun()

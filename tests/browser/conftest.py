@@ -271,6 +271,9 @@ class Watch:
             self.complaints.append(f"{message.text} ({source})")
 
     def dialog(self, dialog: Dialog) -> None:
+        if dialog.type == "beforeunload":  # the browser's own, where something is not saved
+            dialog.accept()
+            return
         self.complaints.append(f"a box says {dialog.message!r}: nothing here ever opens one")
         dialog.dismiss()
 

@@ -43,3 +43,55 @@ def test_a_cell_is_there_after_the_page_was_left(
     page.get_by_role("heading", level=1, name="Bid", exact=True).wait_for()
     settle(page)
     expect(page.get_by_text("Not saved yet, and kept: Comparable cars on Prices.")).to_be_visible()
+
+
+@pytest.mark.parametrize(
+    ("path", "label", "told"),
+    [
+        ("cars?car={}", "Make", "a car half entered on Cars"),
+        ("repair?car={}&section=Money+and+hours", "Paid to", "what you typed on Repair"),
+    ],
+)
+def test_what_is_typed_into_a_form_is_told_elsewhere(
+    windows: Callable[..., Page],
+    settle: Callable[[Page], None],
+    server: Any,
+    path: str,
+    label: str,
+    told: str,
+) -> None:
+    """A field is filled in and the page left by a link; the list of cars opens its form again."""
+    page = windows(path.format(server.add("farm-truck-owned")))
+    if label == "Make":
+        page.get_by_text("Add a car", exact=True).first.click()
+    settle(page)
+    page.get_by_label(label, exact=True).fill("Orrik")
+    page.get_by_role("link", name="Bid", exact=True).click(delay=100)
+    page.get_by_role("heading", level=1, name="Bid", exact=True).wait_for()
+    settle(page)
+    expect(page.get_by_text(f"Not saved yet, and kept: {told}.")).to_be_visible()
+    page.go_back()
+    settle(page)
+    expect(page.get_by_label(label, exact=True)).to_have_value("Orrik")
+
+
+def test_the_browser_asks_before_rows_that_are_not_saved_are_lost(
+    windows: Callable[..., Page], settle: Callable[[Page], None], server: Any
+) -> None:
+    page = windows(f"prices?car={server.add('auction-engine-light')}")
+    asked: list[str] = []
+    page.on("dialog", lambda one: asked.append(one.type))
+    settle(page)
+    type_price(page)
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("1 unsaved row")).to_be_visible()
+    settle(page)
+    page.reload()
+    page.get_by_role("heading", level=1, name="Prices", exact=True).wait_for()
+    settle(page)
+    assert asked == ["beforeunload"]
+    page.get_by_text("How this price comes about").click()
+    settle(page)
+    page.reload()
+    page.get_by_role("heading", level=1, name="Prices", exact=True).wait_for()
+    assert asked == ["beforeunload"]

@@ -223,3 +223,107 @@ def test_edits_are_applied_as_the_table_applies_them() -> None:
     assert after["amount"].tolist() == [5.0, 7.0]
     assert after["on"].iloc[0] == pd.Timestamp("2026-02-03")
     assert pd.isna(after["id"].iloc[1])
+
+
+def test_a_car_half_entered_is_there_when_the_list_is_come_back_to(
+    screens: Any, button: Any, bare: Any
+) -> None:
+    def field(window: AppTest, label: str) -> Any:
+        return next(one for one in (*window.text_input, *window.number_input) if one.label == label)
+
+    window = screens.window("cars")
+    window.session_state["add"] = True
+    window.run()
+    field(window, "Make").set_value("Orrik").run()
+    field(window, "Model year").set_value(2014).run()
+    assert not told(window, bare)
+    screens.turn(window, "settings")
+    assert "a car half entered on Cars" in told(window, bare)
+
+    screens.turn(window, "cars")
+    assert not window.exception
+    assert not told(window, bare)
+    assert (field(window, "Make").value, field(window, "Model year").value) == ("Orrik", 2014)
+    button(window, "Empty the form").click().run()
+    assert (field(window, "Make").value, field(window, "Model year").value) == ("", None)
+    screens.turn(window, "settings")
+    assert not told(window, bare)
+
+
+def test_a_car_that_is_added_is_no_longer_told(screens: Any, button: Any, bare: Any) -> None:
+    window = screens.window("cars")
+    window.session_state["add"] = True
+    window.run()
+    for one in (*window.text_input, *window.number_input):
+        typed = {"Make": "Orrik", "Model": "Tivvick", "Model year": 2014, "Odometer, mi": 90_000}
+        if one.label in typed:
+            one.set_value(typed[one.label])
+    button(window, "Add this car").click().run()
+    assert [one.value for one in window.title] == ["Inspect"]
+    assert not told(window, bare)
+
+
+@pytest.mark.parametrize(
+    ("page", "where", "label"),
+    [
+        ("repair", "Money and hours", "Paid to"),
+        ("settings", "", "New venue"),
+    ],
+)
+def test_what_is_typed_into_a_form_with_a_button_is_told_and_stays(
+    screens: Any, bare: Any, page: str, where: str, label: str
+) -> None:
+    window = screens.window(page, "farm-truck-owned")
+    if where:
+        window.session_state["section"] = where
+        window.run()
+    typed = next(one for one in window.text_input if one.label == label)
+    typed.set_value("Corner store").run()
+    screens.turn(window, "bid")
+    assert "Not saved yet" in told(window, bare)
+    screens.turn(window, page)
+    if where:
+        window.session_state["section"] = where
+        window.run()
+    assert next(one for one in window.text_input if one.label == label).value == "Corner store"
+
+
+@pytest.mark.parametrize("by", ["Next area", "Fine"])
+def test_a_finding_half_typed_is_there_when_its_area_is_come_back_to(
+    screens: Any, widget: Any, button: Any, bare: Any, by: str
+) -> None:
+    window = screens.window("inspect", CAR)
+    window.selectbox(key="area").set_value(AREA).run()
+    button(window, "Something wrong").click().run()
+    widget(window, "text_input", "new:label").set_value("Squeals").run()
+    assert not told(window, bare)
+    button(window, by).click().run()
+    assert window.selectbox(key="area").value != AREA
+    assert told(window, bare).endswith("kept: a finding of Brakes.")
+
+    window.selectbox(key="area").set_value(AREA).run()
+    assert not window.exception
+    assert not [one for one in window.warning if "Session State" in one.value]
+    assert not told(window, bare)
+    assert widget(window, "text_input", "new:label").value == "Squeals"
+    button(window, "Next area").click().run()
+    screens.turn(window, "bid")
+    assert "what you typed on Inspect" in told(window, bare)
+    screens.turn(window, "inspect")
+    button(window, "Drop it").click().run()
+    assert not told(window, bare)
+    window.selectbox(key="area").set_value(AREA).run()
+    button(window, "Something wrong").click().run()
+    assert widget(window, "text_input", "new:label").value == ""
+
+
+def test_rows_that_are_not_saved_can_be_dropped(
+    screens: Any, prices: AppTest, key: Any, edits: Any, button: Any, bare: Any
+) -> None:
+    before = shown(prices, "Comparable cars")
+    type_price(prices, key, edits)
+    button(prices, "Drop them").click().run()
+    assert not unsaved(prices, bare)
+    pd.testing.assert_frame_equal(shown(prices, "Comparable cars"), before)
+    screens.turn(prices, "bid")
+    assert not told(prices, bare)

@@ -17,7 +17,7 @@ from appraise.services.inspection.selling import SellerCounts, seller_counts
 from appraise.services.output.table_lists import cars_sheet
 from appraise.services.records.workspace import add_copy
 from appraise.store.cases import CaseSummary
-from ui.cars.new_car import new_car_form
+from ui.cars.new_car import empty_form, half_entered, new_car_form
 from ui.cars.unreadable import unreadable_row
 from ui.session import cached, state
 from ui.widgets import show
@@ -72,6 +72,7 @@ def add_new(entered: Vehicle) -> None:
     except AppraiseError as error:
         st.error(show.plain(str(error)))
     else:
+        empty_form()
         st.rerun()
 
 
@@ -231,6 +232,8 @@ if "removed" in st.session_state:
 
 summaries = cached.workspace().cases.summaries()
 clashes({one.id for one in summaries})
+if half_entered():
+    st.session_state.setdefault("add", True)
 adding = st.expander("Add a car", icon=":material/add:", on_change="rerun", key="add")
 if adding.open:
     with adding:

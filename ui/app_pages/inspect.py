@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import streamlit as st
 
 from appraise.models.appraisal import NOT_PRICED, Appraisal
@@ -9,15 +11,18 @@ from appraise.reference.load import Reference
 from appraise.services import put_finding, without_finding
 from appraise.services.cases.editing import areas_looked_at, free_id
 from ui.inspection.car import car_fields, standing_fields
-from ui.inspection.findings import finding_form, remove_finding
+from ui.inspection.findings import files_key, finding_form, remove_finding
 from ui.inspection.history_view import history_view
 from ui.inspection.measuring import codes_box, measurements_box, symptoms_box
 from ui.session import cached, state
 from ui.widgets import show
 from ui.widgets.files_form import forget_drafts, small_pictures
+from ui.widgets.left_behind import carry_part, drop, keep
 from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
 
 AREA = "area"
+FINDING = "finding."
+"""How the names of what is typed into the form of a finding begin, before its area."""
 FORM = "finding-form"
 AREA_CAUTIONS = {
     Area.ENGINE: ("cranking_or_running", "belts_and_fans"),
@@ -41,7 +46,6 @@ def worst(case: Case, area: Area) -> State:
 
 
 def step_area(by: int) -> None:
-    open_form(None)
     areas = list(Area)
     here = areas.index(st.session_state[AREA])
     st.session_state[AREA] = areas[(here + by) % len(areas)]
@@ -77,22 +81,47 @@ def mark(area: Area, found: State, key: str) -> None:
         look=look,
         note=plain[0].note if plain else "",
     )
+    keep(FINDING)
     if state.save(put_finding(case, new), fresh_widgets=True):
         step_area(1)
 
 
 def open_form(name: str | None) -> None:
-    if st.session_state.get(FORM) != name:
-        forget_drafts()
     st.session_state[FORM] = name
+
+
+def close_form(area: Area, finding: Finding | None) -> None:
+    drop(f"{FINDING}{area.value}.{finding.id if finding else 'new'}:")
+    forget_drafts(files_key(state.case(), area, finding))
+    open_form(None)
+
+
+def half_typed(area: Area, labels: Mapping[Area, str]) -> None:
+    """Keep what is typed into the form of an area while another is shown, and say so there."""
+    here = f"{FINDING}{area.value}."
+    elsewhere = [one.split(".") for one in carry_part(here) if one.startswith(FINDING)]
+    for name in state.typed_in_forms():
+        if name.startswith(here):
+            which = name.removeprefix(here).partition(":")[0]
+            st.session_state[FORM] = f"{area.value}:new" if which == "new" else which
+    if elsewhere:
+        names = ", ".join(sorted({labels[Area(one[1])] for one in elsewhere}))
+        with st.container(horizontal=True, vertical_alignment="center"):
+            st.caption(
+                f":material/edit: Not saved yet, and kept: a finding of {show.plain(names)}."
+            )
+            st.button("Drop it", type="tertiary", on_click=drop, args=(FINDING,))
 
 
 def form_box(case: Case, area: Area, finding: Finding | None, reference: Reference) -> None:
     with st.container(border=True):
         if finding_form(case, area, finding, reference):
+            forget_drafts(files_key(case, area, finding))
             open_form(None)
             st.rerun()
-        st.button("Close without saving", on_click=open_form, args=(None,), type="tertiary")
+        st.button(
+            "Close without saving", on_click=close_form, args=(area, finding), type="tertiary"
+        )
 
 
 def progress(case: Case, appraisal: Appraisal | None) -> None:
@@ -170,6 +199,7 @@ if case is not None:
         "Area", list(Area), format_func=lambda one: labels[one], key=AREA, bind="query-params"
     )
     area: Area = st.session_state[AREA]
+    half_typed(area, labels)
     known = reference.areas[area]
     found_so_far = worst(case, area)
     st.markdown(f"{ICONS[found_so_far]} **{STATES[found_so_far]}**. {show.plain(known.look_for)}")

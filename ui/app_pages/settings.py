@@ -51,9 +51,10 @@ def venue(preferences: Preferences, place: int, one: Venue) -> None:
 
 
 def add_venue(preferences: Preferences) -> None:
-    with st.form("new-venue", clear_on_submit=True):
-        st.text_input("New venue", max_chars=200, key=NEW_VENUE)
-        st.form_submit_button("Add the venue", on_click=_add_venue, args=(preferences,))
+    state.stays("a venue", (None, "Settings"), [NEW_VENUE])
+    with st.container(border=True):
+        st.text_input("New venue", max_chars=200, key=NEW_VENUE, persist_state="session")
+        st.button("Add the venue", on_click=_add_venue, args=(preferences,))
 
 
 def _add_venue(preferences: Preferences) -> None:
@@ -63,7 +64,8 @@ def _add_venue(preferences: Preferences) -> None:
     except BadCase as error:
         state.notice(error.message, bad=True)
         return
-    state.save_preferences(new)
+    if state.save_preferences(new):
+        st.session_state[NEW_VENUE] = ""
 
 
 def begin_draft() -> str:

@@ -23,7 +23,7 @@ from ui.widgets.picking import pick_several
 from ui.widgets.typed import choices_of, listed_choices, number
 from ui.words import LOOKS, SEVERITIES, STATES, name
 
-__all__ = ["finding_form", "job_names", "remove_finding"]
+__all__ = ["files_key", "finding_form", "job_names", "remove_finding"]
 
 SYSTEMS_FIRST: dict[Area, tuple[System, ...]] = {
     Area.FRAME_AND_BODY: (System.BODY_AND_PAINT,),
@@ -66,6 +66,11 @@ def job_names(case: Case, reference: Reference, area: Area) -> dict[str, str]:
         return place, job.system.value, job.label
 
     return {job.id: f"{job.label} ({name(job.system)})" for job in sorted(jobs, key=order)}
+
+
+def files_key(case: Case, area: Area, finding: Finding | None) -> str:
+    """Return what the photos of a form are kept under, also when its fields begin anew."""
+    return f"{case.id}:finding:{area.value}:{finding.id if finding else 'new'}:"
 
 
 def finding_form(case: Case, area: Area, finding: Finding | None, reference: Reference) -> bool:
@@ -133,7 +138,7 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         finding.visible if finding else True,
         key=f"{key}:visible",
     )
-    attachments = files_box(finding.attachments if finding else (), key)
+    attachments = files_box(finding.attachments if finding else (), files_key(case, area, finding))
     note = st.text_area(
         "Note", finding.note if finding else "", max_chars=20_000, height=80, key=f"{key}:note"
     )

@@ -26,6 +26,7 @@ ORDERS: dict[Order | None, str] = {
 def paste_box(case: Case) -> None:
     """Take a list of cars as text, show what each line was understood as, and add them."""
     key = f"{case.id}:paste"
+    state.stays("a pasted list", state.shown_page(), [key])
     text = st.text_area(
         "One car a line, as in the advert or the spreadsheet",
         key=key,

@@ -36,6 +36,7 @@ __all__ = [
     "edit",
     "edit_preferences",
     "error_at",
+    "forget_typed",
     "keep_both",
     "keep_mine",
     "keep_theirs",
@@ -55,9 +56,12 @@ __all__ = [
     "show_page",
     "shown_page",
     "shown_preferences",
+    "staying",
+    "stays",
     "take_notice",
     "type_again",
     "typed_in_forms",
+    "typed_on_page_left",
     "undo",
     "undoable",
     "without_venue",
@@ -70,6 +74,7 @@ NOTICE, TOLD = "notice", "notice-told"
 PAGE = "page-shown"
 Page = tuple[str | None, str]
 PREFERENCES = "preferences"
+STAYING, TYPED = "staying", "typed"
 MOVED = "it was changed in another window meanwhile, and is shown as it is now."
 DRAFTS = "files-drafts"
 """Photos and PDFs of forms that are not saved yet, kept by `files_form`."""
@@ -147,6 +152,7 @@ def _new_widgets() -> None:
     """Let every widget start anew from what is kept."""
     st.session_state["epoch"] = st.session_state.get("epoch", 0) + 1
     st.session_state[BEGAN] = {}
+    st.session_state[TYPED] = {}
     st.session_state[BOUND] = set()
 
 
@@ -160,6 +166,16 @@ def note_widgets() -> None:
     began = st.session_state.setdefault(BEGAN, {})
     for key, value in _form_widgets(switches=True):
         began.setdefault(key, value)
+    st.session_state[TYPED] = typed_in_forms()
+
+
+def typed_on_page_left() -> dict[str, tuple[Any, Any]]:
+    """Return what `typed_in_forms` does, of a page that is left.
+
+    With the request for another page the browser sends nothing of the widgets of this one, and
+    Streamlit has forgotten them: what was noted as the page was drawn last counts then.
+    """
+    return {**st.session_state.get(TYPED, {}), **typed_in_forms()}
 
 
 def typed_in_forms() -> dict[str, tuple[Any, Any]]:
@@ -197,6 +213,27 @@ def show_page(title: str) -> Page:
     return shown_page()
 
 
+def stays(what: str, page: Page, keys: Sequence[str]) -> None:
+    """Say what widgets hold that is not saved and, by their `persist_state`, stays all the same.
+
+    Parameters
+    ----------
+    page : where it is found; without a car where it is of none.
+    keys : of the widgets; none once it is saved or dropped.
+    """
+    st.session_state.setdefault(STAYING, {})[what] = (page, tuple(keys))
+
+
+def staying() -> list[tuple[Page, str]]:
+    """Return what is typed into such widgets, with its page."""
+    found: dict[str, tuple[Page, tuple[str, ...]]] = st.session_state.get(STAYING, {})
+    return [
+        (page, what)
+        for what, (page, keys) in found.items()
+        if any(st.session_state.get(key) for key in keys)
+    ]
+
+
 def _may_be_set(value: object) -> bool:
     plain = (str, int, float, date, type(None))
     many = isinstance(value, (list, tuple)) and all(isinstance(one, plain) for one in value)
@@ -209,6 +246,16 @@ def type_again(typed: Mapping[str, tuple[Any, Any]]) -> None:
     for name, (first, value) in typed.items():
         st.session_state.setdefault(BEGAN, {})[f"{start}{name}"] = first
         st.session_state[f"{start}{name}"] = value
+
+
+def forget_typed(start: str) -> None:
+    """Forget what is typed into widgets whose names, as in `typed_in_forms`, begin so."""
+    begins = f"{key_for(())}{start}"
+    for key in [str(one) for one in st.session_state if str(one).startswith(begins)]:
+        del st.session_state[key]
+        st.session_state.get(BEGAN, {}).pop(key, None)
+    noted = st.session_state.get(TYPED, {})
+    st.session_state[TYPED] = {one: noted[one] for one in noted if not one.startswith(start)}
 
 
 def _form_widgets(*, switches: bool = False) -> Iterator[tuple[str, Any]]:

@@ -13,7 +13,7 @@ from ui.session import state
 
 __all__ = ["edit_table", "forget_tables", "kept_or_handed_over", "unsaved_tables"]
 
-TABLES = "tables"
+TABLES, TURNS = "tables", "tables-dropped"
 Name = tuple[Any, ...]
 Rows = dict[Name, dict[str, Any]]
 
@@ -60,6 +60,8 @@ def edit_table(
     by : columns that name a row.
     """
     tables: dict[str, _Table] = st.session_state.setdefault(TABLES, {})
+    turn = st.session_state.get(TURNS, {}).get(name)
+    key = f"{key}:{turn}" if turn else key
     one = tables.get(name)
     if (
         one is None
@@ -82,7 +84,15 @@ def edit_table(
     count = _hold(one, edited)
     if count:
         rows = "1 unsaved row" if count == 1 else f"{count} unsaved rows"
-        st.caption(f":material/edit: {rows}: kept here until you save, not counted before.")
+        with st.container(horizontal=True, vertical_alignment="center", key=f"unsaved:{name}"):
+            st.caption(f":material/edit: {rows}: kept here until you save, not counted before.")
+            st.button(
+                "Drop it" if count == 1 else "Drop them",
+                key=f"drop:{name}",
+                type="tertiary",
+                on_click=_drop,
+                args=(name,),
+            )
     return edited
 
 
@@ -91,6 +101,13 @@ def kept_or_handed_over(name: str, *, saved: bool) -> bool:
     if saved or state.clash() is not None:
         st.session_state.get(TABLES, {}).pop(name, None)
     return saved
+
+
+def _drop(name: str) -> None:
+    """Let a table begin anew from what is saved, under a key that the browser has no edits of."""
+    st.session_state.get(TABLES, {}).pop(name, None)
+    turns: dict[str, int] = st.session_state.setdefault(TURNS, {})
+    turns[name] = turns.get(name, 0) + 1
 
 
 def forget_tables(start: str) -> None:
