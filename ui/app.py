@@ -8,6 +8,7 @@ import streamlit as st
 
 from appraise.reports.wording import ESTIMATE
 from ui.session import signed_in, state
+from ui.session.in_turn import GONE
 from ui.widgets.left_behind import asks_before_it_is_closed, carry_over
 
 icon = Path(__file__).with_name("icon.png")
@@ -36,6 +37,8 @@ with st.container(horizontal=True, gap="xsmall", vertical_alignment="center"):
     for one in steps:
         st.page_link(one, query_params={"car": opened.case.id} if opened else None, width="content")
     signed_in.header()
+if st.query_params.pop(GONE, ""):
+    state.notice("Nothing was done: what you pressed was gone from the page by then.", bad=True)
 carry_over(page.title)
 page.run()
 st.caption(ESTIMATE)

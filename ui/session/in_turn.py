@@ -4,8 +4,8 @@ As soon as its window asks for the next run of a page, Streamlit stops the prese
 shows something or looks at the session: also in the middle of what a press is for. What was typed
 was in the store then while the window still held what had been there before, or the press was
 lost. So nothing that a window sends reaches the page before the answer to the last is drawn. A
-second press of the same button until then is the same press, and so is one of a button that the
-answer no longer shows.
+second press of the same button until then is the same press; one of a button that the answer no
+longer shows is none, and the page says so.
 """
 
 from __future__ import annotations
@@ -17,7 +17,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from streamlit.proto.BackMsg_pb2 import BackMsg
 from streamlit.proto.ForwardMsg_pb2 import ForwardMsg
 
-__all__ = ["InTurn"]
+__all__ = ["GONE", "InTurn"]
+
+GONE = "gone"
+"""In the address of a run: what was pressed was not on the page any more, and nothing was done."""
 
 ANOTHER_RUN_FOLLOWS = ForwardMsg.FINISHED_EARLY_FOR_RERUN
 LONGEST_ANSWER = 60.0
@@ -71,6 +74,8 @@ class _Window:
         left = [one for one in widgets if one.id not in gone]
         del widgets[:]
         widgets.extend(left)
+        address = said.rerun_script.query_string
+        said.rerun_script.query_string = f"{address}&{GONE}=1".lstrip("&")
         return {**message, "bytes": said.SerializeToString()}
 
     async def send(self, message: Message) -> None:
