@@ -49,7 +49,7 @@ def test_a_cell_is_there_after_the_page_was_left(
     ("path", "label", "told"),
     [
         ("cars?car={}", "Make", "a car half entered on Cars"),
-        ("repair?car={}&section=Money+and+hours", "Paid to", "what you typed on Repair"),
+        ("prices?car={}", "One car a line", "a pasted list on Prices"),
     ],
 )
 def test_what_is_typed_into_a_form_is_told_elsewhere(
@@ -64,15 +64,17 @@ def test_what_is_typed_into_a_form_is_told_elsewhere(
     page = windows(path.format(server.add("farm-truck-owned")))
     if label == "Make":
         page.get_by_text("Add a car", exact=True).first.click()
+    elif "Prices" in told:
+        page.get_by_text("Paste from a spreadsheet or a list").click()
     settle(page)
-    page.get_by_label(label, exact=True).fill("Orrik")
+    page.get_by_role("textbox", name=label).fill("Orrik")
     page.get_by_role("link", name="Bid", exact=True).click(delay=100)
     page.get_by_role("heading", level=1, name="Bid", exact=True).wait_for()
     settle(page)
     expect(page.get_by_text(f"Not saved yet, and kept: {told}.")).to_be_visible()
     page.go_back()
     settle(page)
-    expect(page.get_by_label(label, exact=True)).to_have_value("Orrik")
+    expect(page.get_by_role("textbox", name=label)).to_have_value("Orrik")
 
 
 def test_the_browser_asks_before_rows_that_are_not_saved_are_lost(
@@ -95,3 +97,17 @@ def test_the_browser_asks_before_rows_that_are_not_saved_are_lost(
     page.reload()
     page.get_by_role("heading", level=1, name="Prices", exact=True).wait_for()
     assert asked == ["beforeunload"]
+
+
+def test_a_finding_half_typed_is_told_elsewhere(
+    windows: Callable[..., Page], settle: Callable[[Page], None], server: Any
+) -> None:
+    """With the request for another page a browser sends nothing of the widgets of this one."""
+    page = windows(f"inspect?car={server.add('auction-engine-light')}")
+    page.get_by_role("button", name="Something wrong").click()
+    settle(page)
+    page.get_by_label("What was seen, heard, felt or smelt").fill("Squeals")
+    page.get_by_role("link", name="Bid", exact=True).click(delay=100)
+    page.get_by_role("heading", level=1, name="Bid", exact=True).wait_for()
+    settle(page)
+    expect(page.get_by_text("Not saved yet, and kept: what you typed on Inspect.")).to_be_visible()

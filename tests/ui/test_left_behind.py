@@ -263,29 +263,16 @@ def test_a_car_that_is_added_is_no_longer_told(screens: Any, button: Any, bare: 
     assert not told(window, bare)
 
 
-@pytest.mark.parametrize(
-    ("page", "where", "label"),
-    [
-        ("repair", "Money and hours", "Paid to"),
-        ("settings", "", "New venue"),
-    ],
-)
-def test_what_is_typed_into_a_form_with_a_button_is_told_and_stays(
-    screens: Any, bare: Any, page: str, where: str, label: str
-) -> None:
-    window = screens.window(page, "farm-truck-owned")
-    if where:
-        window.session_state["section"] = where
-        window.run()
-    typed = next(one for one in window.text_input if one.label == label)
-    typed.set_value("Corner store").run()
+def test_a_venue_half_entered_is_told_and_stays(screens: Any, bare: Any) -> None:
+    def venue(window: AppTest) -> Any:
+        return next(one for one in window.text_input if one.label == "New venue")
+
+    window = screens.window("settings", CAR)
+    venue(window).set_value("Hexwarren yard").run()
     screens.turn(window, "bid")
-    assert "Not saved yet" in told(window, bare)
-    screens.turn(window, page)
-    if where:
-        window.session_state["section"] = where
-        window.run()
-    assert next(one for one in window.text_input if one.label == label).value == "Corner store"
+    assert "a venue on Settings" in told(window, bare)
+    screens.turn(window, "settings")
+    assert venue(window).value == "Hexwarren yard"
 
 
 @pytest.mark.parametrize("by", ["Next area", "Fine"])

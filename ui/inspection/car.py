@@ -54,7 +54,11 @@ def standing_fields(case: Case) -> None:
             "Once it is yours, enter what was paid: everything is then judged from there, and what "
             "is expected of it today is kept, to be compared with what it turns out to be."
         )
-        with st.grid(3, min_column_width=150, vertical_alignment="bottom"):
+        # A form, so that price and press come as one: a press while the price is on its way counts.
+        with (
+            st.form("bought", border=False),
+            st.grid(3, min_column_width=150, vertical_alignment="bottom"),
+        ):
             paid = st.number_input(
                 f"Price paid, {case.currency}",
                 value=None,
@@ -64,7 +68,7 @@ def standing_fields(case: Case) -> None:
                 key=state.key_for(("paid",)),
             )
             on = st.date_input("Bought on", today(), key=state.key_for(("paid-on",)))
-            pressed = st.button("It is mine now", key="mine", icon=":material/key:")
+            pressed = st.form_submit_button("It is mine now", key="mine", icon=":material/key:")
         if pressed and paid is None:
             st.error("Enter what was paid.")
         elif pressed:

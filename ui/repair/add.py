@@ -186,17 +186,13 @@ def bypass_box(reference: Reference) -> None:
         icon=":material/warning:",
     )
     key = state.key_for(("bypass",))
-    with st.container(border=True):
+    with st.form(key):
         st.text_input("What is bypassed", max_chars=200, key=f"{key}:what")
         st.text_input("Why", max_chars=200, key=f"{key}:reason")
         st.text_input("What has to be done to restore it", max_chars=200, key=f"{key}:restore")
         st.date_input("Since", today(), min_value=FIRST_DAY, max_value=LAST_DAY, key=f"{key}:since")
-        st.button(
-            "Enter this bypass",
-            icon=":material/save:",
-            key=f"{key}-enter",
-            on_click=_bypass,
-            args=(key,),
+        st.form_submit_button(
+            "Enter this bypass", icon=":material/save:", on_click=_bypass, args=(key,)
         )
         refusal(key)
 
@@ -227,19 +223,15 @@ def exclusive_box(case: Case, names: dict[str, str]) -> None:
                 args=(place,),
             )
     key = state.key_for(("one-of",))
-    with st.container(border=True):
+    with st.form(key):
         pick_several(
             "At most one of these jobs is done",
             names,
             placeholder="choose two or more",
             key=f"{key}:jobs",
         )
-        st.button(
-            "Keep this set",
-            icon=":material/save:",
-            key=f"{key}-keep",
-            on_click=_exclude,
-            args=(key,),
+        st.form_submit_button(
+            "Keep this set", icon=":material/save:", on_click=_exclude, args=(key,)
         )
         refusal(key)
 

@@ -79,12 +79,11 @@ def _form(case: Case, names: dict[str, str]) -> None:
             files_box((), photos)
     else:
         small_pictures(drafted(photos))
-    with st.container(border=True):
+    with st.form(key):
         with st.grid(3, min_column_width=150, vertical_alignment="bottom"):
             _fields(case, kind, names, key)
-        st.button(
+        st.form_submit_button(
             "Enter",
-            key=f"{key}-Enter",
             type="primary",
             icon=":material/save:",
             on_click=_enter,
