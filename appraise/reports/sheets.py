@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from appraise.models.case import Case
 from appraise.reports.parts_page import (
@@ -13,24 +13,83 @@ from appraise.reports.parts_page import (
     PartsLists,
     wait_words,
 )
-from appraise.reports.workbook import Column, Table, Value, workbook
+from appraise.reports.table import Column, Table, Value, table_of
+from appraise.reports.workbook import workbook
 
 __all__ = ["core_table", "day_table", "part_table", "parts_sheet"]
 
 
 def part_table(currency: str, parts: Iterable[PartLine]) -> Table:
     """Return what to buy, line by line."""
-    return Table("Parts", _part_columns(currency), tuple(map(_part, parts)))
+    return table_of(
+        "Parts",
+        parts,
+        ("Job", 34, "text", lambda one: one.job_label),
+        ("Part", 34, "text", lambda one: one.label),
+        ("Where from", 13, "text", lambda one: one.grade),
+        ("Supplier", 24, "text", lambda one: one.supplier),
+        ("Quantity", 9, "count", lambda one: one.quantity),
+        ("Each", 12, "money", lambda one: one.each),
+        ("Price is", 11, "text", _price_is),
+        ("Shipping", 13, "money", lambda one: one.shipping),
+        ("Tax", 11, "money", lambda one: one.tax),
+        ("Total", 12, "money", lambda one: one.total),
+        ("Deposit each", 13, "money", lambda one: one.core),
+        ("Warranty, months", 10, "count", lambda one: one.warranty_months),
+        ("State", 10, "text", lambda one: one.state),
+        ("Due or arrived", 14, "day", lambda one: one.due),
+        currency=currency,
+    )
+
+
+def _price_is(one: PartLine) -> str:
+    return "missing" if one.each is None else "expected" if one.expected else "known"
 
 
 def core_table(currency: str, cores: Iterable[CoreLine]) -> Table:
     """Return the old units whose deposit is not back yet."""
-    return Table("Cores", _core_columns(currency), tuple(map(_core, cores)))
+    return table_of(
+        "Cores",
+        cores,
+        ("Job", 40, "text", lambda one: one.job_label),
+        ("Old units", 40, "text", lambda one: ", ".join(one.parts)),
+        ("Deposit paid", 16, "money", lambda one: one.paid),
+        ("Given back", 16, "money", lambda one: one.back),
+        ("Still to claim", 16, "money", lambda one: one.left),
+        currency=currency,
+    )
 
 
 def day_table(days: DayLines) -> Table:
-    """Return the day plan."""
-    return Table("Days", _day_columns(), _days(days))
+    """Return the day plan: a row for each step, each job at a shop, each day that only waits."""
+    columns = (
+        Column("Day", 12, "day"),
+        Column("Job", 44),
+        Column("Work", 34),
+        Column("Your hours", 10, "hours"),
+        Column("Waits for", 60),
+    )
+    rows: list[tuple[Value, ...]] = []
+    for day in days.plan.days:
+        waits = "; ".join(wait_words(one, days.jobs) for one in day.waits)
+        mine: list[tuple[Value, ...]] = [
+            (
+                day.on,
+                days.jobs.get(step.task, step.task),
+                f"{days.access.get(step.access, step.access)}, and back" if step.access else "",
+                round(step.hours, 2),
+                None,
+            )
+            for step in day.steps
+            if step.hours >= LEAST_HOURS or not step.access
+        ]
+        mine += [
+            (day.on, days.jobs.get(one, one), "at the shop", None, None) for one in day.at_shop
+        ]
+        if waits or not mine:
+            mine.append((day.on, None, None, None, waits))
+        rows += mine
+    return Table("Days", columns, tuple(rows))
 
 
 def parts_sheet(case: Case, lists: PartsLists) -> bytes:
@@ -41,90 +100,3 @@ def parts_sheet(case: Case, lists: PartsLists) -> bytes:
     money = case.currency
     tables = (part_table(money, lists.parts), core_table(money, lists.cores), day_table(lists.days))
     return workbook(tables, title=case.title, on=lists.on, currency=case.currency)
-
-
-def _part_columns(money: str) -> tuple[Column, ...]:
-    return (
-        Column("Job", 34),
-        Column("Part", 34),
-        Column("Where from", 13),
-        Column("Supplier", 24),
-        Column("Quantity", 9, "count"),
-        Column(f"Each, {money}", 12, "money"),
-        Column("Price is", 11),
-        Column(f"Shipping, {money}", 13, "money"),
-        Column(f"Tax, {money}", 11, "money"),
-        Column(f"Total, {money}", 12, "money"),
-        Column(f"Deposit each, {money}", 13, "money"),
-        Column("Warranty, months", 10, "count"),
-        Column("State", 10),
-        Column("Due or arrived", 14, "day"),
-    )
-
-
-def _part(one: PartLine) -> tuple[Value, ...]:
-    price = "expected" if one.expected else "known"
-    return (
-        one.job_label,
-        one.label,
-        one.grade,
-        one.supplier,
-        one.quantity,
-        one.each,
-        "missing" if one.each is None else price,
-        one.shipping,
-        one.tax,
-        one.total,
-        one.core,
-        one.warranty_months,
-        one.state,
-        one.due,
-    )
-
-
-def _core_columns(money: str) -> tuple[Column, ...]:
-    return (
-        Column("Job", 40),
-        Column("Old units", 40),
-        Column(f"Deposit paid, {money}", 16, "money"),
-        Column(f"Given back, {money}", 16, "money"),
-        Column(f"Still to claim, {money}", 16, "money"),
-    )
-
-
-def _core(one: CoreLine) -> tuple[Value, ...]:
-    return (one.job_label, ", ".join(one.parts), one.paid, one.back, one.left)
-
-
-def _day_columns() -> tuple[Column, ...]:
-    return (
-        Column("Day", 12, "day"),
-        Column("Job", 44),
-        Column("Work", 34),
-        Column("Your hours", 10, "hours"),
-        Column("Waits for", 60),
-    )
-
-
-def _days(days: DayLines) -> tuple[tuple[Value, ...], ...]:
-    """Return a row for each step, each job at a shop, and each day that only waits."""
-    names: Callable[[str], str] = lambda name: days.jobs.get(name, name)  # noqa: E731
-    rows: list[tuple[Value, ...]] = []
-    for day in days.plan.days:
-        waits = "; ".join(wait_words(one, days.jobs) for one in day.waits)
-        mine: list[tuple[Value, ...]] = [
-            (
-                day.on,
-                names(step.task),
-                f"{days.access.get(step.access, step.access)}, and back" if step.access else "",
-                round(step.hours, 2),
-                None,
-            )
-            for step in day.steps
-            if step.hours >= LEAST_HOURS or not step.access
-        ]
-        mine += [(day.on, names(name), "at the shop", None, None) for name in day.at_shop]
-        if waits or not mine:
-            mine.append((day.on, None, None, None, waits))
-        rows += mine
-    return tuple(rows)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
 
 from appraise.models.case import Case
-from appraise.models.choices import Choices, FrontierPoint, ItemView
+from appraise.models.choices import Choices, ItemView
 from appraise.models.earned import DatedFlow, Earned
+from appraise.models.ranges import Range
 from appraise.models.work import Breaking, Purpose
+from appraise.reports.table import Column, Table, Value, table_of, yes
 from appraise.reports.wording import PURPOSES
-from appraise.reports.workbook import Column, Table, Value, range_columns, range_values
 
 __all__ = [
     "ADDING",
@@ -25,43 +26,30 @@ __all__ = [
 
 ADDING = (Purpose.UPGRADE, Purpose.PREVENTIVE)
 """What is weighed by what it brings back of its cost."""
+WORSE = "Chance that it is worse than selling now"
 
 
 def options_table(found: Choices) -> Table:
     """Return every way to go on from today, with its doubt."""
-    labels, money = {one.id: one.label for one in found.items}, found.currency
-    rows = tuple(
-        (
-            one.label,
-            *range_values(one.net),
-            one.net.mean,
-            one.worse_than_selling_now,
-            *range_values(one.price),
-            *range_values(one.money),
-            one.money.mean,
-            *range_values(one.hours),
-            one.hours.mean,
-            *range_values(one.days),
-            "; ".join(labels.get(each, each) for each in one.jobs),
-            one.words,
-        )
-        for one in found.options
+    labels = {one.id: one.label for one in found.items}
+    return table_of(
+        "Options",
+        found.options,
+        ("Option", 34, "text", lambda one: one.label),
+        ("Net from today", 12, "money spread", lambda one: one.net),
+        (WORSE, 12, "share", lambda one: one.worse_than_selling_now),
+        ("Sold for, or worth to keep", 12, "money range", lambda one: one.price),
+        ("Money in from today", 12, "money spread", lambda one: one.money),
+        ("Your hours from today", 12, "hours spread", lambda one: one.hours),
+        ("Days until paid", 12, "count range", lambda one: one.days),
+        ("Jobs done", 50, "text", lambda one: _jobs(one.jobs, labels)),
+        ("What is special about it", 50, "text", lambda one: one.words),
+        currency=found.currency,
     )
-    columns = (
-        Column("Option", 34),
-        *range_columns("Net from today", money),
-        Column(f"Net from today, {money}: on average", 12, "money"),
-        Column("Chance that it is worse than selling now", 12, "share"),
-        *range_columns("Sold for, or worth to keep", money),
-        *range_columns("Money in from today", money),
-        Column(f"Money in from today, {money}: on average", 12, "money"),
-        *range_columns("Your hours from today", "", "hours"),
-        Column("Your hours from today: on average", 12, "hours"),
-        *range_columns("Days until paid", "", "count"),
-        Column("Jobs done", 50),
-        Column("What is special about it", 50),
-    )
-    return Table("Options", columns, rows)
+
+
+def _jobs(ids: Iterable[str], labels: Mapping[str, str]) -> str:
+    return "; ".join(labels.get(one, one) for one in ids)
 
 
 def returned(case: Case, one: ItemView) -> Decimal:
@@ -71,79 +59,61 @@ def returned(case: Case, one: ItemView) -> Decimal:
     return kept / cost if cost > 0 else Decimal(0)
 
 
-def worth_table(case: Case, found: Choices) -> Table:
-    """Return what each job adds to the price and leaves, shared access and tools apart."""
-    money = found.currency
-    rows = tuple(
-        (
-            one.label,
-            PURPOSES[one.purpose],
-            "yes" if one.must else "no",
-            "yes" if one.sure else "no",
-            one.money,
-            one.hours,
-            one.adds,
-            one.net,
-            returned(case, one) if one.purpose in ADDING else None,
-        )
-        for one in found.items
+def worth_table(case: Case, found: Choices, items: Iterable[ItemView] | None = None) -> Table:
+    """Return what jobs, all or some, add to the price and leave, shared access and tools apart."""
+
+    def share(one: ItemView) -> Decimal | None:
+        return returned(case, one) if one.purpose in ADDING else None
+
+    return table_of(
+        "Worth of each job",
+        found.items if items is None else items,
+        ("Job or finding", 44, "text", lambda one: one.label),
+        ("What for", 12, "text", lambda one: PURPOSES[one.purpose]),
+        ("Must be done", 9, "text", lambda one: yes(one.must)),
+        ("Cause known", 9, "text", lambda one: yes(one.sure)),
+        ("Money still to put in", 12, "money", lambda one: one.money),
+        ("Your hours still to put in", 10, "hours", lambda one: one.hours),
+        ("Adds to the price", 12, "money", lambda one: one.adds),
+        ("Leaves", 12, "money", lambda one: one.net),
+        ("Returned of its cost", 10, "share", share),
+        currency=found.currency,
     )
-    columns = (
-        Column("Job or finding", 44),
-        Column("What for", 12),
-        Column("Must be done", 9),
-        Column("Cause known", 9),
-        Column(f"Money still to put in, {money}", 12, "money"),
-        Column("Your hours still to put in", 10, "hours"),
-        Column(f"Adds to the price, {money}", 12, "money"),
-        Column(f"Leaves, {money}", 12, "money"),
-        Column("Returned of its cost", 10, "share"),
-    )
-    return Table("Worth of each job", columns, rows)
 
 
 def frontier_table(found: Choices) -> Table:
     """Return the choices that no other beats, by money in and by own hours."""
-    labels, money = {one.id: one.label for one in found.items}, found.currency
-    rows = [
-        *_points("money", found.by_money, labels),
-        *_points("your hours", found.by_hours, labels),
-    ]
-    columns = (
-        Column("None beats it for its", 12),
-        Column(f"Money in, {money}", 12, "money"),
-        Column("Your hours in", 10, "hours"),
-        *range_columns("Net from today", money),
-        Column(f"Net from today, {money}: on average", 12, "money"),
-        Column("Jobs done", 60),
+    labels = {one.id: one.label for one in found.items}
+    sides = (("money", found.by_money), ("your hours", found.by_hours))
+    return table_of(
+        "How much to put in",
+        [(by, one) for by, points in sides for one in points],
+        ("None beats it for its", 12, "text", lambda row: row[0]),
+        ("Money in", 12, "money", lambda row: row[1].money),
+        ("Your hours in", 10, "hours", lambda row: row[1].hours),
+        ("Net from today", 12, "money spread", lambda row: row[1].net),
+        ("Jobs done", 60, "text", lambda row: _jobs(row[1].jobs, labels)),
+        currency=found.currency,
     )
-    return Table("How much to put in", columns, tuple(rows))
-
-
-def _points(
-    by: str, points: Iterable[FrontierPoint], labels: dict[str, str]
-) -> Iterable[tuple[Value, ...]]:
-    for one in points:
-        jobs = "; ".join(labels.get(each, each) for each in one.jobs)
-        yield (by, one.money, one.hours, *range_values(one.net), one.net.mean, jobs)
 
 
 def breaking_table(breaking: Breaking | None, currency: str) -> Table:
     """Return what can be sold off the car when it is broken for parts."""
-    lines = breaking.lines if breaking else ()
-    rows: list[tuple[Value, ...]] = [
-        (one.label, *range_values(one.price), one.chance, one.hours) for one in lines
-    ]
-    if breaking is not None and breaking.scrap is not None:
-        rest = breaking.scrap
-        rows.append(("The rest, as scrap", rest, rest, rest, None, None))
-    columns = (
-        Column("What is sold", 40),
-        *range_columns("Brings", currency),
-        Column("Chance to sell", 9, "share"),
-        Column("Hours to take it off and sell it", 10, "hours"),
+    rows: list[tuple[str, Range, Decimal | None, Decimal | None]] = []
+    if breaking is not None:
+        rows = [(one.label, one.price, one.chance, one.hours) for one in breaking.lines]
+        if breaking.scrap is not None:
+            rest = breaking.scrap
+            rows.append(("The rest, as scrap", Range(low=rest, likely=rest, high=rest), None, None))
+    return table_of(
+        "Parting out",
+        rows,
+        ("What is sold", 40, "text", lambda row: row[0]),
+        ("Brings", 12, "money range", lambda row: row[1]),
+        ("Chance to sell", 9, "share", lambda row: row[2]),
+        ("Hours to take it off and sell it", 10, "hours", lambda row: row[3]),
+        currency=currency,
     )
-    return Table("Parting out", columns, tuple(rows))
 
 
 def earned_table(found: Earned) -> Table:
@@ -181,9 +151,11 @@ def _percent(share: Decimal | None) -> Decimal | None:
 
 def payments_table(flows: Iterable[DatedFlow], currency: str) -> Table:
     """Return the payments day by day, money out below nothing."""
-    columns = (
-        Column("Day", 12, "day"),
-        Column("What", 44),
-        Column(f"Money, {currency}", 13, "money"),
+    return table_of(
+        "Payments",
+        flows,
+        ("Day", 12, "day", lambda one: one.on),
+        ("What", 44, "text", lambda one: one.label),
+        ("Money", 13, "money", lambda one: one.amount),
+        currency=currency,
     )
-    return Table("Payments", columns, tuple((one.on, one.label, one.amount) for one in flows))

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
+from appraise.models.jobs import Job
 from appraise.reference.load import JobEntry, Reference
 from appraise.reference.schema import Access, AreaReference, Provenance, Tool
 from appraise.reference.schema import Value as ReferenceValue
+from appraise.reports.table import Cell, Column, Table, Value, cells_of, table_of, yes
 from appraise.reports.wording import STANDINGS, name
-from appraise.reports.workbook import Column, Table, Value, range_columns, range_values
 
 __all__ = [
     "CarLine",
@@ -23,6 +25,7 @@ __all__ = [
     "values_table",
 ]
 
+FIRST = "What has to come off first"
 UNSAID = "common practice"
 """What teardown and tools rest on, as the heads of their files say."""
 OUR_ESTIMATE = "our estimate, no published source"
@@ -50,73 +53,49 @@ class CarLine:
 
 def cars_table(lines: Iterable[CarLine]) -> Table:
     """Return a line for each car; amounts are in the currency that stands beside them."""
-    columns = (
-        Column("Title", 40),
-        Column("Model year", 8, "year"),
-        Column("Make", 16),
-        Column("Model", 18),
-        Column("Odometer", 11, "count"),
-        Column("Unit", 6),
-        Column("Identification number", 22),
-        Column("License plate", 12),
-        Column("Standing", 11),
-        Column("Next", 40),
-        Column("Currency", 9),
-        Column("Asking price", 12, "money"),
-        Column("Walk-away price", 12, "money"),
-        Column("Price paid", 12, "money"),
-        Column("Bought on", 12, "day"),
-        *range_columns("Repair", ""),
-        *range_columns("Profit (your time paid)", ""),
-        Column("Chance of losing money", 10, "share"),
-        Column("Money entered since, less refunds", 13, "money"),
-        Column("Your hours entered", 10, "hours"),
-        Column("Offered at", 12, "money"),
-        Column("Sold for", 12, "money"),
-        Column("Sold on", 12, "day"),
-        Column("Last saved on", 12, "day"),
-    )
 
-    def row(line: CarLine) -> tuple[Value, ...]:
-        if line.case is not None:
-            return _car(line, line.case)
-        known: dict[str, Value] = {"Title": line.title, "Next": line.next_step}
-        known["Last saved on"] = line.saved_on
-        return tuple(known.get(one.head) for one in columns)
+    def of(path: str) -> Callable[[CarLine], Any]:
+        """Return what stands at a path from a line, or nothing where it breaks off."""
 
-    return Table("Cars", columns, tuple(map(row, lines)))
+        def cell(line: CarLine) -> Any:  # noqa: ANN401 - any cell
+            found: Any = line
+            for one in path.split("."):
+                found = getattr(found, one, None)
+            return found
 
+        return cell
 
-def _car(line: CarLine, case: Case) -> tuple[Value, ...]:
-    found = line.appraisal
-    car, sale, bought = case.vehicle, case.sale, case.purchase
-    outcome = found.outcome if found else None
-    entries = case.work.entries
-    return (
-        case.title,
-        car.model_year,
-        car.make,
-        car.model,
-        car.odometer.value,
-        car.odometer.unit,
-        car.vin,
-        car.plate,
-        STANDINGS[case.standing],
-        line.next_step,
-        case.currency,
-        case.deal.asking_price,
-        found.walk_away_price if found else None,
-        bought.bid if bought else None,
-        bought.bought_on if bought else None,
-        *range_values(found.repair.money if found else None),
-        *range_values(outcome.margin if outcome else None),
-        outcome.chance_of_loss if outcome else None,
-        sum((one.paid for one in entries), Decimal(0)) if entries else None,
-        sum((one.worked for one in entries), Decimal(0)) if entries else None,
-        sale.asked if sale else None,
-        sale.price if sale else None,
-        sale.sold_on if sale else None,
-        line.saved_on,
+    def entered(line: CarLine, what: str) -> Decimal | None:
+        entries = line.case.work.entries if line.case else ()
+        return sum((getattr(one, what) for one in entries), Decimal(0)) if entries else None
+
+    return table_of(
+        "Cars",
+        lines,
+        ("Title", 40, "text", of("title")),
+        ("Model year", 8, "year", of("case.vehicle.model_year")),
+        ("Make", 16, "text", of("case.vehicle.make")),
+        ("Model", 18, "text", of("case.vehicle.model")),
+        ("Odometer", 11, "count", of("case.vehicle.odometer.value")),
+        ("Unit", 6, "text", of("case.vehicle.odometer.unit")),
+        ("Identification number", 22, "text", of("case.vehicle.vin")),
+        ("License plate", 12, "text", of("case.vehicle.plate")),
+        ("Standing", 11, "text", lambda line: STANDINGS[line.case.standing] if line.case else None),
+        ("Next", 40, "text", of("next_step")),
+        ("Currency", 9, "text", of("case.currency")),
+        ("Asking price", 12, "money", of("case.deal.asking_price")),
+        ("Walk-away price", 12, "money", of("appraisal.walk_away_price")),
+        ("Price paid", 12, "money", of("case.purchase.bid")),
+        ("Bought on", 12, "day", of("case.purchase.bought_on")),
+        ("Repair", 12, "money range", of("appraisal.repair.money")),
+        ("Profit (your time paid)", 12, "money range", of("appraisal.outcome.margin")),
+        ("Chance of losing money", 10, "share", of("appraisal.outcome.chance_of_loss")),
+        ("Money entered since, less refunds", 13, "money", lambda line: entered(line, "paid")),
+        ("Your hours entered", 10, "hours", lambda line: entered(line, "worked")),
+        ("Offered at", 12, "money", of("case.sale.asked")),
+        ("Sold for", 12, "money", of("case.sale.price")),
+        ("Sold on", 12, "day", of("case.sale.sold_on")),
+        ("Last saved on", 12, "day", of("saved_on")),
     )
 
 
@@ -152,33 +131,38 @@ def values_table(reference: Reference, used: Iterable[str] | None = None) -> Tab
 
 
 def _value(one: Entry, reference: Reference) -> tuple[Value, ...]:
-    if isinstance(one, Access):
-        what = f"Taking apart and back: {one.label}"
-        return (what, *range_values(one.hours), "", "hours", UNSAID, "", None, OUR_ESTIMATE)
-    if isinstance(one, Tool):
-        what, unit = f"Tool, used once: {one.label}", reference.units["money"].label
-        return (what, *range_values(one.price), "", unit, UNSAID, "", None, OUR_ESTIMATE)
-    if isinstance(one, JobEntry):
-        what = f"Job, without access, for a mid-size car: {one.job.label}"
-        figures = (*range_values(one.job.hours), "", "hours")
-        return (what, *figures, *_behind(one.provenance, reference))
-    if isinstance(one, AreaReference):
-        what, unit = f"Hidden faults: {one.label}", reference.units["chance"].label
-        return (what, None, one.rate, None, "", unit, *_behind(one, reference))
-    unit = reference.units[one.unit].label
-    return (one.label, *_shape(one), unit, *_behind(one, reference))
-
-
-def _shape(one: ReferenceValue) -> tuple[Value, Value, Value, str]:
-    """Return low, likely, high, and a table or curve in words."""
+    figure: Cell
     by = ""
+    behind: tuple[str, str, Value, str] = (UNSAID, "", None, OUR_ESTIMATE)
+    if isinstance(one, Access):
+        what, figure, unit = f"Taking apart and back: {one.label}", one.hours, "hours"
+    elif isinstance(one, Tool):
+        what, figure, unit = (
+            f"Tool, used once: {one.label}",
+            one.price,
+            reference.units["money"].label,
+        )
+    elif isinstance(one, JobEntry):
+        what = f"Job, without access, for a mid-size car: {one.job.label}"
+        figure, unit, behind = one.job.hours, "hours", _behind(one.provenance, reference)
+    elif isinstance(one, AreaReference):
+        what, figure, unit = (
+            f"Hidden faults: {one.label}",
+            one.rate,
+            reference.units["chance"].label,
+        )
+        behind = _behind(one, reference)
+    else:
+        what, figure, unit = one.label, one.range or one.value, reference.units[one.unit].label
+        by, behind = _listed(one), _behind(one, reference)
+    return (what, *cells_of(figure, 3), by, unit, *behind)
+
+
+def _listed(one: ReferenceValue) -> str:
+    """Return a table or curve in words."""
     if one.table is not None:
-        by = ", ".join(f"{name(key).lower()} {figure}" for key, figure in one.table.items())
-    elif one.points is not None:
-        by = ", ".join(f"{figure} at {at}" for at, figure in one.points)
-    if one.range is not None:
-        return (*range_values(one.range), by)
-    return (None, one.value, None, by)
+        return ", ".join(f"{name(key).lower()} {figure}" for key, figure in one.table.items())
+    return ", ".join(f"{figure} at {at}" for at, figure in one.points or ())
 
 
 def _behind(one: Provenance, reference: Reference) -> tuple[str, str, Value, str]:
@@ -191,52 +175,42 @@ def _behind(one: Provenance, reference: Reference) -> tuple[str, str, Value, str
 
 def catalog_jobs_table(reference: Reference) -> Table:
     """Return the jobs of the catalog with hours and what their parts come to, likely."""
-    rows = []
-    for entry in reference.jobs.values():
-        job = entry.job
-        parts = [one.price.likely * one.quantity for one in job.parts]
-        access = "; ".join(reference.access[each].label for each in job.access)
-        rows.append(
-            (
-                name(job.system),
-                job.label,
-                *range_values(job.hours),
-                access,
-                sum(parts, Decimal(0)),
-                "; ".join(
-                    f"{one.quantity} x {one.label}" if one.quantity > 1 else one.label
-                    for one in job.parts
-                ),
-                "; ".join(reference.tools[each].label for each in job.tools),
-                "yes" if job.shop_only else "no",
-                entry.provenance.kind.value,
-                entry.provenance.note,
-            )
+
+    def parts(job: Job) -> str:
+        return "; ".join(
+            f"{one.quantity} x {one.label}" if one.quantity > 1 else one.label for one in job.parts
         )
-    columns = (
-        Column("System", 20),
-        Column("Job", 48),
-        *range_columns("Hours without access", "", "hours"),
-        Column("What has to come off first", 36),
-        Column(f"Parts, likely, for a mid-size car, {reference.currency}", 13, "money"),
-        Column("Parts", 50),
-        Column("Special tools", 30),
-        Column("For a specialist only", 10),
-        Column("Ground", 18),
-        Column("Note", 40),
+
+    def price(job: Job) -> Decimal:
+        return sum((one.price.likely * one.quantity for one in job.parts), Decimal(0))
+
+    def labels(ids: Iterable[str], known: Mapping[str, Access] | Mapping[str, Tool]) -> str:
+        return "; ".join(known[one].label for one in ids)
+
+    return table_of(
+        "Jobs of the catalog",
+        reference.jobs.values(),
+        ("System", 20, "text", lambda one: name(one.job.system)),
+        ("Job", 48, "text", lambda one: one.job.label),
+        ("Hours without access", 12, "hours range", lambda one: one.job.hours),
+        (FIRST, 36, "text", lambda one: labels(one.job.access, reference.access)),
+        ("Parts, likely, for a mid-size car", 13, "money", lambda one: price(one.job)),
+        ("Parts", 50, "text", lambda one: parts(one.job)),
+        ("Special tools", 30, "text", lambda one: labels(one.job.tools, reference.tools)),
+        ("For a specialist only", 10, "text", lambda one: yes(one.job.shop_only)),
+        ("Ground", 18, "text", lambda one: one.provenance.kind.value),
+        ("Note", 40, "text", lambda one: one.provenance.note),
+        currency=reference.currency,
     )
-    return Table("Jobs of the catalog", columns, tuple(rows))
 
 
 def sources_table(reference: Reference) -> Table:
     """Return the published sources."""
-    rows = tuple(
-        (one.title, one.publisher, one.year, one.note) for one in reference.sources.values()
+    return table_of(
+        "Sources",
+        reference.sources.values(),
+        ("Source", 60, "text", lambda one: one.title),
+        ("Published by", 36, "text", lambda one: one.publisher),
+        ("Year", 7, "year", lambda one: one.year),
+        ("Note", 60, "text", lambda one: one.note),
     )
-    columns = (
-        Column("Source", 60),
-        Column("Published by", 36),
-        Column("Year", 7, "year"),
-        Column("Note", 60),
-    )
-    return Table("Sources", columns, rows)

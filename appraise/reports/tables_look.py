@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
+from typing import Any
 
 from appraise.engine.measure.limits import Verdict
 from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
-from appraise.models.diagnosis import Diagnosis
+from appraise.models.diagnosis import CheckWorth, Diagnosis
 from appraise.models.findings import Finding, Look
 from appraise.models.measurements import Measurement
 from appraise.reference.load import Reference
+from appraise.reports.table import Column, Table, Value, table_of, yes
 from appraise.reports.wording import (
     ESTIMATE,
     LOOKS,
@@ -24,7 +26,6 @@ from appraise.reports.wording import (
     name,
     sentence,
 )
-from appraise.reports.workbook import Column, Table, Value, range_columns, range_values
 
 __all__ = [
     "car_table",
@@ -116,54 +117,34 @@ def warnings_table(problems: Iterable[Problem]) -> Table:
     )
 
 
-def findings_table(case: Case, appraisal: Appraisal | None) -> Table:
-    """Return every finding with its chance and cost, as far as they are worked out."""
-    money = case.currency
+def findings_table(case: Case, appraisal: Appraisal | None, *, priced: bool = False) -> Table:
+    """Return every finding, or those `priced`, with its chance and cost if they are worked out."""
     costs = {one.id: one for one in appraisal.repair.by_finding} if appraisal else {}
-    rows = []
-    for one in case.findings:
-        cost = costs.get(one.id)
-        rows.append(
-            (
-                name(one.area),
-                one.label,
-                STATES[one.state],
-                LOOKS[one.look] if one.look else "",
-                SEVERITIES[one.severity] if one.severity else "",
-                ", ".join(one.codes),
-                cost.chance if cost else one.chance,
-                *range_values(cost.money if cost else None),
-                cost.money.mean if cost else None,
-                cost.own_hours if cost else None,
-                cost.note if cost else "",
-                _yes(one.visible) if one.trouble else "",
-                _truth(one),
-                one.truth.on if one.truth else None,
-                one.seen_on,
-                len(one.attachments) or None,
-                one.note,
-            )
-        )
-    columns = (
-        Column("Area", 18),
-        Column("What was seen", 44),
-        Column("How found", 13),
-        Column("How inspected", 16),
-        Column("Severity", 16),
-        Column("Trouble codes", 14),
-        Column("Chance of anything to repair", 11, "share"),
-        *range_columns("Repaired alone", money),
-        Column(f"Repaired alone, {money}: on average", 13, "money"),
-        Column("Your hours, on average", 10, "hours"),
-        Column("What the cost stands for", 26),
-        Column("The next buyer sees it", 10),
-        Column("Turned out to be", 26),
-        Column("Known since", 12, "day"),
-        Column("Seen on", 12, "day"),
-        Column("Photos and PDFs", 10, "count"),
-        Column("Note", 50),
+
+    def cost(one: Finding, what: str, otherwise: Any = None) -> Any:  # noqa: ANN401 - any figure
+        return getattr(costs.get(one.id), what, otherwise)
+
+    return table_of(
+        "Findings",
+        [one for one in case.findings if not priced or one.id in costs],
+        ("Area", 18, "text", lambda one: name(one.area)),
+        ("What was seen", 44, "text", lambda one: one.label),
+        ("How found", 13, "text", lambda one: STATES[one.state]),
+        ("How inspected", 16, "text", lambda one: LOOKS[one.look] if one.look else ""),
+        ("Severity", 16, "text", lambda one: SEVERITIES[one.severity] if one.severity else ""),
+        ("Trouble codes", 14, "text", lambda one: ", ".join(one.codes)),
+        ("Chance of anything to repair", 11, "share", lambda one: cost(one, "chance", one.chance)),
+        ("Repaired alone", 13, "money spread", lambda one: cost(one, "money")),
+        ("Your hours, on average", 10, "hours", lambda one: cost(one, "own_hours")),
+        ("What the cost stands for", 26, "text", lambda one: cost(one, "note")),
+        ("The next buyer sees it", 10, "text", lambda one: yes(one.visible) if one.trouble else ""),
+        ("Turned out to be", 26, "text", _truth),
+        ("Known since", 12, "day", lambda one: getattr(one.truth, "on", None)),
+        ("Seen on", 12, "day", lambda one: one.seen_on),
+        ("Photos and PDFs", 10, "count", lambda one: len(one.attachments) or None),
+        ("Note", 50, "text", lambda one: one.note),
+        currency=case.currency,
     )
-    return Table("Findings", columns, tuple(rows))
 
 
 def _truth(finding: Finding) -> str:
@@ -173,10 +154,6 @@ def _truth(finding: Finding) -> str:
     if not truth.fault:
         return "Nothing to repair"
     return next((one.label for one in finding.causes if one.id == truth.cause), "A fault")
-
-
-def _yes(answer: bool) -> str:  # noqa: FBT001 - the answer to a question
-    return "yes" if answer else "no"
 
 
 def causes_table(
@@ -201,7 +178,8 @@ def causes_table(
             jobs = "; ".join(labels.get(one.job, one.job) for one in cause.jobs)
             now = odds[cause.id].after if cause.id in odds else None
             rows.append((names[finding.id], cause.label, cause.chance, now, jobs))
-        rest = next((one for one in odds.values() if one.id not in _ids(finding)), None)
+        known = {one.id for one in finding.causes}
+        rest = next((one for one in odds.values() if one.id not in known), None)
         if rest is not None and finding.causes:
             rows.append((names[finding.id], rest.label, rest.before, rest.after, ""))
     columns = (
@@ -214,105 +192,86 @@ def causes_table(
     return Table("Causes", columns, tuple(rows))
 
 
-def _ids(finding: Finding) -> set[str]:
-    return {one.id for one in finding.causes}
-
-
 def checks_table(diagnosis: Diagnosis, reference: Reference, currency: str) -> Table:
     """Return every check on every finding with what it is worth, its cautions beside it."""
-    rows = [
-        (
-            finding.label,
-            one.label,
-            NEEDS[one.needs],
-            one.minutes,
-            one.worth,
-            one.cost,
-            one.net,
-            one.done,
-            one.how,
-            " ".join(
-                f"{reference.cautions[each].work}: {reference.cautions[each].text}"
-                for each in one.cautions
-            ),
-        )
-        for finding in diagnosis.findings
-        for one in finding.checks
-    ]
-    columns = (
-        Column("Finding", 40),
-        Column("Check", 40),
-        Column("How the car has to be", 16),
-        Column("Minutes", 9, "count"),
-        Column(f"Worth on average, {currency}", 12, "money"),
-        Column(f"Costs, {currency}", 11, "money"),
-        Column(f"Worth less cost, {currency}", 12, "money"),
-        Column("What it showed", 30),
-        Column("How it is done", 60),
-        Column("Cautions", 60),
+
+    def cautions(one: CheckWorth) -> str:
+        found = (reference.cautions[each] for each in one.cautions)
+        return " ".join(f"{each.work}: {each.text}" for each in found)
+
+    return table_of(
+        "Checks",
+        [(finding.label, one) for finding in diagnosis.findings for one in finding.checks],
+        ("Finding", 40, "text", lambda row: row[0]),
+        ("Check", 40, "text", lambda row: row[1].label),
+        ("How the car has to be", 16, "text", lambda row: NEEDS[row[1].needs]),
+        ("Minutes", 9, "count", lambda row: row[1].minutes),
+        ("Worth on average", 12, "money", lambda row: row[1].worth),
+        ("Costs", 11, "money", lambda row: row[1].cost),
+        ("Worth less cost", 12, "money", lambda row: row[1].net),
+        ("What it showed", 30, "text", lambda row: row[1].done),
+        ("How it is done", 60, "text", lambda row: row[1].how),
+        ("Cautions", 60, "text", lambda row: cautions(row[1])),
+        currency=currency,
     )
-    return Table("Checks", columns, tuple(rows))
 
 
 def trials_table(diagnosis: Diagnosis, currency: str) -> Table:
     """Return the repairs of each finding in the order in which to try them."""
-    rows = [
-        (finding.label, place, one.label, one.chance, one.cost)
-        for finding in diagnosis.findings
-        if len(finding.trials) > 1  # of one alone there is no order
-        for place, one in enumerate(finding.trials, 1)
-    ]
-    columns = (
-        Column("Finding", 40),
-        Column("Try as number", 9, "count"),
-        Column("Cause", 34),
-        Column("Chance that it is this", 11, "share"),
-        Column(f"Costs on average, your hours in it, {currency}", 14, "money"),
+    return table_of(
+        "Repairs to try",
+        [
+            (finding.label, place, one)
+            for finding in diagnosis.findings
+            if len(finding.trials) > 1  # of one alone there is no order
+            for place, one in enumerate(finding.trials, 1)
+        ],
+        ("Finding", 40, "text", lambda row: row[0]),
+        ("Try as number", 9, "count", lambda row: row[1]),
+        ("Cause", 34, "text", lambda row: row[2].label),
+        ("Chance that it is this", 11, "share", lambda row: row[2].chance),
+        ("Costs on average, your hours in it", 14, "money", lambda row: row[2].cost),
+        currency=currency,
     )
-    return Table("Repairs to try", columns, tuple(rows))
 
 
 def measurements_table(taken: Iterable[Taken], reference: Reference) -> Table:
     """Return what was measured, with the limit's verdict and what that stands on."""
-    rows = []
-    for after, one, said in taken:
-        limit = reference.limits.get(one.limit)
-        answer = None if one.answer is None else _yes(one.answer)
-        rows.append(
-            (
-                after,
-                name(limit.area) if limit else "",
-                limit.label if limit else "A limit that is not known any more",
-                one.place,
-                one.value if one.value is not None else answer,
-                one.unit,
-                one.by,
-                limit.by.unit if limit and limit.by and one.by is not None else "",
-                PROOFS[said.result if said else "cannot tell"],
-                said.why if said else "",
-                said.jurisdiction if said else "",
-                said.kind.value if said else "",
-                one.measured_on,
-                one.note,
-            )
-        )
-    columns = (
-        Column("After the job", 32),
-        Column("Area", 16),
-        Column("What was measured", 36),
-        Column("Where on the car", 16),
-        Column("Reading", 10, "number"),
-        Column("Unit", 9),
-        Column("At", 9, "number"),
-        Column("Unit of that", 9),
-        Column("Verdict", 12),
-        Column("Why", 54),
-        Column("Holds in", 20),
-        Column("Ground of the limit", 16),
-        Column("Measured on", 12, "day"),
-        Column("Note", 40),
+
+    def area(row: Taken) -> str:
+        limit = reference.limits.get(row[1].limit)
+        return name(limit.area) if limit else ""
+
+    def label(row: Taken) -> str:
+        limit = reference.limits.get(row[1].limit)
+        return limit.label if limit else "A limit that is not known any more"
+
+    def reading(row: Taken) -> Value:
+        one = row[1]
+        return yes(one.answer) if one.value is None and one.answer is not None else one.value
+
+    def unit_by(row: Taken) -> str:
+        limit = reference.limits.get(row[1].limit)
+        return limit.by.unit if limit and limit.by and row[1].by is not None else ""
+
+    return table_of(
+        "Measurements",
+        taken,
+        ("After the job", 32, "text", lambda row: row[0]),
+        ("Area", 16, "text", area),
+        ("What was measured", 36, "text", label),
+        ("Where on the car", 16, "text", lambda row: row[1].place),
+        ("Reading", 10, "number", reading),
+        ("Unit", 9, "text", lambda row: row[1].unit),
+        ("At", 9, "number", lambda row: row[1].by),
+        ("Unit of that", 9, "text", unit_by),
+        ("Verdict", 12, "text", lambda row: PROOFS[row[2].result if row[2] else "cannot tell"]),
+        ("Why", 54, "text", lambda row: getattr(row[2], "why", "")),
+        ("Holds in", 20, "text", lambda row: getattr(row[2], "jurisdiction", "")),
+        ("Ground of the limit", 16, "text", lambda row: row[2].kind.value if row[2] else ""),
+        ("Measured on", 12, "day", lambda row: row[1].measured_on),
+        ("Note", 40, "text", lambda row: row[1].note),
     )
-    return Table("Measurements", columns, tuple(rows))
 
 
 def look_words(look: str) -> str:

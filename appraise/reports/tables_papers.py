@@ -9,76 +9,54 @@ from appraise.engine.papers.odometer import Reading
 from appraise.engine.papers.title import Item
 from appraise.models.case import Case
 from appraise.models.papers import Paper
+from appraise.reports.table import Table, table_of
 from appraise.reports.tables_look import finding_labels
 from appraise.reports.wording import name
-from appraise.reports.workbook import Column, Table
 
 __all__ = ["hand_table", "lines_table", "odometer_table", "papers_table", "proves_table"]
+
+GONE = "A finding that is not there any more"
 
 
 def papers_table(case: Case) -> Table:
     """Return every paper with what can be read off it."""
-    rows = [
-        (
-            name(one.kind),
-            one.dated,
-            one.issuer,
-            one.reach,
-            one.in_name,
-            one.total,
-            name(one.paid),
-            one.vin,
-            one.plate,
-            one.odometer.value if one.odometer else None,
-            one.odometer.unit if one.odometer else "",
-            ", ".join(name(each) for each in one.brands),
-            name(one.signed),
-            one.signed_to,
-            name(one.lien),
-            ", ".join(name(each) for each in one.title_marks),
-            len(one.attachments) or None,
-            one.note,
-        )
-        for one in case.papers
-    ]
-    columns = (
-        Column("Paper", 24),
-        Column("Date on it", 12, "day"),
-        Column("Issued by", 28),
-        Column("How to reach them", 24),
-        Column("In whose name", 24),
-        Column(f"Total, {case.currency}", 12, "money"),
-        Column("Paid how", 11),
-        Column("Identification number on it", 22),
-        Column("Plate on it", 12),
-        Column("Odometer on it", 11, "number"),
-        Column("Unit", 6),
-        Column("Title brands on it", 24),
-        Column("Signed", 18),
-        Column("Signed over to", 22),
-        Column("Lender's claim", 14),
-        Column("What else the title says", 22),
-        Column("Photos and PDFs", 10, "count"),
-        Column("Note", 50),
+    return table_of(
+        "Papers",
+        case.papers,
+        ("Paper", 24, "text", lambda one: name(one.kind)),
+        ("Date on it", 12, "day", lambda one: one.dated),
+        ("Issued by", 28, "text", lambda one: one.issuer),
+        ("How to reach them", 24, "text", lambda one: one.reach),
+        ("In whose name", 24, "text", lambda one: one.in_name),
+        ("Total", 12, "money", lambda one: one.total),
+        ("Paid how", 11, "text", lambda one: name(one.paid)),
+        ("Identification number on it", 22, "text", lambda one: one.vin),
+        ("Plate on it", 12, "text", lambda one: one.plate),
+        ("Odometer on it", 11, "number", lambda one: getattr(one.odometer, "value", None)),
+        ("Unit", 6, "text", lambda one: getattr(one.odometer, "unit", "")),
+        ("Title brands on it", 24, "text", lambda one: ", ".join(map(name, one.brands))),
+        ("Signed", 18, "text", lambda one: name(one.signed)),
+        ("Signed over to", 22, "text", lambda one: one.signed_to),
+        ("Lender's claim", 14, "text", lambda one: name(one.lien)),
+        ("What else the title says", 22, "text", lambda one: ", ".join(map(name, one.title_marks))),
+        ("Photos and PDFs", 10, "count", lambda one: len(one.attachments) or None),
+        ("Note", 50, "text", lambda one: one.note),
+        currency=case.currency,
     )
-    return Table("Papers", columns, tuple(rows))
 
 
 def lines_table(case: Case) -> Table:
     """Return the lines of every paper."""
-    rows = [
-        (_named(paper), paper.issuer, line.label, name(line.kind), line.amount)
-        for paper in case.papers
-        for line in paper.lines
-    ]
-    columns = (
-        Column("Paper", 34),
-        Column("Issued by", 28),
-        Column("Line", 44),
-        Column("What for", 11),
-        Column(f"Amount, {case.currency}", 12, "money"),
+    return table_of(
+        "Lines of the papers",
+        [(paper, line) for paper in case.papers for line in paper.lines],
+        ("Paper", 34, "text", lambda row: _named(row[0])),
+        ("Issued by", 28, "text", lambda row: row[0].issuer),
+        ("Line", 44, "text", lambda row: row[1].label),
+        ("What for", 11, "text", lambda row: name(row[1].kind)),
+        ("Amount", 12, "money", lambda row: row[1].amount),
+        currency=case.currency,
     )
-    return Table("Lines of the papers", columns, tuple(rows))
 
 
 def _named(paper: Paper) -> str:
@@ -92,51 +70,44 @@ def proves_table(case: Case, strengths: Iterable[Strength]) -> Table:
     causes = {
         (finding.id, one.id): one.label for finding in case.findings for one in finding.causes
     }
-    rows = [
-        (
-            _named(papers[one.paper]),
-            papers[one.paper].issuer,
-            labels.get(one.claim.finding, "A finding that is not there any more"),
-            "; ".join(causes.get((one.claim.finding, each), each) for each in one.claim.causes),
-            name(one.claim.claimed),
-            name(one.words),
-            one.ratio,
-            "; ".join(one.reasons),
-        )
-        for one in strengths
-    ]
-    columns = (
-        Column("Paper", 34),
-        Column("Issued by", 28),
-        Column("Speaks to the finding", 40),
-        Column("Would exclude the causes", 36),
-        Column("Claims", 14),
-        Column("Proves", 20),
-        Column("Times as likely if it was done", 12, "number"),
-        Column("Why", 70),
+
+    def claimed(one: Strength) -> str:
+        ids = one.claim.causes
+        return "; ".join(causes.get((one.claim.finding, each), each) for each in ids)
+
+    return table_of(
+        "What the papers prove",
+        strengths,
+        ("Paper", 34, "text", lambda one: _named(papers[one.paper])),
+        ("Issued by", 28, "text", lambda one: papers[one.paper].issuer),
+        ("Speaks to the finding", 40, "text", lambda one: labels.get(one.claim.finding, GONE)),
+        ("Would exclude the causes", 36, "text", claimed),
+        ("Claims", 14, "text", lambda one: name(one.claim.claimed)),
+        ("Proves", 20, "text", lambda one: name(one.words)),
+        ("Times as likely if it was done", 12, "number", lambda one: one.ratio),
+        ("Why", 70, "text", lambda one: "; ".join(one.reasons)),
     )
-    return Table("What the papers prove", columns, tuple(rows))
 
 
 def hand_table(items: Iterable[Item]) -> Table:
     """Return what must be in hand before money moves."""
-    rows = [(one.label, name(one.state), one.why, one.section) for one in items]
-    columns = (
-        Column("What must be in hand", 32),
-        Column("State", 8),
-        Column("Why", 70),
-        Column("Ground", 34),
+    return table_of(
+        "In hand before money moves",
+        items,
+        ("What must be in hand", 32, "text", lambda one: one.label),
+        ("State", 8, "text", lambda one: name(one.state)),
+        ("Why", 70, "text", lambda one: one.why),
+        ("Ground", 34, "text", lambda one: one.section),
     )
-    return Table("In hand before money moves", columns, tuple(rows))
 
 
 def odometer_table(readings: Iterable[Reading]) -> Table:
     """Return the odometer's readings by day."""
-    rows = [(one.day, one.value, one.unit or "not said", one.source) for one in readings]
-    columns = (
-        Column("Day", 12, "day"),
-        Column("Reading", 11, "number"),
-        Column("Unit", 9),
-        Column("Read from", 40),
+    return table_of(
+        "Odometer by day",
+        readings,
+        ("Day", 12, "day", lambda one: one.day),
+        ("Reading", 11, "number", lambda one: one.value),
+        ("Unit", 9, "text", lambda one: one.unit or "not said"),
+        ("Read from", 40, "text", lambda one: one.source),
     )
-    return Table("Odometer by day", columns, tuple(rows))

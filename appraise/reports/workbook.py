@@ -6,15 +6,12 @@ Nothing is ever a formula or a link. The same tables give the same bytes.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
-from decimal import Decimal
 from io import BytesIO
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from appraise.errors import one_line
-from appraise.models.appraisal import Quantiles
-from appraise.models.ranges import Range
+from appraise.reports.table import Column, Kind, Table, Value
 from appraise.reports.wording import ESTIMATE
 
 if TYPE_CHECKING:
@@ -22,13 +19,7 @@ if TYPE_CHECKING:
     from xlsxwriter.format import Format  # type: ignore[import-untyped]
 
 __all__ = [
-    "Column",
-    "Kind",
-    "Table",
-    "Value",
     "cell_text",
-    "range_columns",
-    "range_values",
     "sheet_names",
     "workbook",
 ]
@@ -62,56 +53,6 @@ TAKEN = "history"
 LETTER, A4 = 1, 9
 """Numbers of paper sizes (ECMA-376, part 1, section 18.3.1.63)."""
 MOST_TITLE = 255
-
-Kind = Literal["text", "money", "hours", "count", "year", "share", "number", "day", "any"]
-Value = str | int | float | Decimal | date | None
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column: its head, its width in letters, and what its cells are.
-
-    Attributes
-    ----------
-    kind : `share` is a number in [0, 1], shown as percent; `any` goes by each value.
-    """
-
-    head: str
-    width: int
-    kind: Kind = "text"
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A table with a name.
-
-    Attributes
-    ----------
-    foot : sums below the rows, which sorting and filtering leave where they are; may be none.
-    """
-
-    name: str
-    columns: tuple[Column, ...]
-    rows: tuple[tuple[Value, ...], ...]
-    foot: tuple[Value, ...] = ()
-
-
-def range_columns(what: str, unit: str, kind: Kind = "money") -> tuple[Column, Column, Column]:
-    """Return the columns of a number with doubt: low, likely, high."""
-    low, likely, high = (
-        Column(f"{what}, {unit}: {place}" if unit else f"{what}: {place}", 12, kind)
-        for place in ("low", "likely", "high")
-    )
-    return low, likely, high
-
-
-def range_values(given: Quantiles | Range | None) -> tuple[Value, Value, Value]:
-    """Return low, likely, high of a number with doubt; empty cells where there is none."""
-    if given is None:
-        return (None, None, None)
-    if isinstance(given, Range):
-        return (given.low, given.likely, given.high)
-    return (given.p10, given.p50, given.p90)
 
 
 def cell_text(text: str) -> str:

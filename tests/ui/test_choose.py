@@ -145,11 +145,11 @@ def test_the_frontier_names_what_each_point_adds_by_money_and_by_hours(
 
 def test_each_job_has_a_row_with_what_it_leaves(screens: Any, window: AppTest) -> None:
     choices = found(screens)
-    frame = table(window, "Must")
+    frame = table(window, "Must be done")
 
     assert list(frame["Job or finding"]) == [one.label for one in choices.items]
-    assert list(frame["Leaves"]) == [round(float(one.net)) for one in choices.items]
-    assert [bool(one) for one in frame["Must"]] == [one.must for one in choices.items]
+    assert list(frame["Leaves, USD"]) == [round(float(one.net)) for one in choices.items]
+    assert [one == "yes" for one in frame["Must be done"]] == [one.must for one in choices.items]
 
 
 def test_upgrades_have_a_table_of_their_own_with_what_they_return(screens: Any) -> None:
@@ -163,7 +163,9 @@ def test_upgrades_have_a_table_of_their_own_with_what_they_return(screens: Any) 
     (item,) = [one for one in found(screens).items if one.purpose is Purpose.UPGRADE]
     share = int(frame["Returned of its cost"][0].removesuffix("%"))
     assert (share < 100) == (item.net < 0)
-    assert reference.jobs[name].job.label not in list(table(window, "Must")["Job or finding"])
+    assert reference.jobs[name].job.label not in list(
+        table(window, "Must be done")["Job or finding"]
+    )
 
 
 def test_checks_worth_their_cost_are_listed_and_lead_to_the_causes(

@@ -8,6 +8,8 @@ import streamlit as st
 from appraise.models.appraisal import Appraisal, Outcome
 from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
+from appraise.reports.tables_bid import areas_table, landed_table
+from appraise.reports.tables_look import findings_table
 from appraise.reports.wording import DONE_BY
 from appraise.services.cases.casework import today
 from appraise.services.output.printing import bid_sheet
@@ -139,18 +141,15 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
     findings = st.expander("Repair, finding by finding", on_change="rerun", key="by-finding")
     if findings.open:
         with findings:
-            rows: list[dict[str, object]] = [
-                {
-                    "finding": one.words,
-                    "chance": f"{one.chance:.0%}",
-                    "mean": float(one.money.mean),
-                    "one in ten below": float(one.money.p10),
-                    "one in ten above": float(one.money.p90),
-                    "your hours": float(one.own_hours),
-                }
-                for one in repair.by_finding
-            ]
-            show.frame(rows, "Repair cost of each finding repaired alone")
+            show.table(
+                findings_table(case, appraisal, priced=True),
+                "Repair cost of each finding repaired alone",
+                "Area",
+                "What was seen",
+                "Chance of anything to repair",
+                "Repaired alone",
+                "Your hours, on average",
+            )
             table_button(case, "Findings")
             st.caption(
                 f"Each as if repaired alone; done together they save {money(repair.shared)} "
@@ -159,27 +158,13 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
     unseen = st.expander("What was not inspected, area by area", on_change="rerun", key="by-area")
     if unseen.open:
         with unseen:
-            rows = [
-                {
-                    "area": one.label,
-                    "chance of a hidden fault": f"{one.chance:.0%}",
-                    "if nobody had inspected it": f"{one.chance_before:.0%}",
-                    "mean": float(one.expected_money),
-                    "your hours": float(one.expected_hours),
-                }
-                for one in sorted(repair.by_area, key=lambda one: -one.expected_money)
-            ]
-            show.frame(rows, "What each area may still hide")
+            show.table(areas_table(appraisal), "What each area may still hide")
             table_button(case, "What was not inspected")
     outcome = appraisal.outcome
     landed = st.expander("Cost to buy", on_change="rerun", key="landed")
     if landed.open and outcome is not None:
         with landed:
-            rows = [
-                {"line": one.label, "amount": float(one.amount)} for one in outcome.landed_lines
-            ]
-            rows.append({"line": "Cost to buy", "amount": float(outcome.landed_cost)})
-            show.frame(rows, "Cost to buy, line by line")
+            show.table(landed_table(case.currency, outcome, None), "Cost to buy, line by line")
             table_button(case, "Cost to buy")
     listed = st.expander("Values used and their sources", on_change="rerun", key="sources")
     if listed.open:

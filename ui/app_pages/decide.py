@@ -9,8 +9,8 @@ import streamlit as st
 from appraise.errors import AppraiseError, CannotPrice
 from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case, Standing
-from appraise.models.choices import Choices, FrontierPoint, ItemView, OptionView
-from appraise.reports.tables_choose import ADDING, returned
+from appraise.models.choices import Choices, FrontierPoint, OptionView
+from appraise.reports.tables_choose import ADDING, worth_table
 from ui.decide.choose_form import breaking_box, limits_box, sale_box
 from ui.decide.earned_view import earned_view
 from ui.plots import decide as charts_choose
@@ -22,6 +22,12 @@ from ui.words import chance_words, money, span
 NOW = "as is"
 FEW_JOBS = 3
 FOUR = 4
+WORTH = (
+    "Money still to put in",
+    "Your hours still to put in",
+    "Adds to the price",
+    "Leaves",
+)
 
 
 def told_apart(options: tuple[OptionView, ...]) -> tuple[list[OptionView], dict[str, list[str]]]:
@@ -160,32 +166,23 @@ def items_box(case: Case, found: Choices) -> None:
         st.write("Nothing is left to do.")
         return
     if repairs:
-        show.frame([item_row(one, found.currency) for one in repairs], "Repairs, one by one")
+        show.table(
+            worth_table(case, found, repairs),
+            "Repairs, one by one",
+            *("Job or finding", "Must be done", *WORTH),
+        )
         st.caption(
             "Access and tools that several share are left out here and counted in the options. A "
             "fault left as it is takes its share of what a buyer fears off the price."
         )
     if adding:
         st.markdown("**Upgrades and preventive work**: usually they return less than they cost.")
-        rows: list[dict[str, object]] = []
-        for one in adding:
-            row = item_row(one, found.currency)
-            row.pop("must")
-            row["returned of its cost"] = f"{returned(case, one):.0%}"
-            rows.append(row)
-        show.frame(rows, "Upgrades and preventive work, and what they return in price")
+        show.table(
+            worth_table(case, found, adding),
+            "Upgrades and preventive work, and what they return in price",
+            *("Job or finding", *WORTH, "Returned of its cost"),
+        )
     table_button(case, "Worth of each job", "Options", "How much to put in")
-
-
-def item_row(one: ItemView, currency: str) -> dict[str, object]:
-    return {
-        "job or finding": one.label,
-        "must": "must" if one.must else "",
-        f"money, {currency}": float(one.money),
-        "your hours": float(one.hours),
-        "adds to the price": float(one.adds),
-        "leaves": float(one.net),
-    }
 
 
 def weigh(case: Case) -> None:

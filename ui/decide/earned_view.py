@@ -10,6 +10,7 @@ import streamlit as st
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.earned import Earned
+from appraise.reports.tables_choose import payments_table
 from appraise.services import today
 from appraise.services.output.tables import earned_sheet
 from appraise.services.ownership.deciding import earned_by
@@ -51,11 +52,8 @@ def earned_view(case: Case, supposed: Decimal) -> None:
     _figures(found)
     st.write(show.plain(" ".join(_sentences(found))))
     with st.expander("The payments, day by day"):
-        show.frame(
-            [
-                {"day": one.on, "what": one.label, found.currency: float(one.amount)}
-                for one in found.flows
-            ],
+        show.table(
+            payments_table(found.flows, found.currency),
             "Payments by day, money out below nothing",
         )
         sheet_button(

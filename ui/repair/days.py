@@ -11,6 +11,7 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead
+from appraise.reports.tables_work import slots_table
 from appraise.services.ownership.deciding import DayPlan, day_plan_of
 from ui.repair.common import job_names
 from ui.widgets import fields, show
@@ -104,16 +105,8 @@ def _wait(words: str, names: dict[str, str]) -> str:
 
 def _by_job(case: Case, found: DayPlan, reference: Reference) -> None:
     names = job_names(case, reference)
-    after = {one.id: [names[name] for name in one.after] for one in case.work.jobs}
-    rows: list[dict[str, object]] = [
-        {
-            "Job": names.get(one.name, one.name),
-            "Begins": f"{one.begins}",
-            "Ends": f"{one.ends}",
-            "Waits for": "; ".join(after.get(one.name, ())),
-        }
-        for one in found.plan.slots
-    ]
     st.subheader("Job by job")
-    show.frame(rows, "Jobs with the day on which each begins and ends")
+    show.table(
+        slots_table(case, found.plan, names), "Jobs with the day on which each begins and ends"
+    )
     table_button(case, "Days of each job", "Days")

@@ -11,6 +11,7 @@ from appraise.models.forecast import Itemized
 from appraise.models.trade import ExpectedFinding
 from appraise.models.work import Stage
 from appraise.reference.load import Reference
+from appraise.reports.tables_work import then_table
 from appraise.services import today
 from appraise.services.ownership.owning import itemize_case, settle, unsettle
 from ui.repair.common import attempt, finding_names, job_names, link, page_of, refusal
@@ -151,19 +152,15 @@ def _hints(case: Case, finding: Finding, reference: Reference) -> None:
 
 def _table(found: Itemized, currency: str, *, kept: bool) -> None:
     st.subheader("Then and now")
-    rows: list[dict[str, object]] = []
-    for one in found.findings:
-        row: dict[str, object] = {"Finding": one.label}
-        if kept:
-            row["Turned out"] = one.turned_out
-            row["Chance then"] = "" if one.chance is None else f"{one.chance:.0%}"
-            row[f"Expected then, {currency}"] = (
-                None if one.expected is None else float(one.expected)
-            )
-        row[f"Expected now, {currency}"] = None if one.now is None else float(one.now)
-        row["What it was"] = one.cause
-        rows.append(row)
-    show.frame(rows, "Findings as expected at the purchase and as they turned out")
+    labels: tuple[str, ...] = ("Finding", "Expected now, on average", "What it was")
+    if kept:
+        then = ("Turned out", "Chance then", "Expected then, on average")
+        labels = (labels[0], *then, *labels[1:])
+    show.table(
+        then_table(found, currency),
+        "Findings as expected at the purchase and as they turned out",
+        *labels,
+    )
     st.caption(
         f"On average, each as if repaired alone. The whole repair now: "
         f"{money(found.now.mean)} {currency}, {span(found.now)} (8 in 10)."

@@ -9,7 +9,7 @@ import streamlit as st
 from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, LearnedFactor
-from appraise.reports.tables_work import end_rows
+from appraise.reports.tables_work import ends_table
 from ui.plots import repair as charts_work
 from ui.widgets import show
 from ui.widgets.sheets import table_button
@@ -113,9 +113,8 @@ def _factor(one: LearnedFactor) -> str:
 def _by_job(case: Case, forecast: Forecast) -> None:
     """Show the jobs with what is left besides them, so that the columns add up."""
     st.subheader("Job by job")
-    heads = _headings(forecast.currency)
-    show.frame(
-        [dict(zip(heads, _cells(row), strict=True)) for row in end_rows(case, forecast)],
+    show.table(
+        ends_table(case, forecast),
         "Jobs with what was expected, what was paid and what is to come",
     )
     table_button(case, "Where it ends", "Jobs", "Budget")
@@ -125,19 +124,3 @@ def _by_job(case: Case, forecast: Forecast) -> None:
         f"{forecast.currency} at the end on average. Access that several jobs share stands with "
         "the first that needs it."
     )
-
-
-def _headings(currency: str) -> list[str]:
-    return [
-        "Job",
-        "How far",
-        f"Expected, {currency}",
-        "Paid",
-        "To come",
-        "Hours worked",
-        "Hours to come",
-    ]
-
-
-def _cells(row: tuple[object, ...]) -> list[object]:
-    return [float(one) if isinstance(one, Decimal) else one for one in row]

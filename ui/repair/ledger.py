@@ -14,6 +14,8 @@ from appraise.models.forecast import Forecast
 from appraise.models.ledger import BACK, Entry, EntryKind
 from appraise.models.trade import PaidLine
 from appraise.reference.load import Reference
+from appraise.reports.tables_bid import landed_table
+from appraise.reports.tables_work import kinds_table
 from appraise.reports.wording import ENTRY_KINDS
 from appraise.services import changed, today
 from appraise.services.ownership.bookkeeping import add_entry, attach_to_entry, take_back, totals
@@ -140,18 +142,8 @@ def _said(given: Mapping[str, Any], currency: str) -> str:
 
 
 def _totals(case: Case) -> None:
-    sums = totals(case)
-    hours = sums.pop(EntryKind.HOURS.value)
     st.subheader("So far")
-    rows: list[dict[str, object]] = [
-        {"For": ENTRY_KINDS[EntryKind(kind)], "Sum": _signed(amount, case.currency)}
-        for kind, amount in sums.items()
-        if amount or any(one.kind == kind for one in case.work.entries)
-    ]
-    whole = sum(sums.values(), Decimal(0))
-    rows.append({"For": "All money, deposits among it", "Sum": f"{whole:,.2f} {case.currency}"})
-    rows.append({"For": "Your hours", "Sum": f"{hours:g} h"})
-    st.table(rows, border="horizontal", hide_index=True, alt="Totals by kind")
+    show.table(kinds_table(totals(case), case), "Totals by kind", cents=True)
     table_button(case, "Entries", "Money by kind")
 
 
@@ -217,23 +209,10 @@ def _landed(case: Case, forecast: Forecast | None) -> None:
         return
     st.subheader("Cost to buy")
     if forecast is not None:
-        rows: list[dict[str, object]] = [
-            {
-                "Line": show.plain(one.label),
-                "Planned": "" if one.planned is None else f"{one.planned:,.2f}",
-                "Paid": "" if one.paid is None else f"{one.paid:,.2f}",
-            }
-            for one in forecast.landed
-        ]
-        planned, paid = forecast.landed_planned, forecast.landed_paid
-        rows.append(
-            {
-                "Line": f"Together, {case.currency}",
-                "Planned": "" if planned is None else f"{planned:,.2f}",
-                "Paid": "not entered yet" if paid is None else f"{paid:,.2f}",
-            }
-        )
-        st.table(rows, border="horizontal", hide_index=True, alt="Cost to buy by line")
+        found = landed_table(case.currency, None, forecast)
+        show.table(found, "Cost to buy by line", cents=True)
+        if forecast.landed_paid is None:
+            st.caption("What was really paid is not entered yet.")
         table_button(case, "Cost to buy")
     box = st.expander("Enter what was really paid", on_change="rerun", key="work-paid")
     if box.open:

@@ -19,6 +19,7 @@ from appraise.intake.file_names import name_to_save
 from appraise.models.case import Case
 from appraise.models.work import Grade, PlannedJob, PlannedPart
 from appraise.reference.load import Reference
+from appraise.reports.sheets import core_table
 from appraise.services import today
 from appraise.services.cases.editing import free_id
 from appraise.services.output.printing import parts_paper, parts_sheet
@@ -78,18 +79,8 @@ def parts(case: Case, reference: Reference) -> None:
         _marks(rows)
     if cores:
         st.subheader("Old units to give back")
-        show.frame(
-            [
-                {
-                    "Job": one.job_label,
-                    "Old units": ", ".join(one.parts),
-                    f"Deposit paid, {case.currency}": float(one.paid),
-                    "Back so far": float(one.back),
-                    "Still to claim": float(one.left),
-                }
-                for one in cores
-            ],
-            "Old units whose deposit is not back yet",
+        show.table(
+            core_table(case.currency, cores), "Old units whose deposit is not back yet", cents=True
         )
         st.caption("Enter a deposit that comes back under Money and hours, as deposit back.")
     download_buttons(case, reference)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -13,8 +15,9 @@ from appraise.models.appraisal import Appraisal, Quantiles
 from appraise.models.case import Case
 from appraise.models.vehicle import Vehicle
 from appraise.reference.load import Reference
-from appraise.reference.schema import Value
 from appraise.reports.cautions import cautions_of
+from appraise.reports.table import Kind, Table, Value
+from appraise.reports.tables_lists import values_table
 from appraise.services.cases.editing import differences
 from ui.session import cached, state
 from ui.words import money, name, plain, span
@@ -33,6 +36,7 @@ __all__ = [
     "plain",
     "problems",
     "sources",
+    "table",
     "worked_out",
 ]
 
@@ -162,11 +166,11 @@ def chart(built: Chart, key: str) -> None:
     st.caption(plain(built.words))
 
 
-def frame(rows: Sequence[Mapping[str, object]], alt: str) -> None:
+def frame(rows: Sequence[Mapping[str, object]], alt: str, *, cents: bool = False) -> None:
     """Show rows to be compared, headings capitalised; the first column leaves a phone room.
 
-    Whole numbers for money; a column whose heading speaks of hours has one place. Without rows
-    nothing is shown.
+    Whole numbers for money unless `cents`; a column whose heading speaks of hours has one place.
+    Without rows nothing is shown.
     """
     if not rows:
         return
@@ -174,14 +178,15 @@ def frame(rows: Sequence[Mapping[str, object]], alt: str) -> None:
 
     found = pd.DataFrame(rows).rename(columns=lambda one: one[:1].upper() + one[1:])
     numbers = found.select_dtypes("number").columns
+    whole = [one for one in numbers if "hours" not in one.lower()]
+    amount = "%.2f" if cents else "localized"
     config: dict[str, Any] = {
-        one: st.column_config.NumberColumn(format="%.1f" if "hours" in one.lower() else "localized")
+        one: st.column_config.NumberColumn(format=amount if one in whole else "%.1f")
         for one in numbers
     }
     config[str(found.columns[0])] = st.column_config.TextColumn(width=FIRST, pinned=True)
-    whole = [one for one in numbers if "hours" not in one.lower()]
     st.dataframe(
-        found.round(dict.fromkeys(whole, 0)),
+        found.round(dict.fromkeys(whole, 2 if cents else 0)),
         hide_index=True,
         alt=alt,
         column_config=config,
@@ -191,58 +196,31 @@ def frame(rows: Sequence[Mapping[str, object]], alt: str) -> None:
     )
 
 
-def _figures(value: Value) -> str:
-    """Return the figures of a value that is no range."""
-    if value.table is not None:
-        return ", ".join(f"{key.replace('_', ' ')} {one}" for key, one in value.table.items())
-    if value.points is not None:
-        return ", ".join(f"{one} at {at}" for at, one in value.points)
-    return str(value.value)
+def table(found: Table, alt: str, *labels: str, cents: bool = False) -> None:
+    """Show a table, or those of its columns, with its sums; whole amounts unless `cents`."""
+    chosen = found.only(*labels) if labels else found
+    heads = [one.head for one in chosen.columns]
+    kinds = [one.kind for one in chosen.columns]
+    lines = [*chosen.rows, *([chosen.foot] if chosen.foot else [])]
+    frame(
+        [dict(zip(heads, map(_cell, kinds, line), strict=True)) for line in lines], alt, cents=cents
+    )
+
+
+def _cell(kind: Kind, value: Value) -> object:
+    if kind == "share" and isinstance(value, Decimal):
+        return f"{value:.0%}"
+    if isinstance(value, date):
+        return str(value)
+    return float(value) if isinstance(value, Decimal) else value
 
 
 def sources(appraisal: Appraisal, reference: Reference) -> None:
     """Show every reference value that a result used, with what stands behind it."""
-    rows: list[dict[str, object]] = []
-    for used in appraisal.values_used:
-        value = reference.values.get(used)  # noqa: PD011 - no data frame
-        if value is not None:
-            if value.range is not None:
-                figure = f"{value.range.low} / {value.range.likely} / {value.range.high}"
-            else:
-                figure = _figures(value)
-            cited = "; ".join(f"{one.id}: {one.at}" for one in value.sources)
-            rows.append(
-                {
-                    "what": value.label,
-                    "figure": figure,
-                    "kind": value.kind.value,
-                    "source": cited or value.note,
-                }
-            )
-    for area in reference.areas.values():
-        if f"area.{area.id.value}" in appraisal.values_used:
-            cited = "; ".join(f"{one.id}: {one.at}" for one in area.sources)
-            rows.append(
-                {
-                    "what": f"Hidden faults: {area.label}",
-                    "figure": str(area.rate),
-                    "kind": area.kind.value,
-                    "source": cited or area.note,
-                }
-            )
-    jobs = [one.removeprefix("job.") for one in appraisal.values_used if one.startswith("job.")]
-    rows += [
-        {
-            "what": f"Job: {entry.job.label}",
-            "figure": f"{entry.job.hours.likely} h without access, before price class",
-            "kind": entry.provenance.kind.value,
-            "source": entry.provenance.note,
-        }
-        for entry in (reference.jobs[one] for one in jobs)
-    ]
+    used = appraisal.values_used
     st.caption(
-        f"{len(appraisal.values_used)} values used, {len(jobs)} of them jobs of the catalog; "
-        f"{appraisal.unsourced_share:.0%} have no published source "
+        f"{len(used)} values used, {sum(one.startswith('job.') for one in used)} of them jobs of "
+        f"the catalog; {appraisal.unsourced_share:.0%} have no published source "
         "(common practice or our estimate)."
     )
-    frame(rows, "Reference values used, with their sources")
+    table(values_table(reference, used), "Reference values used, with their sources")

@@ -11,6 +11,7 @@ from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
 from appraise.reference.load import Reference
+from appraise.reports.table import Column, Table
 from appraise.reports.tables_bid import fees_table
 from appraise.reports.tables_lists import (
     CarLine,
@@ -19,7 +20,7 @@ from appraise.reports.tables_lists import (
     sources_table,
     values_table,
 )
-from appraise.reports.workbook import Column, Table, workbook
+from appraise.reports.workbook import workbook
 from appraise.services.cases.casework import appraise_case, today
 from appraise.services.cases.editing import next_step
 

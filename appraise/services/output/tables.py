@@ -26,7 +26,8 @@ from appraise.reports import tables_lists as lists
 from appraise.reports import tables_look as look
 from appraise.reports import tables_papers as papers
 from appraise.reports import tables_work as work
-from appraise.reports.workbook import Table, workbook
+from appraise.reports.table import Table
+from appraise.reports.workbook import workbook
 from appraise.services.cases.casework import appraise_case, today
 from appraise.services.inspection.diagnosing import diagnose_case
 from appraise.services.inspection.measuring import verdict_of

@@ -41,12 +41,17 @@ def test_the_table_of_jobs_adds_up_to_what_is_paid_and_to_come(
 ) -> None:
     """Within a unit a row: each is shown rounded."""
     forecast = cached.forecast(screens.kept(car))
-    (table,) = [one.value for one in desk.section("Where it ends", car).dataframe]
+    (shown,) = [one.value for one in desk.section("Where it ends", car).dataframe]
+    table, sums = shown.iloc[:-1], shown.iloc[-1]
+    many = len(table)
 
-    assert table["Paid"].sum() == pytest.approx(float(forecast.paid), abs=len(table))
-    assert table["To come"].sum() == pytest.approx(float(forecast.to_come.mean), abs=len(table))
-    worked = table["Hours worked"].sum()
+    assert table["Paid, USD"].sum() == pytest.approx(float(forecast.paid), abs=many)
+    assert table["To come, USD"].sum() == pytest.approx(float(forecast.to_come.mean), abs=many)
+    worked = table["Your hours worked"].sum()
     assert worked == pytest.approx(float(forecast.worked), abs=0.01)
+    assert sums["Job"] == "Together"
+    assert sums["Paid, USD"] == round(forecast.paid)
+    assert sums["To come, USD"] == round(forecast.to_come.mean)
 
 
 def test_what_was_spent_on_a_dropped_job_stays_in_the_table(screens: Any, desk: Any) -> None:
@@ -59,10 +64,11 @@ def test_what_was_spent_on_a_dropped_job_stays_in_the_table(screens: Any, desk: 
         )
     )
     forecast = cached.forecast(screens.kept(CAR))
-    (table,) = [one.value for one in desk.section("Where it ends").dataframe]
+    (shown,) = [one.value for one in desk.section("Where it ends").dataframe]
+    table = shown.iloc[:-1]
 
     assert "Jobs dropped" in set(table["Job"])
-    assert table["Paid"].sum() == pytest.approx(float(forecast.paid), abs=len(table))
+    assert table["Paid, USD"].sum() == pytest.approx(float(forecast.paid), abs=len(table))
 
 
 def test_money_spent_beyond_the_budget_is_said_at_a_glance(

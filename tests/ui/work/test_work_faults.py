@@ -44,9 +44,9 @@ def test_a_finding_is_settled_on_a_cause_and_the_count_follows(
     assert "No job is planned for it yet" in said(window)
     (table,) = window.dataframe
     row = table.value.set_index("Finding").loc["Rear axle whines from 40 mph"]
-    assert row["Turned out"] == "came true"
+    assert row["Turned out"] == "Came true"
     assert row["What it was"] == "Old or low oil"
-    assert row["Expected now, USD"] < row["Expected then, USD"]
+    assert row["Expected now, on average, USD"] < row["Expected then, on average, USD"]
 
 
 def test_a_finding_that_came_to_nothing_says_what_of_its_job_and_can_be_undone(

@@ -169,9 +169,9 @@ def test_parts_are_marked_as_ordered_and_here(screens: Any, desk: Any, widget: A
 
 def test_deposits_not_back_are_listed(desk: Any) -> None:
     window = desk.section("Parts", BYPASSED)
-    tables = [one.value for one in window.dataframe if "Still to claim" in one.value]
+    tables = [one.value for one in window.dataframe if "Still to claim, USD" in one.value]
 
-    assert [list(one["Still to claim"]) for one in tables] == [[55.0]]
+    assert [list(one["Still to claim, USD"]) for one in tables] == [[55.0]]
 
 
 def test_the_lists_can_be_taken_along(screens: Any, desk: Any) -> None:

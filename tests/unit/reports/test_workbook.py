@@ -17,15 +17,8 @@ from hypothesis import strategies as st
 
 from appraise.models.appraisal import Quantiles
 from appraise.models.ranges import Range
-from appraise.reports.workbook import (
-    Column,
-    Table,
-    Value,
-    range_columns,
-    range_values,
-    sheet_names,
-    workbook,
-)
+from appraise.reports.table import Column, Table, Value, table_of
+from appraise.reports.workbook import sheet_names, workbook
 
 DAY = date(2026, 11, 22)
 LONGEST = 31
@@ -126,18 +119,53 @@ def test_sums_at_the_foot_are_bold_and_outside_of_what_is_filtered() -> None:
     assert sheet.auto_filter.ref == "A1:B3"
 
 
-def test_a_number_with_doubt_takes_three_columns() -> None:
-    heads = [one.head for one in range_columns("Cost", "USD")]
+def test_a_number_with_doubt_takes_three_columns_and_one_more_for_its_mean() -> None:
     drawn = Quantiles.model_validate(
         {"mean": 5, "p10": 1, "p50": 4, "p90": 9, "mean_error": 0, "p50_error": 0}
     )
     given_range = Range(low=Decimal(1), likely=Decimal(2), high=Decimal(3))
 
-    assert heads == ["Cost, USD: low", "Cost, USD: likely", "Cost, USD: high"]
-    assert range_columns("Days", "")[0].head == "Days: low"
-    assert range_values(drawn) == (1, 4, 9)
-    assert range_values(given_range) == (1, 2, 3)
-    assert range_values(None) == (None, None, None)
+    found = table_of(
+        "Doubt",
+        (drawn, given_range, None),
+        ("Cost", 13, "money spread", lambda one: one),
+        ("Days", 9, "count range", lambda one: one),
+        currency="USD",
+    )
+
+    assert [(one.head, one.kind) for one in found.columns] == [
+        ("Cost, USD: low", "money"),
+        ("Cost, USD: likely", "money"),
+        ("Cost, USD: high", "money"),
+        ("Cost, USD: on average", "money"),
+        ("Days: low", "count"),
+        ("Days: likely", "count"),
+        ("Days: high", "count"),
+    ]
+    assert found.rows == (
+        (1, 4, 9, 5, 1, 4, 9),
+        (1, 2, 3, None, 1, 2, 3),
+        (None,) * 7,
+    )
+
+
+def test_a_face_shows_the_columns_that_it_names() -> None:
+    found = table_of(
+        "Jobs",
+        (("Brakes", 20, 3), ("Belt", 5, 1)),
+        ("Job", 20, "text", lambda one: one[0]),
+        ("Paid", 9, "money", lambda one: one[1]),
+        ("Paid by whom", 9, "text", lambda _: "me"),
+        ("Hours", 9, "hours", lambda one: one[2]),
+        currency="USD",
+        foot=("Together", 25, "", 4),
+    )
+    shown = found.only("Hours", "Paid")
+
+    assert [one.head for one in shown.columns] == ["Hours", "Paid, USD"]
+    assert (shown.rows, shown.foot) == (((3, 20), (1, 5)), (4, 25))
+    with pytest.raises(KeyError, match="Spent"):
+        found.only("Spent")
 
 
 @pytest.mark.parametrize(

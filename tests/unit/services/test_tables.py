@@ -16,7 +16,7 @@ from appraise import services
 from appraise.errors import AppraiseError
 from appraise.models.case import Case, Standing
 from appraise.models.trade import Sale
-from appraise.reports.workbook import Table
+from appraise.reports.table import Table
 from appraise.services.output import table_lists, tables
 from appraise.services.output.tables import NAMES, car_tables, table_sheet
 from appraise.services.ownership.bookkeeping import totals
