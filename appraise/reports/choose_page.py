@@ -4,25 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case
 from appraise.models.choices import CheckBefore, Choices, FrontierPoint, ItemView, OptionView, Spent
 from appraise.models.work import Purpose
-from appraise.reports.columns import (
-    amount,
-    folded,
-    left,
-    problem_lines,
-    right,
-    title_lines,
-)
+from appraise.reports.columns import amount, folded, problem_lines, row, title_lines
 
 __all__ = ["choose_page", "numbers"]
 
-LABEL = 28
-MONEY = 11
-SMALL = 7
-ADDS = 10
-ITEM = 42
+OPTION = (-2, -28, 11, 11, 11, 7, 11, 7, 7)
+POINT = (-2, 11, 11, 11, 11, 11, -2)
+CHECK = (-2, 11, 11, -2)
+ITEM = (4, -1, -42, 10, 7, 10, 10)
+NETS = ("low net", "mean net", "high net")
 
 
 def numbers(places: Iterable[int]) -> str:
@@ -85,27 +79,12 @@ def _spent(spent: Spent) -> list[str]:
 
 def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[str]:
     yield "FROM TODAY ON: what comes in less what still goes out, your time paid"
-    yield (
-        "  "
-        + left("", LABEL)
-        + "".join(right(one, MONEY) for one in ("low net", "mean net", "high net"))
-        + right("worse", SMALL)
-        + right("money in", MONEY)
-        + right("hours", SMALL)
-        + right("days", SMALL)
-    )
+    yield row(OPTION, "", "", *NETS, "worse", "money in", "hours", "days")
     for one in options:
         days = "-" if one.days is None else amount(one.days.mean)
-        net = (one.net.p10, one.net.mean, one.net.p90)
-        yield (
-            "  "
-            + left(one.label, LABEL)
-            + "".join(right(amount(value), MONEY) for value in net)
-            + right(f"{one.worse_than_selling_now:.0%}", SMALL)
-            + right(amount(one.money.mean), MONEY)
-            + right(amount(one.hours.mean, 1), SMALL)
-            + right(days, SMALL)
-        )
+        worse = f"{one.worse_than_selling_now:.0%}"
+        rest = (worse, amount(one.money.mean), amount(one.hours.mean, 1), days)
+        yield row(OPTION, "", one.label, *_nets(one.net), *rest)
         if one.jobs:
             yield from folded(f"does {numbers(places[name] for name in one.jobs)}", "      ")
         if one.words:
@@ -118,27 +97,19 @@ def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[
     )
 
 
+def _nets(net: Quantiles) -> Iterator[str]:
+    return map(amount, (net.p10, net.mean, net.p90))
+
+
 def _frontier(points: tuple[FrontierPoint, ...], by: str, places: dict[str, int]) -> Iterator[str]:
     yield f"MORE {by} IN AGAINST THE NET THAT IT BRINGS"
     if not points:
         yield "  There is nothing to choose between."
         return
-    yield (
-        "  "
-        + "".join(right(one, MONEY) for one in ("money in", "hours"))
-        + "".join(right(one, MONEY) for one in ("low net", "mean net", "high net"))
-        + "  does"
-    )
+    yield row(POINT, "", "money in", "hours", *NETS, "") + "does"
     for one in points:
-        net = (one.net.p10, one.net.mean, one.net.p90)
-        row = (
-            "  "
-            + right(amount(one.money), MONEY)
-            + right(amount(one.hours, 1), MONEY)
-            + "".join(right(amount(value), MONEY) for value in net)
-            + "  "
-        )
-        yield from folded(numbers(places[name] for name in one.jobs), row)
+        head = row(POINT, "", amount(one.money), amount(one.hours, 1), *_nets(one.net), "")
+        yield from folded(numbers(places[name] for name in one.jobs), head)
 
 
 def _checks(checks: tuple[CheckBefore, ...]) -> Iterator[str]:
@@ -146,10 +117,10 @@ def _checks(checks: tuple[CheckBefore, ...]) -> Iterator[str]:
     if not checks:
         yield "  None: no check costs less than what its result may change."
         return
-    yield "  " + right("worth", MONEY) + right("costs", MONEY) + "  check"
+    yield row(CHECK, "", "worth", "costs", "") + "check"
     for one in checks:
-        row = "  " + right(amount(one.worth), MONEY) + right(amount(one.cost), MONEY) + "  "
-        yield from folded(f"{one.label} ({one.finding_label})", row)
+        head = row(CHECK, "", amount(one.worth), amount(one.cost), "")
+        yield from folded(f"{one.label} ({one.finding_label})", head)
 
 
 def _items(items: tuple[ItemView, ...]) -> Iterator[str]:
@@ -157,29 +128,14 @@ def _items(items: tuple[ItemView, ...]) -> Iterator[str]:
     if not items:
         yield "  Nothing is left to do."
         return
-    yield (
-        left("", ITEM + 5)
-        + right("money in", ADDS)
-        + right("hours", SMALL)
-        + right("adds", ADDS)
-        + right("leaves", ADDS)
-        + "  what for"
-    )
+    yield row(ITEM, "", "", "", "money in", "hours", "adds", "leaves") + "  what for"
     for place, one in enumerate(items, 1):
         what = "must" if one.must else one.purpose.value
         if one.purpose is Purpose.BYPASS:
             what = "bypass"
-        yield (
-            right(str(place), 4)
-            + " "
-            + left(one.label, ITEM)
-            + right(amount(one.money), ADDS)
-            + right(amount(one.hours, 1), SMALL)
-            + right(amount(one.adds), ADDS)
-            + right(amount(one.net), ADDS)
-            + f"  {what}"
-            + ("" if one.sure else " ?")
-        )
+        figures = (amount(one.money), amount(one.hours, 1), amount(one.adds), amount(one.net))
+        sure = "" if one.sure else " ?"
+        yield row(ITEM, f"{place}", "", one.label, *figures) + f"  {what}{sure}"
     yield from folded(
         "Must: before a private buyer drives it away. ?: the cause is not known yet. Leaves: what "
         "it adds less its money and hours.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import date
 from decimal import Decimal
 
@@ -20,6 +20,7 @@ __all__ = [
     "left",
     "problem_lines",
     "right",
+    "row",
     "spread",
     "title_lines",
 ]
@@ -78,6 +79,18 @@ def left(text: str, width: int) -> str:
 def right(text: str, width: int) -> str:
     """Return a text padded to `width` columns, at their right; figures are never cut."""
     return " " * (width - cells(text)) + text
+
+
+def row(widths: Iterable[int], *cells_: str) -> str:
+    """Return texts side by side: at the left of a width below zero and cut, else at the right.
+
+    Examples
+    --------
+    >>> row((-6, 4), "brakes, front", "12")
+    'brake…  12'
+    """
+    pairs = zip(widths, cells_, strict=True)
+    return "".join(left(one, -width) if width < 0 else right(one, width) for width, one in pairs)
 
 
 def folded(text: str, indent: str = "", hang: str | None = None) -> list[str]:

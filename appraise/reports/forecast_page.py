@@ -8,25 +8,13 @@ from decimal import Decimal
 from appraise.models.appraisal import Quantiles
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, JobForecast, LearnedFactor
-from appraise.reports.columns import (
-    amount,
-    folded,
-    left,
-    problem_lines,
-    right,
-    spread,
-    title_lines,
-)
+from appraise.reports.columns import amount, folded, problem_lines, row, spread, title_lines
 
 __all__ = ["forecast_page"]
 
-LABEL = 34
-MIDDLE = 12
-JOB = 28
-STAGE = 8
-MONEY = 10
-HOURS = 7
-LANDED = 40
+FIGURE = (-2, -34, 12)
+JOB = (-2, -28, -9, 10, 10, 10, 10, 7, 7, 7)
+LANDED = (-2, -40, 12, 12, 12)
 ZERO = Decimal(0)
 
 
@@ -51,11 +39,11 @@ def forecast_page(case: Case, found: Forecast) -> str:
 
 def _range(label: str, given: Quantiles, places: int = 0) -> str:
     middle, _, rest = spread(given, places).partition("   ")
-    return f"  {left(label, LABEL)}{right(middle, MIDDLE)}   {rest}"
+    return f"{row(FIGURE, '', label, middle)}   {rest}"
 
 
 def _plain(label: str, value: str, words: str = "") -> str:
-    return f"  {left(label, LABEL)}{right(value, MIDDLE)}   {words}".rstrip()
+    return f"{row(FIGURE, '', label, value)}   {words}".rstrip()
 
 
 def _money(found: Forecast) -> Iterator[str]:
@@ -92,33 +80,21 @@ def _hours(found: Forecast) -> Iterator[str]:
 
 def _jobs(found: Forecast) -> Iterator[str]:
     yield "JOB BY JOB, on average; access and tools with the job that needs them first"
-    heads = ("budget", "ordered", "paid", "to come")
-    yield (
-        "  "
-        + left("", JOB + STAGE + 1)
-        + "".join(right(one, MONEY) for one in heads)
-        + "".join(right(one, HOURS) for one in ("hours", "worked", "left"))
-    )
+    money = ("budget", "ordered", "paid", "to come")
+    yield row(JOB, "", "", "", *money, "hours", "worked", "left")
     yield from (_job(one) for one in found.jobs)
     for label, given in (
         ("findings without a job yet", found.without_jobs),
         ("what was not inspected", found.unseen),
     ):
-        row = "  " + left(label, JOB + STAGE + 1 + 3 * MONEY) + right(amount(given.mean), MONEY)
-        yield row
+        yield row(JOB[:7], "", label, "", "", "", "", amount(given.mean))
 
 
 def _job(one: JobForecast) -> str:
     money = (one.money.mean, one.committed, one.paid, one.to_come.mean)
     hours = (one.hours.mean, one.worked, one.hours_to_come.mean)
-    return (
-        "  "
-        + left(one.label, JOB)
-        + " "
-        + left(one.stage.value, STAGE)
-        + "".join(right(amount(value), MONEY) for value in money)
-        + "".join(right(amount(value, 1), HOURS) for value in hours)
-    )
+    figures = (*(amount(each) for each in money), *(amount(each, 1) for each in hours))
+    return row(JOB, "", one.label, f" {one.stage.value}", *figures)
 
 
 def _learned(learned: tuple[LearnedFactor, ...]) -> Iterator[str]:
@@ -135,11 +111,7 @@ def _learned(learned: tuple[LearnedFactor, ...]) -> Iterator[str]:
 
 def _landed(found: Forecast) -> Iterator[str]:
     yield "BOUGHT: planned against paid"
-    yield (
-        "  "
-        + left("", LANDED)
-        + "".join(right(one, MIDDLE) for one in ("planned", "paid", "difference"))
-    )
+    yield row(LANDED, "", "", "planned", "paid", "difference")
     for line in found.landed:
         yield _line(line.label, line.planned, line.paid)
     yield _line("together", found.landed_planned, found.landed_paid)
@@ -151,4 +123,4 @@ def _line(label: str, planned: Decimal | None, paid: Decimal | None) -> str:
     cells = ["-" if one is None else amount(one, 2) for one in (planned, paid)]
     known = planned is not None and paid is not None
     more = amount((paid or ZERO) - (planned or ZERO), 2) if known else "-"
-    return "  " + left(label, LANDED) + "".join(right(one, MIDDLE) for one in (*cells, more))
+    return row(LANDED, "", label, *cells, more)
