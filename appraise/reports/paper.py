@@ -12,11 +12,10 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from appraise.errors import one_line
 from appraise.models.case import Case
+from appraise.models.parts import CoreRow, PartRow
 from appraise.reports.columns import amount, clip
 from appraise.reports.parts_page import (
     NO_SUPPLIER,
-    CoreLine,
-    PartLine,
     PartsLists,
     by_supplier,
     sum_of,
@@ -124,7 +123,7 @@ def parts_paper(case: Case, lists: PartsLists) -> bytes:
     return printed("parts", data, lists.on)
 
 
-def _supplier(name: str, parts: list[PartLine]) -> dict[str, Any]:
+def _supplier(name: str, parts: list[PartRow]) -> dict[str, Any]:
     found = sum_of(parts)
     return {
         "name": one_line(name) or NO_SUPPLIER.capitalize(),
@@ -137,7 +136,7 @@ def _supplier(name: str, parts: list[PartLine]) -> dict[str, Any]:
     }
 
 
-def _part(one: PartLine) -> dict[str, str]:
+def _part(one: PartRow) -> dict[str, str]:
     return {
         "quantity": str(one.quantity),
         "label": one_line(one.label),
@@ -148,7 +147,7 @@ def _part(one: PartLine) -> dict[str, str]:
     }
 
 
-def _coming(one: PartLine) -> dict[str, str]:
+def _coming(one: PartRow) -> dict[str, str]:
     due = "no day" if one.due is None else str(one.due)
     return {
         "quantity": str(one.quantity),
@@ -161,7 +160,7 @@ def _coming(one: PartLine) -> dict[str, str]:
     }
 
 
-def _about(one: PartLine) -> str:
+def _about(one: PartRow) -> str:
     words = [f"for {one.job_label}", one.grade]
     words += [
         f"{what} {amount(value, 2)}"
@@ -177,7 +176,7 @@ def _price(value: Decimal | None, *, expected: bool) -> str:
     return f"about {amount(value, 2)}" if expected else amount(value, 2)
 
 
-def _core(one: CoreLine) -> dict[str, str]:
+def _core(one: CoreRow) -> dict[str, str]:
     return {
         "label": one_line(", ".join(one.parts)) or "Old unit",
         "about": one_line(f"from {one.job_label}"),
@@ -187,7 +186,7 @@ def _core(one: CoreLine) -> dict[str, str]:
     }
 
 
-def _totals(label: str, parts: Iterable[PartLine]) -> list[dict[str, str]]:
+def _totals(label: str, parts: Iterable[PartRow]) -> list[dict[str, str]]:
     found = sum_of(parts)
     if not found.lines:
         return []
@@ -203,7 +202,7 @@ def _without(unpriced: int) -> str:
 
 
 def _sums(
-    buy: list[PartLine], coming: list[PartLine], cores: tuple[CoreLine, ...]
+    buy: list[PartRow], coming: list[PartRow], cores: tuple[CoreRow, ...]
 ) -> list[dict[str, str]]:
     rows = [*_totals("To buy", buy), *_totals("On the way", coming)]
     claim = sum((one.left for one in cores), Decimal(0))

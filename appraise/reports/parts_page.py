@@ -6,16 +6,14 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import Any, Protocol
+from typing import Any
 
-from appraise.engine.work.schedule import Day, Plan, Step
+from appraise.engine.work.schedule import Day, DayPlan, Step
 from appraise.models.case import Case
-from appraise.reports.columns import amount, clip, folded, left, right, title_lines
+from appraise.models.parts import CoreRow, PartRow
+from appraise.reports.columns import amount, clip, folded, row, title_lines
 
 __all__ = [
-    "CoreLine",
-    "DayLines",
-    "PartLine",
     "PartsLists",
     "Sum",
     "by_supplier",
@@ -25,14 +23,13 @@ __all__ = [
     "wait_words",
 ]
 
-LABEL = 37
-QUANTITY = 4
-MONEY = 11
-DEPOSIT = 9
+PART = (-4, -35, 4, 11, 11, 9, -2)
+"""Label, how many, price of each, of all, deposit."""
+DATED = (-4, -35, 4, 11, 9, -12, -2)
+"""The same, with the day in the place of the price of each."""
+SUPPLIER = 61
 JOB = 24
-DUE = 12
-CORE = 32
-CORE_MONEY = 12
+CORE = (-2, -30, -30, 12, 12, 12)
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 LEAST_HOURS = 0.05
 """Shown to a tenth, less is nothing."""
@@ -40,73 +37,14 @@ ZERO = Decimal(0)
 NO_SUPPLIER = "supplier not chosen"
 
 
-class PartLine(Protocol):
-    """One line of what to buy, as a list of parts has it."""
-
-    @property
-    def job_label(self) -> str: ...  # noqa: D102
-    @property
-    def label(self) -> str: ...  # noqa: D102
-    @property
-    def grade(self) -> str: ...  # noqa: D102
-    @property
-    def supplier(self) -> str: ...  # noqa: D102
-    @property
-    def quantity(self) -> int: ...  # noqa: D102
-    @property
-    def each(self) -> Decimal | None: ...  # noqa: D102
-    @property
-    def expected(self) -> bool: ...  # noqa: D102
-    @property
-    def shipping(self) -> Decimal: ...  # noqa: D102
-    @property
-    def tax(self) -> Decimal: ...  # noqa: D102
-    @property
-    def total(self) -> Decimal | None: ...  # noqa: D102
-    @property
-    def core(self) -> Decimal: ...  # noqa: D102
-    @property
-    def warranty_months(self) -> int | None: ...  # noqa: D102
-    @property
-    def state(self) -> str: ...  # noqa: D102
-    @property
-    def due(self) -> date | None: ...  # noqa: D102
-
-
-class CoreLine(Protocol):
-    """Old units of a job whose deposit is not back yet."""
-
-    @property
-    def job_label(self) -> str: ...  # noqa: D102
-    @property
-    def parts(self) -> tuple[str, ...]: ...  # noqa: D102
-    @property
-    def paid(self) -> Decimal: ...  # noqa: D102
-    @property
-    def back(self) -> Decimal: ...  # noqa: D102
-    @property
-    def left(self) -> Decimal: ...  # noqa: D102
-
-
-class DayLines(Protocol):
-    """A day plan with the names of its jobs and of the teardown."""
-
-    @property
-    def plan(self) -> Plan: ...  # noqa: D102
-    @property
-    def jobs(self) -> Mapping[str, str]: ...  # noqa: D102
-    @property
-    def access(self) -> Mapping[str, str]: ...  # noqa: D102
-
-
 @dataclass(frozen=True, slots=True)
 class PartsLists:
     """All that is bought for a car, what goes back, and when it is fitted."""
 
     on: date
-    parts: tuple[PartLine, ...]
-    cores: tuple[CoreLine, ...]
-    days: DayLines
+    parts: tuple[PartRow, ...]
+    cores: tuple[CoreRow, ...]
+    days: DayPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +66,7 @@ class Sum:
     unpriced: int
 
 
-def sum_of(parts: Iterable[PartLine]) -> Sum:
+def sum_of(parts: Iterable[PartRow]) -> Sum:
     """Return parts added up."""
     listed = list(parts)
     return Sum(
@@ -140,9 +78,9 @@ def sum_of(parts: Iterable[PartLine]) -> Sum:
     )
 
 
-def by_supplier(parts: Iterable[PartLine]) -> dict[str, list[PartLine]]:
+def by_supplier(parts: Iterable[PartRow]) -> dict[str, list[PartRow]]:
     """Return parts by their supplier, by name; those without one last, under an empty name."""
-    found: dict[str, list[PartLine]] = {}
+    found: dict[str, list[PartRow]] = {}
     for one in parts:
         found.setdefault(one.supplier.strip(), []).append(one)
     names = sorted(found, key=lambda name: (not name, name.casefold(), name))
@@ -157,7 +95,7 @@ def wait_words(wait: str, jobs: Mapping[str, str]) -> str:
     return f"{what}: {'; '.join(jobs.get(name, name) for name in names.split(', '))}"
 
 
-def day_rows(days: DayLines) -> list[dict[str, Any]]:
+def day_rows(days: DayPlan) -> list[dict[str, Any]]:
     """Return the day plan as rows for a machine: each day, its steps, what a shop has, waits."""
     return [
         {
@@ -197,23 +135,17 @@ def parts_page(case: Case, lists: PartsLists) -> str:
     return "\n".join(lines)
 
 
-def _parts(words: str, parts: list[PartLine], *, dated: bool) -> Iterator[str]:
+def _parts(words: str, parts: list[PartRow], *, dated: bool) -> Iterator[str]:
     yield words
     if not parts:
         yield "  nothing"
         return
-    yield (
-        "  "
-        + left("", LABEL)
-        + right("qty", QUANTITY)
-        + ("" if dated else right("each", MONEY))
-        + right("total", MONEY)
-        + right("deposit", DEPOSIT)
-        + (left("  day", DUE) if dated else "")
-        + "  for"
-    )
+    if dated:
+        yield row(DATED, "", "", "qty", "total", "deposit", "  day", "") + "for"
+    else:
+        yield row(PART, "", "", "qty", "each", "total", "deposit", "") + "for"
     for supplier, mine in by_supplier(parts).items():
-        yield f"  {clip(supplier or NO_SUPPLIER, LABEL + JOB)}"
+        yield f"  {clip(supplier or NO_SUPPLIER, SUPPLIER)}"
         for one in mine:
             yield _part(one, dated=dated)
     found = sum_of(parts)
@@ -222,57 +154,39 @@ def _parts(words: str, parts: list[PartLine], *, dated: bool) -> Iterator[str]:
     if found.unpriced:
         rest.append(f"{found.unpriced} without a price")
     more = f"  and {', '.join(rest)}" if rest else ""
-    yield (
-        "  "
-        + left("together", LABEL + QUANTITY + (0 if dated else MONEY))
-        + right(about + amount(found.total, 2), MONEY)
-        + more
-    )
+    width = -sum(map(abs, (DATED if dated else PART)[1 : 3 if dated else 4])) - 2
+    yield row((-2, width, 11), "", "together", about + amount(found.total, 2)) + more
 
 
-def _part(one: PartLine, *, dated: bool) -> str:
+def _part(one: PartRow, *, dated: bool) -> str:
     about = "~" if one.expected else ""
     each, total = (
         "no price" if value is None else about + amount(value, 2) for value in (one.each, one.total)
     )
-    row = (
-        "    "
-        + left(one.label, LABEL - 2)
-        + right(str(one.quantity), QUANTITY)
-        + ("" if dated else right(each, MONEY))
-        + right(total, MONEY)
-        + right(amount(one.core * one.quantity, 2) if one.core else "", DEPOSIT)
-    )
+    core = amount(one.core * one.quantity, 2) if one.core else ""
     if dated:
-        row += left(f"  {one.due or 'not known'}", DUE)
-    return row + "  " + clip(one.job_label, JOB - 1 if dated else JOB)
+        due = f"  {one.due or 'not known'}"
+        line = row(DATED, "", one.label, f"{one.quantity}", total, core, due, "")
+        return line + clip(one.job_label, JOB - 1)
+    line = row(PART, "", one.label, f"{one.quantity}", each, total, core, "")
+    return line + clip(one.job_label, JOB)
 
 
-def _cores(cores: tuple[CoreLine, ...]) -> Iterator[str]:
+def _cores(cores: tuple[CoreRow, ...]) -> Iterator[str]:
     yield "CORES TO GIVE BACK for their deposit"
     if not cores:
         yield "  none"
         return
-    heads = ("paid", "back", "to claim")
-    yield "  " + left("", 2 * CORE - 4) + "".join(right(one, CORE_MONEY) for one in heads)
+    yield row(CORE, "", "", "", "paid", "back", "to claim")
     for one in cores:
-        yield (
-            "  "
-            + left(", ".join(one.parts) or "old unit", CORE - 2)
-            + left(f" {one.job_label}", CORE - 2)
-            + "".join(
-                right(amount(value, 2), CORE_MONEY) for value in (one.paid, one.back, one.left)
-            )
-        )
+        units = ", ".join(one.parts) or "old unit"
+        money = (amount(value, 2) for value in (one.paid, one.back, one.left))
+        yield row(CORE, "", units, f" {one.job_label}", *money)
     together = sum((one.left for one in cores), ZERO)
-    yield (
-        "  "
-        + left("together", 2 * CORE - 4 + 2 * CORE_MONEY)
-        + right(amount(together, 2), CORE_MONEY)
-    )
+    yield row(CORE, "", "together", "", "", "", amount(together, 2))
 
 
-def _days(days: DayLines) -> Iterator[str]:
+def _days(days: DayPlan) -> Iterator[str]:
     plan = days.plan
     yield "DAY BY DAY" + (f", done on {plan.finish}" if plan.finish else "")
     if plan.problem:
@@ -284,14 +198,14 @@ def _days(days: DayLines) -> Iterator[str]:
         yield from folded(_day(day, days), f"  {WEEKDAYS[day.on.weekday()]} {day.on} {hours:>6}  ")
 
 
-def _day(day: Day, days: DayLines) -> str:
+def _day(day: Day, days: DayPlan) -> str:
     words = [_step(one, days) for one in day.steps if one.hours >= LEAST_HOURS or not one.access]
     words += [f"at the shop: {days.jobs.get(name, name)}" for name in day.at_shop]
     words += [wait_words(one, days.jobs) for one in day.waits]
     return "; ".join(words)
 
 
-def _step(step: Step, days: DayLines) -> str:
+def _step(step: Step, days: DayPlan) -> str:
     label = days.jobs.get(step.task, step.task)
     if step.access:
         label = f"{days.access.get(step.access, step.access)}, and back"

@@ -20,9 +20,9 @@ from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead, closing, job_behind
 from appraise.reports.paper import parts_paper
-from appraise.reports.sheets import parts_sheet
 from appraise.reports.wording import ESTIMATE
 from appraise.services.output import printing
+from appraise.services.output.printing import sheet_of as parts_sheet
 
 CASES = {case.id: case for case in services.example_cases()}
 OWNED = ("wagon-half-repaired", "farm-truck-owned")

@@ -6,13 +6,13 @@ from itertools import groupby
 
 import streamlit as st
 
-from appraise.engine.work.schedule import Step
+from appraise.engine.work.schedule import DayPlan, Step
 from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead
 from appraise.reports.tables_work import slots_table
-from appraise.services.ownership.deciding import DayPlan, day_plan_of
+from appraise.services.ownership.deciding import day_plan_of
 from ui.repair.common import job_names
 from ui.widgets import fields, show
 from ui.widgets.sheets import table_button

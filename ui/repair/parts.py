@@ -17,13 +17,14 @@ from appraise.engine.catalog.values import Lookup
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.intake.file_names import name_to_save
 from appraise.models.case import Case
+from appraise.models.parts import PartRow
 from appraise.models.work import Grade, PlannedJob, PlannedPart
 from appraise.reference.load import Reference
-from appraise.reports.sheets import core_table
+from appraise.reports.tables_parts import core_table
 from appraise.services import today
 from appraise.services.cases.editing import free_id
 from appraise.services.output.printing import parts_paper, parts_sheet
-from appraise.services.ownership.shopping import PartRow, cores_to_return, part_rows
+from appraise.services.ownership.shopping import cores_to_return, part_rows
 from appraise.services.ownership.working import job_of, put_job
 from ui.repair.common import attempt, drawn_anew, job_names, job_with, refusal
 from ui.session import cached, state

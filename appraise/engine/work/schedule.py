@@ -16,7 +16,7 @@ from math import ceil, fsum, isfinite
 
 from appraise.engine.work.tasks import Task, Teardown, order_of, sorter_of, teardown
 
-__all__ = ["MOST_DAYS", "Day", "Plan", "Slot", "Step", "Task", "order_of", "plan_days"]
+__all__ = ["MOST_DAYS", "Day", "DayPlan", "Plan", "Slot", "Step", "Task", "order_of", "plan_days"]
 
 MOST_DAYS = 3_000
 """No plan is longer than this: about eight years."""
@@ -91,6 +91,15 @@ class Plan:
     hours: float
     finish: date | None
     problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """A day plan with the names that people know the jobs and teardown by."""
+
+    plan: Plan
+    jobs: dict[str, str]
+    access: dict[str, str]
 
 
 def plan_days(

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from datetime import date
 from pathlib import Path
 from secrets import token_hex
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING
 
 from pydantic_core import to_json
 
@@ -19,7 +19,7 @@ from appraise.reports.parts_page import PartsLists, day_rows
 from appraise.services.cases.casework import appraise_case, today
 from appraise.services.ownership.bookkeeping import on_file
 from appraise.services.ownership.deciding import day_plan_of, forecast_case
-from appraise.services.ownership.shopping import CoreRow, PartRow, cores_to_return, part_rows
+from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 if TYPE_CHECKING:
     from appraise.store.cases import SaleRecord
@@ -28,11 +28,12 @@ __all__ = [
     "bid_sheet",
     "buyers_sheet",
     "free_place",
+    "paper_of",
     "parts_json",
     "parts_lists",
     "parts_paper",
-    "parts_record",
     "parts_sheet",
+    "sheet_of",
     "work_sheet",
     "write_files",
     "write_parts",
@@ -61,48 +62,48 @@ def parts_lists(case: Case, reference: Reference, on: date | None = None) -> Par
     )
 
 
-def parts_record(case: Case, lists: PartsLists) -> dict[str, Any]:
-    """Return the lists as one object for a machine; amounts are decimals, days are dates."""
+def parts_json(case: Case, lists: PartsLists) -> str:
+    """Return the lists as one JSON object: amounts as decimals in quotes, as in a case file."""
     problem = lists.days.plan.problem
-    return {
+    record = {
         "currency": case.currency,
         "on": lists.on,
-        "parts": [asdict(cast("PartRow", one)) for one in lists.parts],
-        "cores": [asdict(cast("CoreRow", one)) for one in lists.cores],
+        "parts": [asdict(one) for one in lists.parts],
+        "cores": [asdict(one) for one in lists.cores],
         "days": day_rows(lists.days),
         "problems": [problem] if problem else [],
     }
+    return to_json(record, indent=2).decode()
 
 
 def parts_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
-    """Return parts, cores and days as a spreadsheet (xlsx).
-
-    Raises
-    ------
-    BadCase, AppraiseError
-        As `parts_lists`.
-    """
-    from appraise.reports.sheets import parts_sheet as written  # noqa: PLC0415 - seldom needed
-
-    return written(case, parts_lists(case, reference, on))
+    """Return parts, cores and days as a spreadsheet (xlsx); raise as `parts_lists` does."""
+    return sheet_of(case, parts_lists(case, reference, on))
 
 
 def parts_paper(case: Case, reference: Reference, on: date | None = None) -> bytes:
-    """Return parts to buy and cores to give back as a paper (PDF).
+    """Return parts to buy and cores to give back as a paper (PDF); raise as `parts_lists` does."""
+    return paper_of(case, parts_lists(case, reference, on))
 
-    Raises
-    ------
-    BadCase, AppraiseError
-        As `parts_lists`.
-    """
+
+def sheet_of(case: Case, lists: PartsLists) -> bytes:
+    """Return a workbook (xlsx) with the sheets Parts, Cores and Days; the same each time."""
+    from appraise.reports import tables_parts as tables  # noqa: PLC0415 - seldom needed
+    from appraise.reports.workbook import workbook  # noqa: PLC0415
+
+    made = (
+        tables.part_table(case.currency, lists.parts),
+        tables.core_table(case.currency, lists.cores),
+        tables.day_table(lists.days),
+    )
+    return workbook(made, title=case.title, on=lists.on, currency=case.currency)
+
+
+def paper_of(case: Case, lists: PartsLists) -> bytes:
+    """Return the lists as a paper (PDF)."""
     from appraise.reports.paper import parts_paper as written  # noqa: PLC0415 - seldom needed
 
-    return written(case, parts_lists(case, reference, on))
-
-
-def parts_json(case: Case, lists: PartsLists) -> str:
-    """Return the lists as one JSON object: amounts as decimals in quotes, as in a case file."""
-    return to_json(parts_record(case, lists), indent=2).decode()
+    return written(case, lists)
 
 
 def write_parts(
@@ -115,18 +116,11 @@ def write_parts(
     AppraiseError
         A file cannot be written, or is there already and `force` is not given.
     """
-    for path, ending, option in ((sheet, ".xlsx", "--sheet"), (paper, ".pdf", "--paper")):
+    wanted = ((sheet, ".xlsx", "--sheet", sheet_of), (paper, ".pdf", "--paper", paper_of))
+    for path, ending, option, _ in wanted:
         if path is not None:
             free_place(path, ending, option, force=force)
-    contents: dict[Path, bytes] = {}
-    if sheet is not None:
-        from appraise.reports.sheets import parts_sheet as workbook  # noqa: PLC0415
-
-        contents[sheet] = workbook(case, lists)
-    if paper is not None:
-        from appraise.reports.paper import parts_paper as printed  # noqa: PLC0415
-
-        contents[paper] = printed(case, lists)
+    contents = {path: make(case, lists) for path, _, _, make in wanted if path is not None}
     write_files(contents, force=force)
     told = f"written, parts: {len(lists.parts)}, cores to give back: {len(lists.cores)}"
     return tuple(one_line(f"{path}: {told}") for path in contents)

@@ -19,12 +19,12 @@ from appraise.models.diagnosis import Diagnosis
 from appraise.models.earned import Earned
 from appraise.models.forecast import Forecast
 from appraise.reference.load import Reference
-from appraise.reports import sheets as parts
 from appraise.reports import tables_bid as bid
 from appraise.reports import tables_choose as choose
 from appraise.reports import tables_lists as lists
 from appraise.reports import tables_look as look
 from appraise.reports import tables_papers as papers
+from appraise.reports import tables_parts as parts
 from appraise.reports import tables_work as work
 from appraise.reports.table import Table
 from appraise.reports.workbook import workbook
@@ -40,7 +40,7 @@ from appraise.services.ownership.proving import proof_of, unproved
 from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 if TYPE_CHECKING:
-    from appraise.services.ownership.deciding import DayPlan
+    from appraise.engine.work.schedule import DayPlan
 
 __all__ = [
     "NAMES",

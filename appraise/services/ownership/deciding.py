@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import TYPE_CHECKING
@@ -16,18 +15,9 @@ from appraise.reference.load import Reference
 from appraise.services.cases.casework import today
 
 if TYPE_CHECKING:
-    from appraise.engine.work.schedule import Plan
+    from appraise.engine.work.schedule import DayPlan
 
-__all__ = ["DayPlan", "choose_case", "day_plan_of", "earned_by", "forecast_case"]
-
-
-@dataclass(frozen=True, slots=True)
-class DayPlan:
-    """A day plan with the names that people know the jobs and teardown by."""
-
-    plan: Plan
-    jobs: dict[str, str]
-    access: dict[str, str]
+__all__ = ["choose_case", "day_plan_of", "earned_by", "forecast_case"]
 
 
 def forecast_case(case: Case, reference: Reference, on: date | None = None) -> Forecast:
@@ -76,6 +66,7 @@ def day_plan_of(case: Case, reference: Reference, on: date | None = None) -> Day
     """
     from appraise.engine.work.day_plan import day_plan  # noqa: PLC0415 - the engine only when needed
     from appraise.engine.work.forecast import outlook_of  # noqa: PLC0415
+    from appraise.engine.work.schedule import DayPlan  # noqa: PLC0415
 
     found = outlook_of(case, reference)
     now = on or today()

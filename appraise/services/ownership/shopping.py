@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from appraise.models.case import Case
 from appraise.models.ledger import CORES
+from appraise.models.parts import CoreRow, PartRow
 from appraise.models.work import PlannedJob, PlannedPart
 from appraise.reference.load import Reference
 from appraise.services.cases.casework import today
@@ -16,57 +16,9 @@ from appraise.services.cases.casework import today
 if TYPE_CHECKING:
     from appraise.engine.catalog.prices import PriceList
 
-__all__ = ["CoreRow", "PartRow", "cores_to_return", "part_rows"]
+__all__ = ["cores_to_return", "part_rows"]
 
 CENT = Decimal("0.01")
-
-
-@dataclass(frozen=True, slots=True)
-class PartRow:
-    """One line of what to buy.
-
-    Attributes
-    ----------
-    each, total : known price, or what the catalog expects; None where neither is there.
-    expected : whether the price is the catalog's.
-    state : to order, ordered, late or here.
-    due : day on which it is here, if it is known.
-    """
-
-    job: str
-    job_label: str
-    part: str
-    label: str
-    grade: str
-    supplier: str
-    quantity: int
-    each: Decimal | None
-    expected: bool
-    shipping: Decimal
-    tax: Decimal
-    total: Decimal | None
-    core: Decimal
-    warranty_months: int | None
-    state: str
-    due: date | None
-
-
-@dataclass(frozen=True, slots=True)
-class CoreRow:
-    """Old units of a job whose deposit is not back yet.
-
-    Attributes
-    ----------
-    paid, back : deposit entered as paid and as given back.
-    left : what can still be claimed.
-    """
-
-    job: str
-    job_label: str
-    parts: tuple[str, ...]
-    paid: Decimal
-    back: Decimal
-    left: Decimal
 
 
 def part_rows(case: Case, reference: Reference, on: date | None = None) -> tuple[PartRow, ...]:

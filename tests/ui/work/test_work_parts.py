@@ -11,10 +11,11 @@ import openpyxl
 from streamlit.testing.v1 import AppTest
 
 from appraise.models.case import Case
+from appraise.models.parts import PartRow
 from appraise.models.work import Grade, PlannedPart
 from appraise.services import today
 from appraise.services.output.printing import parts_sheet
-from appraise.services.ownership.shopping import PartRow, part_rows
+from appraise.services.ownership.shopping import part_rows
 from ui.repair.parts import listed, parts_frame, with_parts
 from ui.session import cached
 from ui.words import money

@@ -15,13 +15,12 @@ import pypdf
 import pytest
 
 from appraise import services
-from appraise.engine.work.schedule import Plan
+from appraise.engine.work.schedule import DayPlan, Plan
 from appraise.models.case import Case
+from appraise.models.parts import CoreRow, PartRow
 from appraise.reports.paper import head_of, parts_paper, printed
 from appraise.reports.parts_page import PartsLists
 from appraise.services.output.printing import parts_lists
-from appraise.services.ownership.deciding import DayPlan
-from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
 HALF = next(one for one in services.example_cases() if one.id == "wagon-half-repaired")
@@ -265,7 +264,7 @@ def test_the_layouts_hold_no_text_of_a_case_and_ask_for_no_package() -> None:
 
 def test_reading_the_module_does_not_load_the_layout_program() -> None:
     work = (
-        "import sys; from appraise.reports import paper, sheets; "
+        "import sys; from appraise.reports import paper, workbook; "
         "print(sorted({'typst', 'xlsxwriter'} & set(sys.modules)))"
     )
     done = subprocess.run(  # noqa: S603 - our own words only

@@ -10,7 +10,8 @@ from decimal import Decimal
 import pytest
 
 from appraise import services
-from appraise.engine.work.schedule import Day, Plan, Step
+from appraise.engine.work.schedule import Day, DayPlan, Plan, Step
+from appraise.models.parts import CoreRow, PartRow
 from appraise.reports.columns import WIDTH, cells
 from appraise.reports.parts_page import (
     PartsLists,
@@ -21,8 +22,6 @@ from appraise.reports.parts_page import (
     wait_words,
 )
 from appraise.services.output.printing import parts_lists
-from appraise.services.ownership.deciding import DayPlan
-from appraise.services.ownership.shopping import CoreRow, PartRow
 
 REFERENCE = services.reference_values()
 CASES = {

@@ -4,22 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from appraise.models.case import Case
-from appraise.reports.parts_page import (
-    LEAST_HOURS,
-    CoreLine,
-    DayLines,
-    PartLine,
-    PartsLists,
-    wait_words,
-)
+from appraise.engine.work.schedule import DayPlan
+from appraise.models.parts import CoreRow, PartRow
+from appraise.reports.parts_page import LEAST_HOURS, wait_words
 from appraise.reports.table import Column, Table, Value, table_of
-from appraise.reports.workbook import workbook
 
-__all__ = ["core_table", "day_table", "part_table", "parts_sheet"]
+__all__ = ["core_table", "day_table", "part_table"]
 
 
-def part_table(currency: str, parts: Iterable[PartLine]) -> Table:
+def part_table(currency: str, parts: Iterable[PartRow]) -> Table:
     """Return what to buy, line by line."""
     return table_of(
         "Parts",
@@ -42,11 +35,11 @@ def part_table(currency: str, parts: Iterable[PartLine]) -> Table:
     )
 
 
-def _price_is(one: PartLine) -> str:
+def _price_is(one: PartRow) -> str:
     return "missing" if one.each is None else "expected" if one.expected else "known"
 
 
-def core_table(currency: str, cores: Iterable[CoreLine]) -> Table:
+def core_table(currency: str, cores: Iterable[CoreRow]) -> Table:
     """Return the old units whose deposit is not back yet."""
     return table_of(
         "Cores",
@@ -60,7 +53,7 @@ def core_table(currency: str, cores: Iterable[CoreLine]) -> Table:
     )
 
 
-def day_table(days: DayLines) -> Table:
+def day_table(days: DayPlan) -> Table:
     """Return the day plan: a row for each step, each job at a shop, each day that only waits."""
     columns = (
         Column("Day", 12, "day"),
@@ -90,13 +83,3 @@ def day_table(days: DayLines) -> Table:
             mine.append((day.on, None, None, None, waits))
         rows += mine
     return Table("Days", columns, tuple(rows))
-
-
-def parts_sheet(case: Case, lists: PartsLists) -> bytes:
-    """Return a workbook (xlsx) with the sheets Parts, Cores and Days.
-
-    The same lists give the same bytes.
-    """
-    money = case.currency
-    tables = (part_table(money, lists.parts), core_table(money, lists.cores), day_table(lists.days))
-    return workbook(tables, title=case.title, on=lists.on, currency=case.currency)

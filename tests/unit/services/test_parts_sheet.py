@@ -16,13 +16,12 @@ from hypothesis import settings as examples
 from hypothesis import strategies as st
 
 from appraise import services
-from appraise.engine.work.schedule import Day, Plan, Step
+from appraise.engine.work.schedule import Day, DayPlan, Plan, Step
+from appraise.models.parts import CoreRow, PartRow
 from appraise.reports.parts_page import PartsLists
-from appraise.reports.sheets import parts_sheet
 from appraise.reports.workbook import cell_text
 from appraise.services.output.printing import parts_lists
-from appraise.services.ownership.deciding import DayPlan
-from appraise.services.ownership.shopping import CoreRow, PartRow
+from appraise.services.output.printing import sheet_of as parts_sheet
 
 REFERENCE = services.reference_values()
 HALF = next(one for one in services.example_cases() if one.id == "wagon-half-repaired")
