@@ -7,7 +7,14 @@ from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, DayOption, OwnOption, day_of, open_case, reference_of
+from appraise.cli.options import (
+    CaseArgument,
+    DayOption,
+    OwnOption,
+    case_and_sales,
+    day_of,
+    reference_of,
+)
 
 __all__ = ["tables"]
 
@@ -32,8 +39,9 @@ def write_tables(
     from appraise.services.output.printing import free_place  # noqa: PLC0415
 
     free_place(file, ".xlsx", "the file", force=force)
-    loaded = open_case(case)
+    loaded, sales = case_and_sales(case)
     reference = reference_of(own_values)
     day = day_of(on)
-    for words in service.write_tables(loaded, reference, file, only or (), day, force=force):
+    written = service.write_tables(loaded, reference, file, only or (), day, sales, force=force)
+    for words in written:
         typer.echo(words)

@@ -105,15 +105,13 @@ def _bought_and_sold(case: Case) -> Iterable[tuple[str, Value, str]]:
 
 
 def warnings_table(problems: Iterable[Problem]) -> Table:
-    """Return what is to be known before the numbers, the gravest first, each once."""
-    found = dict.fromkeys(
-        (WEIGHTS[one.weight], sentence(one.message), one.hint) for one in problems
-    )
-    rows = sorted(found, key=lambda row: list(WEIGHTS.values()).index(row[0]))
-    return Table(
+    """Return what is to be known before the numbers, in the order in which it is told."""
+    return table_of(
         "Warnings",
-        (Column("Weight", 10), Column("What is known", 70), Column("What to do", 50)),
-        tuple(rows),
+        problems,
+        ("Weight", 10, "text", lambda one: WEIGHTS[one.weight]),
+        ("What is known", 70, "text", lambda one: sentence(one.message)),
+        ("What to do", 50, "text", lambda one: one.hint),
     )
 
 

@@ -63,9 +63,11 @@ def table_button(case: Case, *names: str, only: str | None = None, words: str = 
     reference = known()
     if reference is None:
         return
+    warned = not names or "Warnings" in names
+    sales = cached.workspace().cases.sales() if warned else ()
     what = names[0].lower().replace(" ", "-") if names else "all-tables"
     sheet_button(
-        partial(table_sheet, case, reference, names, only=only),
+        partial(table_sheet, case, reference, names, only=only, sales=sales),
         f"{case.id}-{what}",
         f"sheet:{case.id}:{what}",
         words,

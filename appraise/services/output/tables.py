@@ -11,13 +11,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
-from appraise.errors import AppraiseError, Problem, one_line
+from appraise.errors import AppraiseError, one_line
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
 from appraise.models.choices import Choices
 from appraise.models.diagnosis import Diagnosis
 from appraise.models.earned import Earned
 from appraise.models.forecast import Forecast
+from appraise.models.told import Told
 from appraise.reference.load import Reference
 from appraise.reports import tables_bid as bid
 from appraise.reports import tables_choose as choose
@@ -33,14 +34,16 @@ from appraise.services.inspection.diagnosing import diagnose_case
 from appraise.services.inspection.measuring import verdict_of
 from appraise.services.inspection.paperwork import Examined, examine
 from appraise.services.output.printing import write_files
+from appraise.services.output.telling import told_of_all
 from appraise.services.ownership.bookkeeping import totals
 from appraise.services.ownership.deciding import choose_case, day_plan_of, earned_by, forecast_case
 from appraise.services.ownership.owning import itemize_case
-from appraise.services.ownership.proving import proof_of, unproved
+from appraise.services.ownership.proving import proof_of
 from appraise.services.ownership.shopping import cores_to_return, part_rows
 
 if TYPE_CHECKING:
     from appraise.engine.work.schedule import DayPlan
+    from appraise.store.cases import SaleRecord
 
 __all__ = [
     "NAMES",
@@ -76,6 +79,7 @@ class _Car:
     reference: Reference
     on: date
     only: str | None = None
+    sales: tuple[SaleRecord, ...] = ()
 
     @cached_property
     def appraisal(self) -> Appraisal:
@@ -133,15 +137,10 @@ class _Car:
             return "cannot tell", (("cannot tell", str(error)),)
         return found.result, found.lines
 
-    def problems(self) -> Iterable[Problem]:
-        """Return what is to be known first, from everything that can be worked out."""
-        priced, case = self.priced, self.case
-        yield from priced.problems if priced else ()
-        yield from self.examined.problems if case.papers else ()
-        if case.purchase is not None:
-            yield from unproved(case, self.reference)
-            forecast = _or_none(lambda: self.forecast)
-            yield from forecast.problems if forecast else ()
+    def told(self) -> Told:
+        owned = self.case.purchase is not None
+        forecast = _or_none(lambda: self.forecast) if owned else None
+        return told_of_all(self.case, self.reference, self.priced, forecast, self.sales, self.on)
 
     def measured(self) -> Iterable[look.Taken]:
         """Return every measurement, of the look and of the proofs."""
@@ -176,7 +175,7 @@ def _landed(car: _Car) -> Table:
 
 
 LOOKED: dict[str, Callable[[_Car], Table]] = {
-    "Warnings": lambda car: look.warnings_table(car.problems()),
+    "Warnings": lambda car: look.warnings_table(car.told().everything),
     "Findings": lambda car: look.findings_table(car.case, car.priced),
     "Causes": lambda car: look.causes_table(
         car.case, _or_none(lambda: car.diagnosis), car.jobs, car.only
@@ -242,16 +241,24 @@ def _none_yet(name: str, case: Case) -> str:
     return ""
 
 
-def car_tables(case: Case, reference: Reference, on: date | None = None) -> Gathered:
+def car_tables(
+    case: Case,
+    reference: Reference,
+    on: date | None = None,
+    sales: Iterable[SaleRecord] = (),
+) -> Gathered:
     """Return every table that a car can give, those that would be empty left out.
 
     The first is the car itself, which also says what could not be worked out and why.
     """
-    car = _Car(case, reference, on or today())
+    return _all_tables(_Car(case, reference, on or today(), sales=tuple(sales)))
+
+
+def _all_tables(car: _Car) -> Gathered:
     tables: list[Table] = []
     left_out: defaultdict[str, list[str]] = defaultdict(list)
     for name, make in MAKERS.items():
-        if _none_yet(name, case):
+        if _none_yet(name, car.case):
             continue
         try:
             table = make(car)
@@ -260,7 +267,7 @@ def car_tables(case: Case, reference: Reference, on: date | None = None) -> Gath
             continue
         if table.rows:
             tables.append(table)
-    first = look.car_table(case, car.on, left_out)
+    first = look.car_table(car.case, car.on, left_out)
     return Gathered((first, *tables), {why: tuple(names) for why, names in left_out.items()})
 
 
@@ -270,6 +277,7 @@ def table_sheet(
     names: Iterable[str] = (),
     on: date | None = None,
     only: str | None = None,
+    sales: Iterable[SaleRecord] = (),
 ) -> bytes:
     """Return tables of a car as a spreadsheet (xlsx).
 
@@ -277,6 +285,7 @@ def table_sheet(
     ----------
     names : of the tables, as in `NAMES`, capitals alike; all that the car can give if empty.
     only : id of the one finding that causes, checks and repairs to try are wanted of.
+    sales : the person's cars offered or sold, from the store.
 
     Raises
     ------
@@ -284,7 +293,7 @@ def table_sheet(
         There is no table of that name, the car cannot have it, or it cannot be worked out.
     """
     day = on or today()
-    found = _gather(_Car(case, reference, day, only), names)
+    found = _gather(_Car(case, reference, day, only, tuple(sales)), names)
     return workbook(found.tables, title=case.title, on=day, currency=case.currency)
 
 
@@ -294,6 +303,7 @@ def write_tables(
     path: Path,
     names: Iterable[str],
     on: date | None = None,
+    sales: Iterable[SaleRecord] = (),
     *,
     force: bool = False,
 ) -> tuple[str, ...]:
@@ -305,7 +315,7 @@ def write_tables(
         As `table_sheet`, or the file cannot be written.
     """
     day = on or today()
-    found = _gather(_Car(case, reference, day), names)
+    found = _gather(_Car(case, reference, day, sales=tuple(sales)), names)
     content = workbook(found.tables, title=case.title, on=day, currency=case.currency)
     write_files({path: content}, force=force)
     count = len(found.tables)
@@ -317,7 +327,7 @@ def write_tables(
 def _gather(car: _Car, names: Iterable[str]) -> Gathered:
     wanted = tuple(dict.fromkeys(_name(one) for one in names))
     if not wanted:
-        return car_tables(car.case, car.reference, car.on)
+        return _all_tables(car)
     return Gathered(tuple(_one(one, car) for one in wanted), {})
 
 

@@ -15,9 +15,10 @@ from appraise.services.inspection.selling import seller_counts
 
 if TYPE_CHECKING:
     from appraise.models.appraisal import Appraisal
+    from appraise.models.forecast import Forecast
     from appraise.store.cases import SaleRecord
 
-__all__ = ["told_of"]
+__all__ = ["told_of", "told_of_all"]
 
 
 def told_of(
@@ -46,3 +47,24 @@ def told_of(
             *seller_counts(sales, on or today(), leaving_out=case.id).problems,
         )
     )
+
+
+def told_of_all(
+    case: Case,
+    reference: Reference,
+    appraisal: Appraisal | None,
+    forecast: Forecast | None,
+    sales: Iterable[SaleRecord] = (),
+    on: date | None = None,
+) -> Told:
+    """Return what has to be known of a car: beside its bid, and once it is owned of its repair.
+
+    Parameters
+    ----------
+    forecast : of an owned car, or None where there is none.
+    """
+    from appraise.services.ownership.proving import unproved  # noqa: PLC0415 - the bid goes without
+
+    found = told_of(case, reference, appraisal, sales, on).everything
+    owned = unproved(case, reference) if case.purchase is not None else ()
+    return Told.of((*found, *owned, *(forecast.problems if forecast else ())))

@@ -20,6 +20,7 @@ from appraise.models.told import Told
 from appraise.reports.bid_page import bid_page
 from appraise.reports.wording import sentence
 from appraise.services.output.printing import bid_sheet
+from appraise.services.output.tables import car_tables
 from appraise.services.output.telling import told_of
 from appraise.store.cases import SaleRecord
 
@@ -184,3 +185,21 @@ def test_what_is_told_is_sorted_and_told_once() -> None:
 
     assert found.everything == (stop, warning, note, law)
     assert found.first == (stop, warning, note)
+
+
+@pytest.mark.parametrize("change", CHANGES)
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_the_sheet_of_warnings_has_what_the_other_faces_show(name: str, change: str) -> None:
+    case = changed(name, change)
+    sales = tuple(
+        SaleRecord(f"car-{at}", "Car", "sold", {"sold_on": "2026-10-01"}, "2026-09-01", "clear")
+        for at in range(6)
+    )
+    found = told_of(case, REFERENCE, services.appraise_case(case, REFERENCE), sales, ON)
+    tables = car_tables(case, REFERENCE, ON, sales).tables
+    (rows,) = [one.rows for one in tables if one.name == "Warnings"]
+    shown = [(sentence(one.message), one.hint) for one in found.everything]
+
+    assert [row[1:] for row in rows if row[1:] in shown] == shown
+    others = [row[1:] for row in rows if row[1:] not in shown]
+    assert not others or case.purchase is not None  # of an owned car also its repair
