@@ -19,7 +19,17 @@ from appraise.models.case import Case
 from appraise.models.diagnosis import FindingDiagnosis
 from ui.words import chance_words, money
 
-__all__ = ["Chart", "bid_curve", "drawn", "drivers", "odds", "odometer", "resale", "waterfall"]
+__all__ = [
+    "Chart",
+    "bid_curve",
+    "blank",
+    "drawn",
+    "drivers",
+    "odds",
+    "odometer",
+    "resale",
+    "waterfall",
+]
 
 BLUE, ORANGE, GREEN, VERMILION = "#0072B2", "#E69F00", "#009E73", "#D55E00"
 SKY, PURPLE, GRAY = "#56B4E9", "#CC79A7", "#8A8A8A"
@@ -56,11 +66,12 @@ def drawn(text: str, width: int = 10_000, most: int | None = None) -> str:
     return "<br>".join(escape(one, quote=False).replace("%{", "%\u2060{") for one in lines)
 
 
-def _figure(height: int = HEIGHT) -> go.Figure:
+def blank(height: int = HEIGHT, top: int = 16) -> go.Figure:
+    """Return a figure without anything on it, laid out as all of them are."""
     figure = go.Figure()
     figure.update_layout(
         height=height,
-        margin={"l": 8, "r": 8, "t": 16, "b": 8},
+        margin={"l": 8, "r": 8, "t": top, "b": 8},
         legend={"orientation": "h", "yanchor": "top", "y": -0.2, "x": 0.0},
         hoverlabel={"namelength": -1},
         dragmode=False,
@@ -68,6 +79,23 @@ def _figure(height: int = HEIGHT) -> go.Figure:
     figure.update_xaxes(automargin=True, fixedrange=True)
     figure.update_yaxes(automargin=True, fixedrange=True)
     return figure
+
+
+BARS = {
+    "orientation": "h",
+    "textposition": "outside",
+    "textangle": 0,
+    "constraintext": "none",
+    "cliponaxis": False,
+}
+"""Bars lie, each with its figure beyond its end."""
+
+
+def _lying(figure: go.Figure, form: str, span: list[float]) -> None:
+    """Have bars lie from the top down on an axis of that range."""
+    figure.update_yaxes(autorange="reversed", title=None)
+    figure.update_xaxes(tickformat=form, nticks=FEW_TICKS, range=span)
+    figure.update_layout(showlegend=False, margin={"t": 8})
 
 
 def beside(ends: Sequence[float], texts: Sequence[str], labels: Sequence[str]) -> list[float]:
@@ -98,7 +126,7 @@ def resale(case: Case, result: Resale, currency: str) -> Chart:
     """Return the comparables with the fitted price, its band, and this car on it."""
     unit = case.vehicle.odometer.unit
     scale = 1.0 if unit == "mi" else 1.609344
-    figure = _figure()
+    figure = blank()
     at = [float(point.miles) * scale for point in result.band]
     figure.add_scatter(
         x=at + at[::-1],
@@ -173,7 +201,7 @@ def bid_curve(appraisal: Appraisal, target: float, confidence: float) -> Chart:
     """Return how the chances move with the bid, with the asking and walk-away prices marked."""
     currency = appraisal.currency
     bids = [float(one.bid) for one in appraisal.curve]
-    figure = _figure()
+    figure = blank()
     lines = (
         ("chance_of_loss", "Chance of losing money", VERMILION, "solid"),
         ("chance_of_target", f"Chance of making {target:,.0f} or more", BLUE, "dash"),
@@ -229,27 +257,21 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     values = [amount for _, amount in steps] + [total]
     kinds = ["relative"] * len(steps) + ["total"]
     texts = [f"{amount:,.0f}".replace("-", MINUS) for amount in values]
-    figure = _figure(height=80 + (BESIDE + LINE * _lines(labels)) * len(labels))
+    figure = blank(height=80 + (BESIDE + LINE * _lines(labels)) * len(labels))
     figure.add_waterfall(
-        orientation="h",
         y=labels,
         x=values,
         measure=kinds,
         text=texts,
-        textposition="outside",
-        textangle=0,
-        constraintext="none",
-        cliponaxis=False,
         decreasing={"marker": {"color": ORANGE}},
         increasing={"marker": {"color": SKY}},
         totals={"marker": {"color": GREEN if total >= 0 else VERMILION}},
         connector={"line": {"color": GRAY, "width": 1}},
         hovertemplate=f"%{{y}}: %{{text}} {currency}<extra></extra>",
+        **BARS,
     )
-    figure.update_yaxes(autorange="reversed", title=None)
     ends = [*accumulate(amount for _, amount in steps), total]
-    figure.update_xaxes(tickformat=",.0f", nticks=FEW_TICKS, range=beside(ends, texts, labels))
-    figure.update_layout(showlegend=False, margin={"t": 8})
+    _lying(figure, ",.0f", beside(ends, texts, labels))
     listed = "; ".join(f"{label} {amount:,.0f}" for label, amount in steps)
     return Chart(figure, f"On average: {listed}; profit {total:,.0f} {currency}.")
 
@@ -262,7 +284,7 @@ def odds(found: FindingDiagnosis) -> Chart:
     labels = [_short(one.label) for one in shown]
     changed = any(one.before != one.after for one in shown)
     bars = BESIDE + LINE * max(_lines(labels), 2 if changed else 1)
-    figure = _figure(height=110 + bars * len(shown))
+    figure = blank(height=110 + bars * len(shown))
     series = [("after", "Now" if changed else "Chance", BLUE)]
     if changed:
         series.append(("before", "At first", GRAY))
@@ -301,7 +323,7 @@ def odometer(readings: Sequence[Reading], unit: str) -> Chart:
     """Return the odometer's history, each reading with where it was read."""
     factor = {("mi", "km"): 1.609344, ("km", "mi"): 1 / 1.609344}
     values = [float(one.value) * factor.get((one.unit or unit, unit), 1.0) for one in readings]
-    figure = _figure(320)
+    figure = blank(320)
     figure.add_scatter(
         x=[one.day for one in readings],
         y=values,
@@ -333,22 +355,15 @@ def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
     labels = [_short(one.label) for one in shown]
     values = [float(one.share) for one in shown]
     texts = [f"{value:.0%}" for value in values]
-    figure = _figure(height=90 + (BESIDE + LINE * _lines(labels)) * max(1, len(shown)))
+    figure = blank(height=90 + (BESIDE + LINE * _lines(labels)) * max(1, len(shown)))
     figure.add_bar(
-        orientation="h",
         y=labels,
         x=values,
         text=texts,
-        textposition="outside",
-        textangle=0,
-        constraintext="none",
-        cliponaxis=False,
         marker={"color": BLUE},
         hovertemplate="%{y}: %{x:.1%}<extra></extra>",
+        **BARS,
     )
-    figure.update_yaxes(autorange="reversed")
-    whole = beside([*values, 0.1], [*texts, ""], labels)
-    figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=whole)
-    figure.update_layout(showlegend=False, margin={"t": 8})
+    _lying(figure, ".0%", beside([*values, 0.1], [*texts, ""], labels))
     listed = "; ".join(f"{one.label} {one.share:.0%}" for one in shown)
     return Chart(figure, f"What makes the profit uncertain: {listed}.")

@@ -9,8 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Literal
 
-import plotly.graph_objects as go
-
 from appraise.engine.measure.full_load import Overlay
 from appraise.models.choices import FrontierPoint, OptionView
 from ui.plots.bid import (
@@ -23,6 +21,7 @@ from ui.plots.bid import (
     MINUS,
     VERMILION,
     Chart,
+    blank,
     drawn,
 )
 from ui.words import money, span
@@ -31,6 +30,7 @@ __all__ = ["beyond", "frontier", "nets", "pulls"]
 
 LABEL_LINE = 17
 NAME_LINE = 48
+TOP = 28
 NOW = "as is"
 LEAST_APART = 0.06
 """Share of the width that a number over a point needs on a phone."""
@@ -39,27 +39,13 @@ TICKS = {"money": ",.0f", "hours": ",.1~f"}
 UNITS = {"money": "money in", "hours": "your hours in"}
 
 
-def _figure(height: int) -> go.Figure:
-    figure = go.Figure()
-    figure.update_layout(
-        height=height,
-        margin={"l": 8, "r": 12, "t": 28, "b": 8},
-        legend={"orientation": "h", "yanchor": "top", "y": -0.2, "x": 0.0},
-        hoverlabel={"namelength": -1},
-        dragmode=False,
-    )
-    figure.update_xaxes(automargin=True, fixedrange=True)
-    figure.update_yaxes(automargin=True, fixedrange=True)
-    return figure
-
-
 def nets(options: Sequence[OptionView], currency: str) -> Chart:
     """Return the net of each option as a dot with its range, in the order given.
 
     The net is the average, by which they are put in order; that of selling it as it stands is a
     line through all of them.
     """
-    figure = _figure(96 + 56 * len(options))
+    figure = blank(96 + 56 * len(options), TOP)
     now = next((one for one in options if one.kind == NOW), None)
     for one in options:
         here = one is now
@@ -158,7 +144,7 @@ def frontier(
     unit = currency if by == "money" else "h"
     names = beyond(points, labels)
     at = [float(getattr(one, by)) for one in points]
-    figure = _figure(360)
+    figure = blank(360, TOP)
     figure.add_scatter(
         x=at,
         y=[float(one.net.mean) for one in points],
@@ -226,7 +212,7 @@ def pulls(
     target : from and to, in that unit; drawn as a band.
     factor : from the log's unit into the one shown.
     """
-    figure = _figure(340)
+    figure = blank(340, TOP)
     if target is not None:
         figure.add_hrect(
             y0=target[0],

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import plotly.graph_objects as go
-
 from appraise.models.forecast import Forecast
-from ui.plots.bid import BLUE, GRAY, ORANGE, Chart
+from ui.plots.bid import BLUE, GRAY, ORANGE, Chart, blank
 from ui.words import money
 
 __all__ = ["s_curve"]
@@ -17,7 +15,8 @@ FEW_TICKS = 6
 def s_curve(forecast: Forecast) -> Chart:
     """Return budget of the jobs done against what was paid, and the fan of where it is going."""
     currency = forecast.currency
-    figure = _figure()
+    figure = blank(TALL, 32)
+    figure.update_xaxes(nticks=FEW_TICKS)
     fan = [one for one in forecast.curve if one.likely is not None]
     if fan:
         days = [one.on for one in fan]
@@ -71,22 +70,8 @@ def s_curve(forecast: Forecast) -> Chart:
     figure.add_annotation(
         x=f"{forecast.on}", y=1, yref="paper", yanchor="bottom", text="today", showarrow=False
     )
-    figure.update_yaxes(title=f"Money, {currency}")
+    figure.update_yaxes(title=f"Money, {currency}", tickformat=",.0f", rangemode="tozero")
     return Chart(figure, _words(forecast))
-
-
-def _figure() -> go.Figure:
-    figure = go.Figure()
-    figure.update_layout(
-        height=TALL,
-        margin={"l": 8, "r": 8, "t": 32, "b": 8},
-        legend={"orientation": "h", "yanchor": "top", "y": -0.15, "x": 0.0},
-        hoverlabel={"namelength": -1},
-        dragmode=False,
-    )
-    figure.update_xaxes(automargin=True, fixedrange=True, nticks=FEW_TICKS)
-    figure.update_yaxes(automargin=True, fixedrange=True, tickformat=",.0f", rangemode="tozero")
-    return figure
 
 
 def _words(forecast: Forecast) -> str:
