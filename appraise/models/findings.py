@@ -198,6 +198,11 @@ class Finding(Model):
             )
 
     @property
+    def called(self) -> str:
+        """What people call it: what was seen, or its area if nobody said."""
+        return self.label or self.area.value.replace("_", " ").capitalize()
+
+    @property
     def trouble(self) -> bool:
         """Whether it is suspect or faulty."""
         return self.state in (State.SUSPECT, State.FAULTY)

@@ -109,7 +109,7 @@ def _known(case: Case, labels: Mapping[str, str]) -> Iterable[dict[str, str]]:
             continue
         if one.truth is not None and not one.truth.fault:
             continue
-        label = one.label or one.area.value.replace("_", " ")
+        label = one.called
         sure = one.state.value == "faulty" or (one.truth is not None and one.truth.fault)
         cause = ""
         if one.truth is not None and one.truth.cause is not None:

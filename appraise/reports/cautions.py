@@ -6,25 +6,13 @@ from collections.abc import Iterable
 
 from appraise.engine.catalog.cautions import on_this_car
 from appraise.models.case import Case
-from appraise.models.jobs import Job
-from appraise.models.work import PlannedJob
+from appraise.reference.jobs import job_of_case
 from appraise.reference.load import Reference
 from appraise.reference.schema import Caution
 from appraise.reports.columns import folded
 from appraise.reports.wording import ESTIMATE
 
-__all__ = ["caution_lines", "cautions_ahead", "cautions_of", "closing", "job_behind"]
-
-
-def job_behind(case: Case, planned: PlannedJob, reference: Reference) -> Job | None:
-    """Return the job that a planned one is of; None if it is not known any more."""
-    return _job(case, planned.job, reference)
-
-
-def _job(case: Case, name: str, reference: Reference) -> Job | None:
-    own = next((one for one in case.own_jobs if one.id == name), None)
-    entry = reference.jobs.get(name)
-    return own or (entry.job if entry else None)
+__all__ = ["caution_lines", "cautions_ahead", "cautions_of", "closing"]
 
 
 def cautions_of(names: Iterable[str], reference: Reference) -> list[Caution]:
@@ -45,7 +33,7 @@ def cautions_ahead(case: Case, reference: Reference) -> tuple[str, ...]:
         if finding.trouble and not settled and finding.id not in planned:
             jobs += [one.job for one in finding.jobs]
             jobs += [one.job for cause in finding.causes for one in cause.jobs]
-    known = [_job(case, name, reference) for name in jobs]
+    known = [job_of_case(case, name, reference) for name in jobs]
     names = (name for one in known if one is not None for name in one.cautions)
     return on_this_car(names, case.vehicle)
 

@@ -23,7 +23,7 @@ def papers_page(
     """Return contradictions first, then each paper with what it proves, then the odometer."""
     lines = [f"{one_line(case.title)}: {len(case.papers)} papers"]
     lines += [f"{'-' if one.weight == 'note' else '!'} {one_line(one.words)}" for one in problems]
-    labels = {one.id: one.label or one.id for one in case.findings}
+    labels = {one.id: one.called for one in case.findings}
     for paper in case.papers:
         dated = f", {paper.dated}" if paper.dated else ""
         issuer = f", {one_line(paper.issuer)}" if paper.issuer else ""

@@ -13,6 +13,7 @@ from appraise.models.case import Case, Standing
 from appraise.models.diagnosis import CheckWorth, Diagnosis
 from appraise.models.findings import Finding, Look
 from appraise.models.measurements import Measurement
+from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
 from appraise.reports.table import Column, Table, Value, table_of, yes
 from appraise.reports.wording import (
@@ -46,7 +47,7 @@ Taken = tuple[str, Measurement, Verdict | None]
 
 def finding_labels(case: Case) -> dict[str, str]:
     """Return what each finding is called, by id; one without words of its own by its area."""
-    return {one.id: one.label or name(one.area) for one in case.findings}
+    return {one.id: one.called for one in case.findings}
 
 
 def car_table(case: Case, on: date, left_out: Mapping[str, Sequence[str]]) -> Table:
@@ -155,13 +156,12 @@ def _truth(finding: Finding) -> str:
 
 
 def causes_table(
-    case: Case, diagnosis: Diagnosis | None, labels: Mapping[str, str], only: str | None = None
+    case: Case, diagnosis: Diagnosis | None, reference: Reference, only: str | None = None
 ) -> Table:
     """Return the causes behind each finding, with their chance as entered and as it is now.
 
     Parameters
     ----------
-    labels : names of jobs, by id.
     only : id of one finding.
     """
     weighed = {one.id: one for one in diagnosis.findings} if diagnosis else {}
@@ -173,7 +173,7 @@ def causes_table(
         found = weighed.get(finding.id)
         odds = {one.id: one for one in found.causes} if found else {}
         for cause in finding.causes:
-            jobs = "; ".join(labels.get(one.job, one.job) for one in cause.jobs)
+            jobs = "; ".join(job_label(case, one.job, reference) for one in cause.jobs)
             now = odds[cause.id].after if cause.id in odds else None
             rows.append((names[finding.id], cause.label, cause.chance, now, jobs))
         known = {one.id for one in finding.causes}

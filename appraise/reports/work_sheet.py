@@ -9,9 +9,10 @@ from appraise.engine.catalog.cautions import on_this_car
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, JobForecast
 from appraise.models.work import PlannedJob, Stage
+from appraise.reference.jobs import job_of_case
 from appraise.reference.load import Reference
 from appraise.reports.blocks import TICK, Block, Cell, item, listed, table, under, words
-from appraise.reports.cautions import cautions_of, job_behind
+from appraise.reports.cautions import cautions_of
 from appraise.reports.columns import amount
 from appraise.reports.paper import head_of, printed
 
@@ -94,7 +95,7 @@ def _job_of(
     case: Case, planned: PlannedJob, reference: Reference
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the cautions and tools of a planned job."""
-    job = job_behind(case, planned, reference)
+    job = job_of_case(case, planned.job, reference)
     if job is None:
         return (), ()
     return on_this_car(job.cautions, case.vehicle), tuple(job.tools)

@@ -17,8 +17,9 @@ from pypdf import PdfReader
 from appraise import cli, services
 from appraise.engine.catalog.cautions import READY, on_this_car
 from appraise.models.case import Case
+from appraise.reference.jobs import job_of_case
 from appraise.reference.load import Reference
-from appraise.reports.cautions import cautions_ahead, closing, job_behind
+from appraise.reports.cautions import cautions_ahead, closing
 from appraise.reports.paper import parts_paper
 from appraise.reports.wording import ESTIMATE
 from appraise.services.output import printing
@@ -92,7 +93,7 @@ def test_a_log_warns_of_the_drive_and_answers_end_with_it(run: Run, tmp_path: Pa
 def test_the_work_ahead_carries_its_cautions_each_once(run: Run, command: str, name: str) -> None:
     case = CASES[name]
     text = words(run(command, name))
-    jobs = [job_behind(case, one, REFERENCE) for one in case.work.jobs if one.open]
+    jobs = [job_of_case(case, one.job, REFERENCE) for one in case.work.jobs if one.open]
     names = {one for job in jobs if job is not None for one in job.cautions}
 
     assert {"raised_car", "brake_dust"} <= names

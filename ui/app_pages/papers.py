@@ -50,7 +50,7 @@ def one_paper(case: Case, paper: Paper, found: Examined) -> None:
         issuer = f", {paper.issuer}" if paper.issuer else ""
         total = f", {money(paper.total)} {case.currency}" if paper.total is not None else ""
         st.markdown(f"**{name(paper.kind)}**{show.plain(dated + issuer + total)}")
-        labels = {one.id: one.label or one.id for one in case.findings}
+        labels = {one.id: one.called for one in case.findings}
         mine = [one for one in found.strengths if one.paper == paper.id]
         for one in mine:
             about = show.plain(labels.get(one.claim.finding, one.claim.finding))

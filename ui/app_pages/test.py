@@ -5,6 +5,7 @@ import streamlit as st
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.work import PlannedJob, Stage
+from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
 from appraise.reports.wording import STAGES
 from appraise.services import today
@@ -12,7 +13,6 @@ from appraise.services.ownership.proving import Proved, finish_job, reopen_job, 
 from ui.proving.proof_form import (
     ICONS,
     RESULTS,
-    job_label,
     proof_boxes,
     proof_lines,
     proved,
@@ -86,7 +86,7 @@ def finish(job_id: str, label: str, key: str) -> None:
 def card(case: Case, job: PlannedJob, reference: Reference) -> None:
     """Show a job with its proofs; the opened one with all that can be added."""
     found = proved(job, case, reference)
-    label = job_label(job, case, reference)
+    label = job_label(case, job.job, reference)
     name = f"{case.id}:{job.id}"
     opened = st.session_state.get(OPENED) == name
     with st.container(border=True):
@@ -96,7 +96,7 @@ def card(case: Case, job: PlannedJob, reference: Reference) -> None:
             f"**{show.plain(label)}**  \n{icon} {STAGES[job.stage]}{on} · "
             f"{ICONS[found.result]} {RESULTS.get(found.result, found.result)}"
         )
-        about = [one.label or one.id for one in case.findings if one.id in job.findings]
+        about = [one.called for one in case.findings if one.id in job.findings]
         if about:
             st.caption(show.plain(f"Repairs: {'; '.join(about)}"))
         if job.bypass is not None and job.bypass.open:

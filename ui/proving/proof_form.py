@@ -24,7 +24,7 @@ from ui.session import cached, state
 from ui.widgets import show
 from ui.widgets.refusals import refuse, refused, settled
 
-__all__ = ["ICONS", "RESULTS", "job_label", "proof_boxes", "proof_lines", "proved", "would_prove"]
+__all__ = ["ICONS", "RESULTS", "proof_boxes", "proof_lines", "proved", "would_prove"]
 
 ICONS = {
     "passes": ":material/check:",
@@ -41,13 +41,6 @@ PASTE = (
 MOST_NAMED = 3
 DRIVEN = ("road_test",)
 """Cautions of a drive, for a logged pull or to run the monitors."""
-
-
-def job_label(job: PlannedJob, case: Case, reference: Reference) -> str:
-    """Return the name of a planned job."""
-    own = next((one.label for one in case.own_jobs if one.id == job.job), None)
-    known = reference.jobs.get(job.job)
-    return own or (known.job.label if known else job.job)
 
 
 def proved(job: PlannedJob, case: Case, reference: Reference) -> Proved:

@@ -13,12 +13,11 @@ from pydantic import BaseModel, ValidationError
 
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.models.case import Case
-from appraise.models.findings import Finding
 from appraise.models.problems import problems_of
 from appraise.models.ranges import Range
 from appraise.models.work import PlannedJob
+from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
-from appraise.reports.cautions import job_behind
 from appraise.reports.wording import STAGES
 from ui.session import state
 from ui.widgets import show
@@ -36,7 +35,6 @@ __all__ = [
     "drawn_anew",
     "finding_names",
     "forget_refusal",
-    "job_behind",
     "job_names",
     "job_with",
     "link",
@@ -153,8 +151,7 @@ def job_names(case: Case, reference: Reference) -> dict[str, str]:
     """Return the planned jobs by id with their names; of two alike each says its id too."""
     labels = {}
     for one in case.work.jobs:
-        job = job_behind(case, one, reference)
-        label = job.label if job else one.job
+        label = job_label(case, one.job, reference)
         labels[one.id] = f"{label}: {one.bypass.what}" if one.bypass else label
     counts = Counter(labels.values())
     return {
@@ -164,11 +161,7 @@ def job_names(case: Case, reference: Reference) -> dict[str, str]:
 
 def finding_names(case: Case) -> dict[str, str]:
     """Return the findings that are suspect or faulty by id with their names."""
-    return {one.id: _finding_name(one) for one in case.findings if one.trouble}
-
-
-def _finding_name(finding: Finding) -> str:
-    return finding.label or finding.area.value.replace("_", " ").capitalize()
+    return {one.id: one.called for one in case.findings if one.trouble}
 
 
 def job_with(job: PlannedJob, changes: Mapping[str, Any]) -> PlannedJob:

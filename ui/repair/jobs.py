@@ -9,6 +9,7 @@ import streamlit as st
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast, JobForecast
 from appraise.models.work import PlannedJob, Purpose, Stage
+from appraise.reference.jobs import job_of_case
 from appraise.reference.load import Reference
 from appraise.services import today
 from appraise.services.output.printing import work_sheet
@@ -27,7 +28,6 @@ from ui.repair.common import (
     STAGES,
     attempt,
     finding_names,
-    job_behind,
     job_names,
     job_with,
     link,
@@ -172,7 +172,7 @@ def _stage(job: PlannedJob) -> str:
 
 
 def _cautions(case: Case, job: PlannedJob, reference: Reference) -> None:
-    known = job_behind(case, job, reference)
+    known = job_of_case(case, job.job, reference)
     show.cautions(known.cautions if known else (), case.vehicle, reference)
 
 
@@ -201,7 +201,7 @@ def _figures(job: PlannedJob, expected: JobForecast, currency: str) -> str:
 def _details(case: Case, job: PlannedJob, names: dict[str, str], reference: Reference) -> list[str]:
     findings = finding_names(case)
     open_names = {one.id for one in case.work.jobs if one.open}
-    known = job_behind(case, job, reference)
+    known = job_of_case(case, job.job, reference)
     lines = []
     waits = [names[one] for one in job.after if one in open_names]
     if job.bypass is not None:

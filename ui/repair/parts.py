@@ -12,8 +12,6 @@ from typing import Any
 import pandas as pd
 import streamlit as st
 
-from appraise.engine.catalog.prices import PriceList
-from appraise.engine.catalog.values import Lookup
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.intake.file_names import name_to_save
 from appraise.models.case import Case
@@ -24,7 +22,7 @@ from appraise.reports.tables_parts import core_table
 from appraise.services import today
 from appraise.services.cases.editing import free_id
 from appraise.services.output.printing import parts_paper, parts_sheet
-from appraise.services.ownership.shopping import cores_to_return, part_rows
+from appraise.services.ownership.shopping import cores_to_return, part_rows, parts_of
 from appraise.services.ownership.working import job_of, put_job
 from ui.repair.common import attempt, drawn_anew, job_names, job_with, refusal
 from ui.session import cached, state
@@ -33,12 +31,10 @@ from ui.widgets.sheets import sheet_button
 from ui.widgets.tables import edit_table, kept_or_handed_over
 from ui.words import money, name
 
-__all__ = ["listed", "parts", "parts_frame", "with_parts"]
+__all__ = ["parts", "parts_frame", "with_parts"]
 
 TABLE = "parts-table"
 MARK = "parts-mark"
-CENT = Decimal("0.01")
-MOST_PIECES = 100
 TALL = 40
 MONEY = ("each", "shipping", "tax", "core")
 WHOLE = ("quantity", "days", "warranty")
@@ -123,7 +119,7 @@ def parts_frame(rows: Sequence[PartRow], case: Case, reference: Reference) -> pd
         (job.id, part.id): part
         for job in case.work.jobs
         if job.open
-        for part in listed(case, job, reference)
+        for part in parts_of(case, job, reference)
     }
     out = []
     for row in rows:
@@ -154,28 +150,6 @@ def parts_frame(rows: Sequence[PartRow], case: Case, reference: Reference) -> pd
 
 def _float(amount: Decimal | None) -> float | None:
     return None if amount is None else float(amount)
-
-
-def listed(case: Case, job: PlannedJob, reference: Reference) -> tuple[PlannedPart, ...]:
-    """Return a job's parts: its own list, or the catalog's with what is bought in.
-
-    Raises
-    ------
-    BadCase
-        The job is in no catalog.
-    """
-    if job.parts:
-        return job.parts
-    priced = PriceList.of(case, Lookup(reference)).job(job.job, f"work.jobs.{job.id}")
-    return tuple(
-        PlannedPart(
-            id=f"line-{at}",
-            label=line.label,
-            quantity=min(MOST_PIECES, line.quantity * job.quantity),
-            core=Decimal(line.core).quantize(CENT),
-        )
-        for at, line in enumerate(priced.parts)
-    )
 
 
 def _table(
@@ -268,7 +242,7 @@ def with_parts(case: Case, frame: pd.DataFrame, reference: Reference) -> Case:
     for job in case.work.jobs:
         if not job.open:
             continue
-        before = listed(case, job, reference)
+        before = parts_of(case, job, reference)
         hidden = [one.model_dump() for one in before if one.id not in shown[job.id]]
         known = {one.id: one for one in before}
         after = _read(rows[job.id], job, known, hidden)
@@ -356,7 +330,7 @@ def _mark(field: str, key: str) -> None:
 
 def _with_day(case: Case, job_id: str, part_id: str, field: str, day: date) -> Case:
     job = job_of(case, job_id)
-    rows = [one.model_dump() for one in listed(case, job, cached.reference())]
+    rows = [one.model_dump() for one in parts_of(case, job, cached.reference())]
     for row in rows:
         if row["id"] == part_id:
             row[field] = day

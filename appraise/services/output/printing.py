@@ -14,6 +14,7 @@ from pydantic_core import to_json
 
 from appraise.errors import AppraiseError, BadCase, Problem, one_line
 from appraise.models.case import Case
+from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
 from appraise.reports.parts_page import PartsLists, day_rows
 from appraise.services.cases.casework import appraise_case, today
@@ -250,10 +251,7 @@ def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> by
     from appraise.services.ownership.proving import proof_of  # noqa: PLC0415
 
     day = on or today()
-    own = {one.id: one.label for one in case.own_jobs}
-    labels = {
-        one.id: own.get(one.job) or reference.jobs[one.job].job.label for one in case.work.jobs
-    }
+    labels = {one.id: job_label(case, one.job, reference) for one in case.work.jobs}
     proofs = {
         one.id: tuple(
             f"{result}: {words}" for result, words in proof_of(one, case, reference).lines

@@ -19,6 +19,7 @@ from appraise.models.diagnosis import Diagnosis
 from appraise.models.earned import Earned
 from appraise.models.forecast import Forecast
 from appraise.models.told import Told
+from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
 from appraise.reports import tables_bid as bid
 from appraise.reports import tables_choose as choose
@@ -115,15 +116,10 @@ class _Car:
         return earned_by(self.case, self.on, Decimal(0))
 
     @cached_property
-    def jobs(self) -> dict[str, str]:
-        """Names of the jobs of the catalog and of the case's own."""
-        known = {key: one.job.label for key, one in self.reference.jobs.items()}
-        return known | {one.id: one.label for one in self.case.own_jobs}
-
-    @cached_property
     def planned(self) -> dict[str, str]:
         """Names of the planned jobs."""
-        return {one.id: self.jobs.get(one.job, one.job) for one in self.case.work.jobs}
+        known = self.case.work.jobs
+        return {one.id: job_label(self.case, one.job, self.reference) for one in known}
 
     @cached_property
     def proofs(self) -> work.Proofs:
@@ -178,7 +174,7 @@ LOOKED: dict[str, Callable[[_Car], Table]] = {
     "Warnings": lambda car: look.warnings_table(car.told().everything),
     "Findings": lambda car: look.findings_table(car.case, car.priced),
     "Causes": lambda car: look.causes_table(
-        car.case, _or_none(lambda: car.diagnosis), car.jobs, car.only
+        car.case, _or_none(lambda: car.diagnosis), car.reference, car.only
     ),
     "Checks": lambda car: look.checks_table(car.diagnosis, car.reference, _money(car)),
     "Repairs to try": lambda car: look.trials_table(car.diagnosis, _money(car)),

@@ -10,6 +10,7 @@ from typing import Literal
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.models.case import Case
 from appraise.models.work import Bypass, JobProof, PlannedJob, PullProof, Stage
+from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
 from appraise.services.inspection.measuring import verdict_of
 from appraise.services.ownership.working import job_of, put_job
@@ -187,16 +188,10 @@ def unproved(case: Case, reference: Reference) -> tuple[Problem, ...]:
         if job.stage is Stage.DONE:
             found = proof_of(job, case, reference)
             if not found.enough:
-                label = _label(job, case, reference)
+                label = job_label(case, job.job, reference)
                 out.append(Problem(f"work.jobs.{job.id}", f"{label}: {_refusal(found)}"))
     out += [_bypassed(job.id, job.bypass) for job in case.work.open_bypasses if job.bypass]
     return tuple(out)
-
-
-def _label(job: PlannedJob, case: Case, reference: Reference) -> str:
-    own = {one.id: one.label for one in case.own_jobs}
-    entry = reference.jobs.get(job.job)
-    return own.get(job.job) or (entry.job.label if entry else job.id)
 
 
 def _bypassed(job_id: str, bypass: Bypass) -> Problem:

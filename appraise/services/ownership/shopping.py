@@ -14,11 +14,12 @@ from appraise.reference.load import Reference
 from appraise.services.cases.casework import today
 
 if TYPE_CHECKING:
-    from appraise.engine.catalog.prices import PriceList
+    from appraise.engine.catalog.prices import PricedJob, PriceList
 
-__all__ = ["cores_to_return", "part_rows"]
+__all__ = ["cores_to_return", "part_rows", "parts_of"]
 
 CENT = Decimal("0.01")
+MOST_PIECES = 100
 
 
 def part_rows(case: Case, reference: Reference, on: date | None = None) -> tuple[PartRow, ...]:
@@ -34,23 +35,39 @@ def part_rows(case: Case, reference: Reference, on: date | None = None) -> tuple
     return tuple(row for job in case.work.jobs if job.open for row in _rows(job, prices, case, day))
 
 
+def parts_of(case: Case, job: PlannedJob, reference: Reference) -> tuple[PlannedPart, ...]:
+    """Return a job's parts: its own list, or the catalog's with what is bought in.
+
+    Raises
+    ------
+    BadCase
+        The job is in no catalog.
+    """
+    from appraise.engine.catalog.prices import PriceList  # noqa: PLC0415
+    from appraise.engine.catalog.values import Lookup  # noqa: PLC0415 - the engine only when needed
+
+    if job.parts:
+        return job.parts
+    return _parts(job, PriceList.of(case, Lookup(reference)).job(job.job, f"work.jobs.{job.id}"))
+
+
+def _parts(job: PlannedJob, priced: PricedJob) -> tuple[PlannedPart, ...]:
+    return job.parts or tuple(
+        PlannedPart(
+            id=f"line-{at}",
+            label=line.label,
+            quantity=min(MOST_PIECES, line.quantity * job.quantity),
+            core=Decimal(line.core).quantize(CENT),
+        )
+        for at, line in enumerate(priced.parts)
+    )
+
+
 def _rows(job: PlannedJob, prices: PriceList, case: Case, day: date) -> list[PartRow]:
     priced = prices.job(job.job, f"work.jobs.{job.id}")
     lines = {line.label.casefold(): line for line in priced.parts}
     services = {name for name, line in lines.items() if line.bought_in}
-    if job.parts:
-        parts = [part for part in job.parts if part.label.casefold() not in services]
-    else:
-        parts = [
-            PlannedPart(
-                id=f"line-{at}",
-                label=line.label,
-                quantity=min(100, line.quantity * job.quantity),
-                core=Decimal(line.core).quantize(CENT),
-            )
-            for at, line in enumerate(priced.parts)
-            if not line.bought_in
-        ]
+    parts = [one for one in _parts(job, priced) if one.label.casefold() not in services]
     tax = 1 + case.deal.parts_tax_percent / 100
     out = []
     for part in parts:

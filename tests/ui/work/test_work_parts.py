@@ -15,8 +15,8 @@ from appraise.models.parts import PartRow
 from appraise.models.work import Grade, PlannedPart
 from appraise.services import today
 from appraise.services.output.printing import parts_sheet
-from appraise.services.ownership.shopping import part_rows
-from ui.repair.parts import listed, parts_frame, with_parts
+from appraise.services.ownership.shopping import part_rows, parts_of
+from ui.repair.parts import parts_frame, with_parts
 from ui.session import cached
 from ui.words import money
 
@@ -144,7 +144,7 @@ def test_a_job_without_a_list_of_its_own_gets_one_with_what_is_bought_in(desk: A
         one.model_copy(update={"price": Decimal("165.00")})
         if one.label == "liftgate, used"
         else one
-        for one in listed(case, desk.job(case, "gate"), reference)
+        for one in parts_of(case, desk.job(case, "gate"), reference)
     )
 
 
