@@ -38,12 +38,8 @@ def bid_sheet(case: Case, appraisal: Appraisal, told: Told, on: date) -> bytes:
     ----------
     told : stops and warnings stand on it, and laws last; other notes are left out.
     """
-    data = {
-        **head_of(case, "Bid sheet", on),
-        "blocks": list(_blocks(case, appraisal, told)),
-        "remarks": [*(one_line(sentence(one.words)) for one in told.laws), SMALL_PRINT],
-    }
-    return printed("sheet", data, on)
+    remarks = [*(one_line(sentence(one.words)) for one in told.laws), SMALL_PRINT]
+    return printed(head_of(case, "Bid sheet", on), _blocks(case, appraisal, told), remarks, on)
 
 
 def _blocks(case: Case, appraisal: Appraisal, told: Told) -> Iterable[Block]:

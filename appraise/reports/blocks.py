@@ -7,7 +7,19 @@ from typing import Any
 
 from appraise.errors import one_line
 
-__all__ = ["TICK", "Block", "Cell", "bold", "figure", "item", "listed", "table", "under", "words"]
+__all__ = [
+    "TICK",
+    "Block",
+    "Cell",
+    "bold",
+    "figure",
+    "item",
+    "listed",
+    "sums",
+    "table",
+    "under",
+    "words",
+]
 
 Block = dict[str, Any]
 Cell = str | dict[str, Any]
@@ -55,13 +67,17 @@ def table(
     *,
     widths: Sequence[float | str],
     align: Sequence[str],
+    foot: Sequence[str] = (),
+    below: str = "",
 ) -> Block:
     """Return a table.
 
     Parameters
     ----------
-    widths : a share of the page for each column, or `auto`.
+    widths : a share of the page for each column, a text of so many millimeters, or `auto`.
     align : `left` or `right` for each column.
+    foot : sums as its last row, or nothing.
+    below : a smaller title beneath the title.
     """
     return {
         "kind": "table",
@@ -70,7 +86,15 @@ def table(
         "rows": [[one if isinstance(one, dict) else one_line(one) for one in row] for row in rows],
         "widths": list(widths),
         "align": list(align),
+        "foot": list(foot),
+        "below": one_line(below),
     }
+
+
+def sums(title: str, rows: Iterable[tuple[str, str]]) -> Block:
+    """Return sums, one to a line: what each is, and itself."""
+    lines = [{"label": one_line(label), "value": value} for label, value in rows]
+    return {"kind": "sums", "title": one_line(title), "rows": lines}
 
 
 def words(title: str, lines: Iterable[str]) -> Block:

@@ -43,15 +43,12 @@ def buyers_sheet(
     """
     head = head_of(case, "What was done, and what is known", on)
     kept = [one for one in head["facts"] if one["label"] not in ("Case", "Amounts in")]
-    data = {
-        **head,
+    head |= {
         "about": one_line(case.vehicle.name),
         "foot": one_line(f"{case.vehicle.name}, {case.vehicle.vin or 'number not entered'}"),
         "facts": kept,
-        "blocks": list(_blocks(case, labels, proofs, on_file, odometer)),
-        "remarks": [SMALL_PRINT],
     }
-    return printed("sheet", data, on)
+    return printed(head, _blocks(case, labels, proofs, on_file, odometer), [SMALL_PRINT], on)
 
 
 def _blocks(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
 from functools import lru_cache
@@ -13,10 +13,12 @@ from typing import TYPE_CHECKING, Any, Literal
 from appraise.errors import one_line
 from appraise.models.case import Case
 from appraise.models.parts import CoreRow, PartRow
+from appraise.reports.blocks import TICK, Block, Cell, sums, table, under, words
 from appraise.reports.columns import amount, clip
 from appraise.reports.parts_page import (
     NO_SUPPLIER,
     PartsLists,
+    Sum,
     by_supplier,
     sum_of,
 )
@@ -33,10 +35,15 @@ FOOT = 100
 NO_LETTERS = "could not be displayed"
 """How the layout program says that none of the fonts has a letter."""
 BOXES = "Boxes stand for letters that no font of this program has."
+NOTHING = "Nothing is to be bought, nothing is on the way, and no core is to be given back."
+AMOUNT = "25"
+"""Millimeters."""
 EXPECTED = "About: what the catalog expects, tax in it; nobody has named a price yet."
 
 
-def printed(template: str, data: Mapping[str, Any], on: date) -> bytes:
+def printed(
+    head: Mapping[str, Any], blocks: Iterable[Block], remarks: Iterable[str], on: date
+) -> bytes:
     """Return a paper as PDF, tagged for readers that speak (PDF/UA-1).
 
     Fonts are those inside the layout program; nothing is fetched. The same data give the same
@@ -45,20 +52,20 @@ def printed(template: str, data: Mapping[str, Any], on: date) -> bytes:
 
     Parameters
     ----------
-    template : name of the layout in `templates`, without its ending.
-    data : what is printed, with the head of `head_of` and `remarks`; texts, numbers and lists.
+    head : of `head_of`.
+    remarks : in small print below the blocks.
     on : day that the file says it was made.
     """
     from typst import TypstError  # noqa: PLC0415 - only when printed
     from typst import compile as lay_out  # noqa: PLC0415
 
-    data = {**data, "remarks": [*data["remarks"], ESTIMATE]}
+    data = {**head, "blocks": list(blocks), "remarks": [*remarks, ESTIMATE]}
     made = int(datetime.combine(on, time(), UTC).timestamp())
     with as_file(files("appraise.reports") / "templates") as folder:
 
         def once(given: Mapping[str, Any], standard: Literal["ua-1"] | None) -> bytes:
             return lay_out(
-                folder / f"{template}.typ",
+                folder / "sheet.typ",
                 root=folder,
                 font_paths=_fonts(),
                 format="pdf",
@@ -112,62 +119,73 @@ def parts_paper(case: Case, lists: PartsLists) -> bytes:
     """Return a paper to take along: parts to buy by supplier, on the way, cores to give back."""
     buy = [one for one in lists.parts if one.state == "to order"]
     coming = [one for one in lists.parts if one.state in ("ordered", "late")]
-    data = {
-        **head_of(case, "Parts to buy", lists.on),
-        "suppliers": [_supplier(name, parts) for name, parts in by_supplier(buy).items()],
-        "coming": [_coming(one) for one in coming],
-        "cores": [_core(one) for one in lists.cores],
-        "sums": _sums(buy, coming, lists.cores),
-        "remarks": [EXPECTED] if any(one.expected for one in (*buy, *coming)) else [],
-    }
-    return printed("parts", data, lists.on)
+    remarks = [EXPECTED] if any(one.expected for one in (*buy, *coming)) else []
+    head = head_of(case, "Parts to buy", lists.on)
+    return printed(head, _blocks(buy, coming, lists.cores), remarks, lists.on)
 
 
-def _supplier(name: str, parts: list[PartRow]) -> dict[str, Any]:
-    found = sum_of(parts)
-    return {
-        "name": one_line(name) or NO_SUPPLIER.capitalize(),
-        "parts": [_part(one) for one in parts],
-        "foot": {
-            "label": f"Together{_without(found.unpriced)}",
-            "total": _price(found.total, expected=bool(found.expected)),
-            "deposits": amount(found.deposits, 2) if found.deposits else "",
-        },
-    }
+def _blocks(
+    buy: list[PartRow], coming: list[PartRow], cores: tuple[CoreRow, ...]
+) -> Iterator[Block]:
+    for place, (supplier, parts) in enumerate(by_supplier(buy).items()):
+        found = sum_of(parts)
+        yield table(
+            "" if place else "To buy",
+            ("", "Qty", "Part", "Each", "Total", "Deposits"),
+            map(_to_buy, parts),
+            widths=("auto", "10", 1, AMOUNT, AMOUNT, AMOUNT),
+            align=("left", "right", "left", "right", "right", "right"),
+            foot=("", "", f"Together{_without(found)}", "", _total(found), _deposits(found)),
+            below=one_line(supplier) or NO_SUPPLIER.capitalize(),
+        )
+    if coming:
+        yield table(
+            "On the way",
+            ("", "Qty", "Part", "From", "Due", "Total"),
+            map(_coming, coming),
+            widths=("auto", "10", 1.4, 1, AMOUNT, AMOUNT),
+            align=("left", "right", "left", "left", "right", "right"),
+        )
+    if cores:
+        yield table(
+            "Cores to give back",
+            ("", "Old unit", "Deposit paid", "Given back", "Still to claim"),
+            map(_core, cores),
+            widths=("auto", 1, AMOUNT, AMOUNT, AMOUNT),
+            align=("left", "left", "right", "right", "right"),
+        )
+    rows = [*_sums("To buy", buy), *_sums("On the way", coming)]
+    if cores:
+        claim = sum((one.left for one in cores), Decimal(0))
+        rows.append(("Deposits to get back", amount(claim, 2)))
+    yield sums("All together", rows) if rows else words("", [NOTHING])
 
 
-def _part(one: PartRow) -> dict[str, str]:
-    return {
-        "quantity": str(one.quantity),
-        "label": one_line(one.label),
-        "about": _about(one),
-        "each": _price(one.each, expected=one.expected),
-        "total": _price(one.total, expected=one.expected),
-        "deposit": amount(one.core * one.quantity, 2) if one.core else "",
-    }
+def _to_buy(one: PartRow) -> list[Cell]:
+    core = amount(one.core * one.quantity, 2) if one.core else ""
+    prices = [_price(each, expected=one.expected) for each in (one.each, one.total)]
+    return [TICK, f"{one.quantity}", under(one.label, _about(one)), *prices, core]
 
 
-def _coming(one: PartRow) -> dict[str, str]:
-    due = "no day" if one.due is None else str(one.due)
-    return {
-        "quantity": str(one.quantity),
-        "label": one_line(one.label),
-        "about": _about(one),
-        "supplier": one_line(one.supplier),
-        "due": due,
-        "late": "late" if one.state == "late" else "",
-        "total": _price(one.total, expected=one.expected),
-    }
+def _coming(one: PartRow) -> list[Cell]:
+    due = under(f"{one.due or 'no day'}", "late" if one.state == "late" else "")
+    total = _price(one.total, expected=one.expected)
+    return [TICK, f"{one.quantity}", under(one.label, _about(one)), one.supplier, due, total]
+
+
+def _core(one: CoreRow) -> list[Cell]:
+    unit = under(", ".join(one.parts) or "Old unit", f"from {one.job_label}")
+    return [TICK, unit, *(amount(each, 2) for each in (one.paid, one.back, one.left))]
 
 
 def _about(one: PartRow) -> str:
-    words = [f"for {one.job_label}", one.grade]
-    words += [
+    said = [f"for {one.job_label}", one.grade]
+    said += [
         f"{what} {amount(value, 2)}"
         for what, value in (("shipping", one.shipping), ("tax", one.tax))
         if value
     ]
-    return one_line("; ".join(words))
+    return "; ".join(said)
 
 
 def _price(value: Decimal | None, *, expected: bool) -> str:
@@ -176,36 +194,19 @@ def _price(value: Decimal | None, *, expected: bool) -> str:
     return f"about {amount(value, 2)}" if expected else amount(value, 2)
 
 
-def _core(one: CoreRow) -> dict[str, str]:
-    return {
-        "label": one_line(", ".join(one.parts)) or "Old unit",
-        "about": one_line(f"from {one.job_label}"),
-        "paid": amount(one.paid, 2),
-        "back": amount(one.back, 2),
-        "left": amount(one.left, 2),
-    }
+def _total(found: Sum) -> str:
+    return _price(found.total, expected=bool(found.expected))
 
 
-def _totals(label: str, parts: Iterable[PartRow]) -> list[dict[str, str]]:
+def _deposits(found: Sum) -> str:
+    return amount(found.deposits, 2) if found.deposits else ""
+
+
+def _without(found: Sum) -> str:
+    return f", {found.unpriced} without a price" if found.unpriced else ""
+
+
+def _sums(label: str, parts: list[PartRow]) -> list[tuple[str, str]]:
     found = sum_of(parts)
-    if not found.lines:
-        return []
-    value = _price(found.total, expected=bool(found.expected))
-    rows = [{"label": f"{label}{_without(found.unpriced)}", "value": value}]
-    if found.deposits:
-        rows.append({"label": f"Deposits, {label.lower()}", "value": amount(found.deposits, 2)})
-    return rows
-
-
-def _without(unpriced: int) -> str:
-    return f", {unpriced} without a price" if unpriced else ""
-
-
-def _sums(
-    buy: list[PartRow], coming: list[PartRow], cores: tuple[CoreRow, ...]
-) -> list[dict[str, str]]:
-    rows = [*_totals("To buy", buy), *_totals("On the way", coming)]
-    claim = sum((one.left for one in cores), Decimal(0))
-    if cores:
-        rows.append({"label": "Deposits to get back", "value": amount(claim, 2)})
-    return rows
+    rows = [(f"{label}{_without(found)}", _total(found))] if parts else []
+    return rows + ([(f"Deposits, {label.lower()}", _deposits(found))] if found.deposits else [])

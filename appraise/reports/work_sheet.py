@@ -18,6 +18,8 @@ from appraise.reports.paper import head_of, printed
 
 __all__ = ["work_sheet"]
 
+SMALL_PRINT = "Hours and cautions are the usual ones."
+
 
 def work_sheet(
     case: Case,
@@ -39,14 +41,8 @@ def work_sheet(
         for one in forecast.jobs
         if planned[one.id].stage in (Stage.PLANNED, Stage.STARTED)
     ]
-    data = {
-        **head_of(case, "Work sheet", on),
-        "blocks": list(_blocks(case, jobs, reference, on_file)),
-        "remarks": [
-            "Hours and cautions are the usual ones.",
-        ],
-    }
-    return printed("sheet", data, on)
+    blocks = _blocks(case, jobs, reference, on_file)
+    return printed(head_of(case, "Work sheet", on), blocks, [SMALL_PRINT], on)
 
 
 def _blocks(

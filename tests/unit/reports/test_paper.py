@@ -248,14 +248,14 @@ def test_a_layout_that_is_wrong_is_not_hidden() -> None:
     head = head_of(HALF, "Parts to buy", DAY)
 
     with pytest.raises(RuntimeError, match="dictionary does not contain key"):
-        printed("parts", {**head, "remarks": []}, DAY)
+        printed(head, [{"kind": "table", "title": "Parts"}], [], DAY)
 
 
 def test_the_layouts_hold_no_text_of_a_case_and_ask_for_no_package() -> None:
     folder = Path(services.__file__).parents[1] / "reports" / "templates"
     layouts = sorted(folder.glob("*.typ"))
 
-    assert {"common.typ", "parts.typ"} <= {one.name for one in layouts}
+    assert {"common.typ", "sheet.typ"} <= {one.name for one in layouts}
     for one in layouts:
         text = one.read_text(encoding="utf-8")
         assert "@preview" not in text
