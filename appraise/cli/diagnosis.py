@@ -90,6 +90,7 @@ def log(
 ) -> None:
     """Find the full-load pulls in a data log: boost against the air outside, before and after."""
     from appraise import services  # noqa: PLC0415
+    from appraise.engine.measure.logged import logged_pulls  # noqa: PLC0415
     from appraise.reports.cautions import caution_lines  # noqa: PLC0415
     from appraise.reports.log_page import log_page  # noqa: PLC0415
     from appraise.services.inspection.log_views import (  # noqa: PLC0415
@@ -102,6 +103,6 @@ def log(
     kept = Settings().log_columns
     mapping = remember_columns(kept, columns) if columns else remembered_columns(kept)
     earlier = None if before is None else log_view(before, height, mapping)
-    page = log_page(log_view(file, height, mapping), rpm_from, rpm_to, earlier)
+    page = log_page(logged_pulls(log_view(file, height, mapping), rpm_from, rpm_to, earlier))
     lines = caution_lines(["road_test"], services.reference_values())
     echo_figures("\n".join([page, "", *lines]))

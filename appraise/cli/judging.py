@@ -65,9 +65,7 @@ def papers(case: CaseArgument, own_values: OwnOption = None) -> None:
 
     loaded = open_case(case)
     found = examine(loaded, reference_of(own_values))
-    readings = found.odometer.readings
-    page = papers_page(loaded, found.strengths, readings, found.problems, found.in_hand)
-    echo_figures(page)
+    echo_figures(papers_page(loaded, found))
 
 
 @judging.command()
@@ -79,12 +77,14 @@ def vin(
     ] = None,
 ) -> None:
     """Read a vehicle identification number: what it says, and what is wrong with it."""
+    from appraise.engine.papers.vin import read_vin  # noqa: PLC0415
+    from appraise.engine.papers.vin_compare import compare  # noqa: PLC0415
     from appraise.reports.vin_page import compare_page, vin_page  # noqa: PLC0415
 
-    typer.echo(vin_page(number, model_year))
+    typer.echo(vin_page(read_vin(number, model_year)))
     if other is not None:
         typer.echo("")
-        typer.echo(compare_page(number, other))
+        typer.echo(compare_page(compare(number, other)))
 
 
 @judging.command()

@@ -5,10 +5,9 @@ It says what is known and promises nothing: no word of a warranty but what the s
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 
-from appraise.engine.papers.priced_brand import marks_of
 from appraise.errors import one_line
 from appraise.models.case import Case
 from appraise.models.vehicle import TitleBrand
@@ -30,6 +29,7 @@ def buyers_sheet(
     proofs: Proofs,
     on_file: Mapping[str, str],
     odometer: str,
+    brands: Collection[TitleBrand],
     on: date,
 ) -> bytes:
     """Return the buyer's sheet as PDF.
@@ -39,6 +39,7 @@ def buyers_sheet(
     labels : names of the planned jobs, by id.
     proofs : what proves each job that is done, by id.
     on_file : photos, PDFs and receipts kept of a job, in words, by id.
+    brands : on its title, as entered and on its papers.
     odometer : what the odometer law asks of this car, in words with the section.
     """
     head = head_of(case, "What was done, and what is known", on)
@@ -48,7 +49,9 @@ def buyers_sheet(
         "foot": one_line(f"{case.vehicle.name}, {case.vehicle.vin or 'number not entered'}"),
         "facts": kept,
     }
-    return printed(head, _blocks(case, labels, proofs, on_file, odometer), [SMALL_PRINT], on)
+    return printed(
+        head, _blocks(case, labels, proofs, on_file, odometer, brands), [SMALL_PRINT], on
+    )
 
 
 def _blocks(
@@ -57,6 +60,7 @@ def _blocks(
     proofs: Proofs,
     on_file: Mapping[str, str],
     odometer: str,
+    brands: Collection[TitleBrand],
 ) -> Iterable[Block]:
     done = [one for one in case.work.jobs if one.stage is Stage.DONE]
     if done:
@@ -67,8 +71,8 @@ def _blocks(
         "Known, and not repaired", list(_known(case, labels)) or [item("Nothing is known.")]
     )
     car = case.vehicle
-    marks = [one.value.replace("_", " ") for one in marks_of(case)]
-    not_actual = TitleBrand.ODOMETER_NOT_ACTUAL in marks_of(case)
+    marks = [one.value.replace("_", " ") for one in brands]
+    not_actual = TitleBrand.ODOMETER_NOT_ACTUAL in brands
     reading = f"{car.odometer.value:,.0f} {car.odometer.unit} on {case.appraised_on}"
     yield words(
         "Odometer",

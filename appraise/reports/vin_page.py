@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from appraise.engine.papers.vin import read_vin
-from appraise.engine.papers.vin_compare import compare
+from appraise.engine.papers.vin_compare import Comparison
 from appraise.engine.papers.vin_parts import CheckDigit, Vin
 from appraise.errors import Problem, one_line
 
@@ -16,15 +15,8 @@ CLEAN = (
 )
 
 
-def vin_page(text: str, model_year: int | None = None) -> str:
-    """Return what a number says: what is wrong first, then what its positions mean.
-
-    Parameters
-    ----------
-    text : as written.
-    model_year : as the papers have it; compared with the number's own.
-    """
-    found = read_vin(text, model_year)
+def vin_page(found: Vin) -> str:
+    """Return what a number says: what is wrong first, then what its positions mean."""
     lines = [_cut(found.text) or "no number", "=" * WIDTH, *_problems(found.problems)]
     if found.check is not None:
         if found.check.holds and all(one.weight == "note" for one in found.problems):
@@ -33,9 +25,8 @@ def vin_page(text: str, model_year: int | None = None) -> str:
     return "\n".join(lines)
 
 
-def compare_page(first: str, second: str) -> str:
+def compare_page(found: Comparison) -> str:
     """Return two numbers under each other, marks under what differs, and what it means."""
-    found = compare(first, second)
     marked = {one.position for one in found.differences}
     marks = "".join("^" if at in marked else " " for at in range(1, max(marked, default=0) + 1))
     lines = [_cut(one.text) or "no number" for one in (found.first, found.second)]

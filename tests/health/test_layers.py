@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import subprocess
 import sys
 import tomllib
@@ -72,3 +73,24 @@ def test_an_import_upwards_breaks_a_contract(tmp_path: Path, line: str, code: in
     )
 
     assert lint(tmp_path, config).returncode == code
+
+
+NOT_FIGURES = {
+    ("cautions.py", "on_this_car"),  # which cautions hold for a fuel: a rule, no figure
+    ("work_sheet.py", "on_this_car"),
+    ("diagnosis_page.py", "family"),  # what the letters of a code stand for
+}
+
+
+def test_no_report_calls_the_engine() -> None:
+    """Reports may know what a result is made of (types, constants), and work nothing out."""
+    called = {
+        (file.name, name.name)
+        for file in (ROOT / "appraise" / "reports").glob("*.py")
+        for one in ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+        if isinstance(one, ast.ImportFrom) and (one.module or "").startswith("appraise.engine")
+        for name in one.names
+        if not name.name[0].isupper()
+    }
+
+    assert called == NOT_FIGURES

@@ -130,9 +130,7 @@ def checked(case: Case, reference: Reference) -> None:
 
 
 def papers(case: Case, reference: Reference) -> None:
-    found = examine(case, reference)
-    readings = found.odometer.readings
-    papers_page(case, found.strengths, readings, found.problems, found.in_hand)
+    papers_page(case, examine(case, reference))
 
 
 def checks(case: Case, reference: Reference) -> None:

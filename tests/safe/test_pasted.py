@@ -137,12 +137,13 @@ def test_very_many_lines_of_nothing_end() -> None:
 
 
 def test_a_heading_that_moves_the_cursor_is_told_without(tmp_path: Path) -> None:
+    from appraise.engine.measure.logged import logged_pulls  # noqa: PLC0415 - only here
     from appraise.reports.log_page import log_page  # noqa: PLC0415 - only here
 
     place = tmp_path / "a\x1b[2Jb\u202egnp.csv"
     head = "time,rpm,map,odd \x1b[2J\u202e\x9b heading,words\x1b]8;;x\x07\n"
     place.write_text(head + "".join(f"{at},3000,100,7,x\n" for at in range(50)))
-    page = log_page(log_view(place), 3000, 5000, None)
+    page = log_page(logged_pulls(log_view(place), 3000, 5000))
 
     assert all(one.isprintable() or one == "\n" for one in page)
 

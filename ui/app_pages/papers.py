@@ -2,9 +2,10 @@ from __future__ import annotations
 
 import streamlit as st
 
+from appraise.engine.papers.examined import Examined
 from appraise.models.case import Case
 from appraise.models.papers import Paper
-from appraise.services.inspection.paperwork import Examined, examine, without_paper
+from appraise.services.inspection.paperwork import examine, without_paper
 from ui.papers.paper_form import paper_form
 from ui.plots import bid as charts
 from ui.session import cached, state

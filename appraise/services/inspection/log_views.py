@@ -6,12 +6,12 @@ import json
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
+from appraise.engine.measure.logged import LogView
 from appraise.engine.measure.manifold import HIGHEST_M, LOWEST_M, local_pressure
 from appraise.errors import AppraiseError
 from appraise.files.whole_files import write_whole
 from appraise.given import file_text, json_of
 from appraise.intake.logs.read import read_log
-from appraise.reports.log_page import LogView
 
 __all__ = ["log_view", "remember_columns", "remembered_columns"]
 

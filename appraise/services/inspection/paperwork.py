@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal
 
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.papers.evidence import Strength, of_another_car, strength_of
-from appraise.engine.papers.odometer import History, Reading, history, possible_year
+from appraise.engine.papers.examined import Examined
+from appraise.engine.papers.odometer import Reading, history, possible_year
 from appraise.engine.papers.odometer_law import disclosure_duty
 from appraise.engine.papers.priced_brand import priced_mark
-from appraise.engine.papers.title import HandFacts, Item, TitleFacts, in_hand, right_to_sell
+from appraise.engine.papers.title import HandFacts, TitleFacts, in_hand, right_to_sell
 from appraise.engine.papers.vin import read_vin
 from appraise.engine.papers.vin_compare import compare
 from appraise.errors import AppraiseError, Problem
@@ -22,31 +22,11 @@ from appraise.models.vehicle import TitleBrand
 from appraise.reference.load import Reference
 from appraise.services.cases.editing import changed
 
-__all__ = ["Examined", "examine", "price_words", "without_paper"]
+__all__ = ["examine", "price_words", "without_paper"]
 
 ORDER = {"stop": 0, "warning": 1, "note": 2}
 BETWEEN = re.compile(r"\s+(?:and|or)\s+|[;/&]", re.IGNORECASE)
 """What stands between the names of two owners."""
-
-
-@dataclass(frozen=True, slots=True)
-class Examined:
-    """Everything that the papers of a case say.
-
-    Attributes
-    ----------
-    strengths : each claim of each paper with how strongly it stands.
-    odometer : the readings of all papers and of the car itself, with what is odd about them.
-    in_hand : what must be in hand before money moves, each done or open.
-    problems : contradictions and what is amiss, the worst first.
-    weak : those of them that only say of a paper that it proves nothing.
-    """
-
-    strengths: tuple[Strength, ...]
-    odometer: History
-    in_hand: tuple[Item, ...]
-    problems: tuple[Problem, ...]
-    weak: tuple[Problem, ...] = ()
 
 
 def examine(case: Case, reference: Reference) -> Examined:

@@ -40,6 +40,9 @@ __all__ = [
     "write_parts",
 ]
 
+BIDS, FEW_BIDS, MANY_WARNINGS = 9, 3, 2
+"""Bids make room on the sheet for warnings, so that it stays one page."""
+
 
 def parts_lists(case: Case, reference: Reference, on: date | None = None) -> PartsLists:
     """Return parts to buy, cores to give back and the day plan of an owned car.
@@ -222,12 +225,15 @@ def bid_sheet(
     BadCase, CannotPrice
         There is no estimate.
     """
+    from appraise.engine.bid.ladder import ladder  # noqa: PLC0415
     from appraise.reports.bid_sheet import bid_sheet as written  # noqa: PLC0415 - seldom needed
     from appraise.services.output.telling import told_of  # noqa: PLC0415
 
     day = on or today()
     appraisal = appraise_case(case, reference)
-    return written(case, appraisal, told_of(case, reference, appraisal, sales, day), day)
+    told = told_of(case, reference, appraisal, sales, day)
+    count = BIDS if len(told.stops) + len(told.warnings) <= MANY_WARNINGS else FEW_BIDS
+    return written(case, appraisal, told, ladder(case.deal, appraisal, count), day)
 
 
 def work_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
@@ -247,6 +253,7 @@ def work_sheet(case: Case, reference: Reference, on: date | None = None) -> byte
 def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
     """Return the buyer's sheet (PDF): what was done with its proof, what is known."""
     from appraise.engine.papers.odometer_law import disclosure_duty  # noqa: PLC0415 - seldom needed
+    from appraise.engine.papers.priced_brand import marks_of  # noqa: PLC0415
     from appraise.reports.buyers_sheet import buyers_sheet as written  # noqa: PLC0415
     from appraise.services.ownership.proving import proof_of  # noqa: PLC0415
 
@@ -260,4 +267,4 @@ def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> by
     }
     duty = disclosure_duty(case.vehicle.model_year, day)
     said = f"In the United States the mileage is {duty.why} ({duty.section})."
-    return written(case, labels, proofs, on_file(case), said, day)
+    return written(case, labels, proofs, on_file(case), said, marks_of(case), day)

@@ -11,6 +11,7 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
+from appraise.engine.papers.examined import Examined
 from appraise.errors import AppraiseError, one_line
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
@@ -33,7 +34,7 @@ from appraise.reports.workbook import workbook
 from appraise.services.cases.casework import appraise_case, today
 from appraise.services.inspection.diagnosing import diagnose_case
 from appraise.services.inspection.measuring import verdict_of
-from appraise.services.inspection.paperwork import Examined, examine
+from appraise.services.inspection.paperwork import examine
 from appraise.services.output.printing import write_files
 from appraise.services.output.telling import told_of_all
 from appraise.services.ownership.bookkeeping import totals

@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
+from appraise.engine.measure.logged import LogView, logged_pulls
 from appraise.engine.measure.manifold import local_pressure
 from appraise.errors import Problem
-from appraise.reports.log_page import LogView, log_page
+from appraise.reports.log_page import log_page
 
 STEP = 0.1
 KPA_PER_PSI = 6.894757
@@ -48,7 +49,7 @@ def with_columns(log: LogView, **more: Any) -> LogView:
 
 
 def page(log: LogView, low: float = 3000, high: float = 5000, before: Any = None) -> str:
-    return log_page(log, low, high, before)
+    return log_page(logged_pulls(log, low, high, before))
 
 
 def test_a_pull_is_shown_with_its_range_time_and_boost_in_both_units() -> None:

@@ -10,7 +10,8 @@ import pytest
 
 from appraise import services
 from appraise.engine.papers.evidence import Strength
-from appraise.engine.papers.odometer import Reading
+from appraise.engine.papers.examined import Examined
+from appraise.engine.papers.odometer import History, Reading
 from appraise.engine.papers.title import Item
 from appraise.errors import Problem
 from appraise.models.case import Case
@@ -27,13 +28,14 @@ def car() -> Case:
 
 def page(car: Case, **given: Any) -> list[str]:
     strength = Strength("slip", Claim(finding="misfire"), 0.95, ("a slip", "it names no car"))
-    parts = {
+    parts: dict[str, Any] = {
         "strengths": (strength,),
         "readings": (Reading(date(2026, 11, 20), Decimal("121400.9"), "mi", "the car itself"),),
         "problems": (Problem("papers.slip", "is odd", "stop", "Ask."), Problem("a", "so", "note")),
         "in_hand": (Item("Bill of sale", "done", ""), Item("Title, the original", "open", "")),
     }
-    return papers_page(car, **{**parts, **given}).splitlines()
+    odometer = History(parts.pop("readings"), ())
+    return papers_page(car, Examined(odometer=odometer, **{**parts, **given})).splitlines()
 
 
 def test_a_mark_stands_before_what_is_amiss_and_a_dash_before_a_note(car: Case) -> None:

@@ -5,10 +5,22 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
+from appraise.engine.papers.vin import read_vin
+from appraise.engine.papers.vin_compare import compare
 from appraise.errors import one_line
-from appraise.reports.vin_page import CLEAN, WIDTH, compare_page, vin_page
+from appraise.reports.vin_page import CLEAN, WIDTH
+from appraise.reports.vin_page import compare_page as compared
+from appraise.reports.vin_page import vin_page as shown
 
 GOOD = "1G4AH59H45G118341"
+
+
+def vin_page(text: str, model_year: int | None = None) -> str:
+    return shown(read_vin(text, model_year))
+
+
+def compare_page(first: str, second: str) -> str:
+    return compared(compare(first, second))
 
 
 def rows(page: str) -> dict[str, str]:

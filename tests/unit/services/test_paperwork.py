@@ -9,10 +9,11 @@ from typing import Any
 import pytest
 
 from appraise import services
+from appraise.engine.papers.examined import Examined
 from appraise.errors import Problem
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
-from appraise.services.inspection.paperwork import Examined, examine, without_paper
+from appraise.services.inspection.paperwork import examine, without_paper
 
 ON = date(2026, 11, 20)
 OTHER = "1XXZA05AXKA042788"
