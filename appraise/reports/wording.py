@@ -37,24 +37,22 @@ ESTIMATE = "An estimate, not advice: the maker's data, local law and licensed pe
 CERTAIN = 100
 """Percent."""
 
-STANDINGS = {
-    Standing.PROSPECT: "Prospect",
-    Standing.OWNED: "Owned",
-    Standing.ON_SALE: "On sale",
-    Standing.SOLD: "Sold",
-    Standing.LET_GO: "Let go",
-}
-STATES = {
-    State.FINE: "Fine",
-    State.SUSPECT: "Suspect",
-    State.FAULTY: "Faulty",
-    State.NOT_LOOKED_AT: "Not inspected",
-}
-SEVERITIES = {
-    Severity.DANGEROUS: "Dangerous: not to be driven",
-    Severity.MAJOR: "Major",
-    Severity.MINOR: "Minor",
-    Severity.COSMETIC: "Cosmetic",
+
+def name(value: StrEnum | str) -> str:
+    """Return an enumeration's value as words.
+
+    Examples
+    --------
+    >>> name("light_truck")
+    'Light truck'
+    """
+    return str(value).replace("_", " ").capitalize()
+
+
+STANDINGS = {one: name(one) for one in Standing}
+STATES = {one: name(one) for one in State} | {State.NOT_LOOKED_AT: "Not inspected"}
+SEVERITIES = {one: name(one) for one in Severity} | {
+    Severity.DANGEROUS: "Dangerous: not to be driven"
 }
 LOOKS = {
     Look.GLANCE: "A glance",
@@ -78,18 +76,8 @@ NEEDS = {
     "workshop": "in the workshop",
 }
 """Where a check can be done."""
-STAGES = {
-    Stage.PLANNED: "Planned",
-    Stage.STARTED: "Begun",
-    Stage.DONE: "Done",
-    Stage.DROPPED: "Dropped",
-}
-PURPOSES = {
-    Purpose.REPAIR: "Repair",
-    Purpose.PREVENTIVE: "Preventive",
-    Purpose.UPGRADE: "Upgrade",
-    Purpose.BYPASS: "Bypass, to be restored",
-}
+STAGES = {one: name(one) for one in Stage} | {Stage.STARTED: "Begun"}
+PURPOSES = {one: name(one) for one in Purpose} | {Purpose.BYPASS: "Bypass, to be restored"}
 PROOFS = {
     "passes": "Passes",
     "fails": "Fails",
@@ -110,17 +98,6 @@ ENTRY_KINDS = {
     EntryKind.OTHER: "Other",
     EntryKind.HOURS: "Your hours",
 }
-
-
-def name(value: StrEnum | str) -> str:
-    """Return an enumeration's value as words.
-
-    Examples
-    --------
-    >>> name("light_truck")
-    'Light truck'
-    """
-    return str(value).replace("_", " ").capitalize()
 
 
 def percent(chance: Decimal) -> str:

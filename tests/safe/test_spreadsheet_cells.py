@@ -19,7 +19,8 @@ import tomli_w
 
 from appraise import services
 from appraise.reference.load import Reference
-from appraise.services.output.table_lists import catalog_sheet, rows_sheet
+from appraise.reports.table import Column, Table
+from appraise.services.output.table_lists import catalog_sheet, sheet_of
 from appraise.services.output.tables import table_sheet
 from appraise.services.records.own_values import own_entry
 
@@ -86,10 +87,11 @@ def test_own_values_stay_words_in_every_table(text: str, tmp_path: Path) -> None
 
 @pytest.mark.parametrize("text", FORMULAS)
 def test_who_did_what_stays_words(text: str) -> None:
-    """Names of people and titles of cars, in rows that a page shows."""
-    rows = [{"when": "2026-11-27", "who": text, "what": "changed a car", "car": text}]
+    """Names of people and titles of cars, in a table that a page shows."""
+    columns = (Column("Who", 34), Column("What", 34), Column("Car", 34))
+    doings = Table("Doings", columns, ((text, "changed a car", text),))
 
-    assert words_alone(rows_sheet("Doings", rows, text, "USD"), text) == 2
+    assert words_alone(sheet_of(doings, text), text) == 2
 
 
 def test_a_formula_or_a_link_would_be_found() -> None:

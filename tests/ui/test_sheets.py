@@ -180,7 +180,7 @@ def test_no_table_is_made_while_a_page_is_drawn(
         del given, more
         raise AssertionError
 
-    monkeypatch.setattr(service, "_gather", made)
+    monkeypatch.setattr(service, "car_tables", made)
     monkeypatch.setattr(service, "workbook", made)
     monkeypatch.setattr("appraise.services.output.table_lists.workbook", made)
     for page, car, folds, _ in OFFERED:

@@ -23,7 +23,7 @@ from appraise.reports.cautions import cautions_ahead, closing
 from appraise.reports.paper import parts_paper
 from appraise.reports.wording import ESTIMATE
 from appraise.services.output import printing
-from appraise.services.output.printing import sheet_of as parts_sheet
+from appraise.services.output.printing import parts_sheet_of as parts_sheet
 
 CASES = {case.id: case for case in services.example_cases()}
 OWNED = ("wagon-half-repaired", "farm-truck-owned")

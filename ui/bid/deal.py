@@ -15,8 +15,9 @@ from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule, FeeStep
 from appraise.models.preferences import Venue
 from appraise.models.ranges import Range
+from appraise.reports.tables_bid import fees_table
 from appraise.services import changed
-from appraise.services.output.table_lists import fees_sheet
+from appraise.services.output.table_lists import sheet_of
 from ui.session import cached, state
 from ui.widgets import fields, show
 from ui.widgets.sheets import sheet_button
@@ -143,7 +144,7 @@ def fee_table(
     with st.container(horizontal=True):
         pressed = st.button("Save the fees", key=f"{key}:save")
         if fees:
-            make = partial(fees_sheet, fees, currency, venue)
+            make = partial(sheet_of, fees_table(fees, currency), venue, currency)
             sheet_button(make, "fees", f"{key}:sheet", told="As saved, xlsx")
     if not pressed:
         return

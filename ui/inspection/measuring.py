@@ -12,6 +12,7 @@ from appraise.models.case import Case
 from appraise.models.findings import Area
 from appraise.reference.load import Reference
 from appraise.reports.answers_page import reading_words
+from appraise.reports.table import table_of
 from appraise.services import (
     codes_in,
     finding_from_code,
@@ -27,7 +28,7 @@ from appraise.services.inspection.measuring import (
     without_measurement,
 )
 from appraise.services.inspection.scanning import judge_mend, read_scan
-from appraise.services.output.table_lists import rows_sheet
+from appraise.services.output.table_lists import sheet_of
 from ui.session import cached, state
 from ui.widgets import show
 from ui.widgets.refusals import refuse, refused, settled
@@ -152,14 +153,15 @@ def scan_box(case: Case, reference: Reference) -> None:
     for code, proof in judge_mend(noted, before, scan, reference):
         words = show.plain("; ".join(proof.why))
         st.caption(f"Repair of {code}: **{proof.result}**. {words}")
-    rows: list[dict[str, object]] = [
-        {"value": one.name, "reading": reading_words(one)}
-        for one in scan.readings
-        if one.value is not None
-    ]
-    if rows:
-        show.frame(rows, "Live values that were read")
-        make = partial(rows_sheet, "Live values", rows, case.title, case.currency)
+    read = table_of(
+        "Live values",
+        [one for one in scan.readings if one.value is not None],
+        ("Value", 34, "text", lambda one: one.name),
+        ("Reading", 34, "text", reading_words),
+    )
+    if read.rows:
+        show.table(read, "Live values that were read")
+        make = partial(sheet_of, read, case.title, case.currency)
         sheet_button(make, f"{case.id}-live-values", f"{case.id}:answers:sheet")
     for note in scan.notes:
         st.caption(show.plain(note))

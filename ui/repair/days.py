@@ -11,7 +11,9 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.reference.load import Reference
 from appraise.reports.cautions import cautions_ahead
+from appraise.reports.parts_page import LEAST_HOURS, wait_words
 from appraise.reports.tables_work import slots_table
+from appraise.reports.wording import sentence
 from appraise.services.ownership.deciding import day_plan_of
 from ui.repair.common import job_names
 from ui.widgets import fields, show
@@ -20,8 +22,6 @@ from ui.widgets.sheets import table_button
 __all__ = ["days"]
 
 MOST_LINES = 30
-LEAST_HOURS = 0.05
-"""Less than this is not worth a line: it would be shown as 0.0."""
 Line = tuple[str, str]
 
 
@@ -81,7 +81,7 @@ def _day(found: DayPlan, at: int) -> str:
         if pieces:
             items.append(f"{found.jobs.get(task, task)}, {', then '.join(pieces)}")
     items += [f"At a shop, {found.jobs.get(one, one)}" for one in day.at_shop]
-    items += [_wait(one, found.jobs) for one in day.waits]
+    items += [sentence(wait_words(one, found.jobs)) for one in day.waits]
     hours = f", {day.hours:.1f} h" if day.steps else ""
     return show.plain(hours) + "".join(f"\n    - {show.plain(one)}" for one in items)
 
@@ -92,15 +92,6 @@ def _piece(found: DayPlan, step: Step) -> str:
         label = label[:1].lower() + label[1:]
         return f"first {label}, {step.hours:.1f} h"
     return f"{step.hours:.1f} h" if step.hours >= LEAST_HOURS else "a moment"
-
-
-def _wait(words: str, names: dict[str, str]) -> str:
-    """Return why hours are left over, with the jobs' names for their ids."""
-    said, colon, listed = words.partition(": ")
-    said = said[:1].upper() + said[1:]
-    if not colon:
-        return said
-    return f"{said}, " + "; ".join(names.get(one, one) for one in listed.split(", "))
 
 
 def _by_job(case: Case, found: DayPlan, reference: Reference) -> None:

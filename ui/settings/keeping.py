@@ -8,7 +8,8 @@ import streamlit as st
 
 from appraise.errors import AppraiseError
 from appraise.intake.files import size_words
-from appraise.services.output.table_lists import rows_sheet
+from appraise.reports.table import table_of
+from appraise.services.output.table_lists import sheet_of
 from appraise.services.records.backup import DAYS_KEPT, backups_kept, extra_backup
 from appraise.services.records.doings import doings
 from ui.session import cached, signed_in, state
@@ -61,22 +62,20 @@ def _doings() -> None:
     except AppraiseError as error:
         st.error(show.plain(str(error)))
         return
-    rows: list[dict[str, object]] = [
-        {
-            "when": f"{one.at.astimezone():%Y-%m-%d %H:%M:%S}",
-            "who": one.who,
-            "what": one.what,
-            "car": one.car,
-            "from": one.came_from,
-        }
-        for one in done
-    ]
-    if not any(one.came_from for one in done):
-        rows = [{key: value for key, value in row.items() if key != "from"} for row in rows]
-    if not any(one.who for one in done):
-        rows = [{key: value for key, value in row.items() if key != "who"} for row in rows]
-    show.frame(rows, "What was done last, by whom and when")
-    sheet_button(partial(rows_sheet, "Doings", rows, "Who did what"), "doings", "sheet:doings")
+    whole = table_of(
+        "Doings",
+        done,
+        ("When", 34, "text", lambda one: f"{one.at.astimezone():%Y-%m-%d %H:%M:%S}"),
+        ("Who", 34, "text", lambda one: one.who),
+        ("What", 34, "text", lambda one: one.what),
+        ("Car", 34, "text", lambda one: one.car),
+        ("From", 34, "text", lambda one: one.came_from),
+    )
+    who = ("Who",) if any(one.who for one in done) else ()
+    came = ("From",) if any(one.came_from for one in done) else ()
+    shown = whole.only("When", *who, "What", "Car", *came)
+    show.table(shown, "What was done last, by whom and when")
+    sheet_button(partial(sheet_of, shown, "Who did what"), "doings", "sheet:doings")
     if len(done) == MOST_SHOWN:
         st.caption(f"The last {MOST_SHOWN}. More: `appraise people log`.")
 

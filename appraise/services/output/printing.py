@@ -29,12 +29,12 @@ __all__ = [
     "bid_sheet",
     "buyers_sheet",
     "free_place",
-    "paper_of",
     "parts_json",
     "parts_lists",
     "parts_paper",
+    "parts_paper_of",
     "parts_sheet",
-    "sheet_of",
+    "parts_sheet_of",
     "work_sheet",
     "write_files",
     "write_parts",
@@ -82,15 +82,15 @@ def parts_json(case: Case, lists: PartsLists) -> str:
 
 def parts_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
     """Return parts, cores and days as a spreadsheet (xlsx); raise as `parts_lists` does."""
-    return sheet_of(case, parts_lists(case, reference, on))
+    return parts_sheet_of(case, parts_lists(case, reference, on))
 
 
 def parts_paper(case: Case, reference: Reference, on: date | None = None) -> bytes:
     """Return parts to buy and cores to give back as a paper (PDF); raise as `parts_lists` does."""
-    return paper_of(case, parts_lists(case, reference, on))
+    return parts_paper_of(case, parts_lists(case, reference, on))
 
 
-def sheet_of(case: Case, lists: PartsLists) -> bytes:
+def parts_sheet_of(case: Case, lists: PartsLists) -> bytes:
     """Return a workbook (xlsx) with the sheets Parts, Cores and Days; the same each time."""
     from appraise.reports import tables_parts as tables  # noqa: PLC0415 - seldom needed
     from appraise.reports.workbook import workbook  # noqa: PLC0415
@@ -103,7 +103,7 @@ def sheet_of(case: Case, lists: PartsLists) -> bytes:
     return workbook(made, title=case.title, on=lists.on, currency=case.currency)
 
 
-def paper_of(case: Case, lists: PartsLists) -> bytes:
+def parts_paper_of(case: Case, lists: PartsLists) -> bytes:
     """Return the lists as a paper (PDF)."""
     from appraise.reports.paper import parts_paper as written  # noqa: PLC0415 - seldom needed
 
@@ -120,7 +120,10 @@ def write_parts(
     AppraiseError
         A file cannot be written, or is there already and `force` is not given.
     """
-    wanted = ((sheet, ".xlsx", "--sheet", sheet_of), (paper, ".pdf", "--paper", paper_of))
+    wanted = (
+        (sheet, ".xlsx", "--sheet", parts_sheet_of),
+        (paper, ".pdf", "--paper", parts_paper_of),
+    )
     for path, ending, option, _ in wanted:
         if path is not None:
             free_place(path, ending, option, force=force)

@@ -1,18 +1,15 @@
-"""Tables beyond one car as a spreadsheet: all cars, the catalog, a venue's fees, plain rows."""
+"""Tables beyond one car as a spreadsheet: all cars, the catalog, any one table."""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from appraise.errors import AppraiseError, BadCase, NewerSchema
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case
-from appraise.models.deal import FeeSchedule
 from appraise.reference.load import Reference
-from appraise.reports.table import Column, Table
-from appraise.reports.tables_bid import fees_table
+from appraise.reports.table import Table
 from appraise.reports.tables_lists import (
     CarLine,
     cars_table,
@@ -27,9 +24,8 @@ from appraise.services.cases.editing import next_step
 if TYPE_CHECKING:
     from appraise.services.records.workspace import Workspace
 
-__all__ = ["cars_sheet", "catalog_sheet", "fees_sheet", "rows_sheet"]
+__all__ = ["cars_sheet", "catalog_sheet", "sheet_of"]
 
-WIDTH = 34
 LOG = logging.getLogger(__name__)
 
 
@@ -44,7 +40,7 @@ def cars_sheet(workspace: Workspace, reference: Reference) -> bytes:
             lines.append(CarLine(None, None, f"Cannot be read: {error}", saved, one.title))
             continue
         lines.append(CarLine(case, _priced(case, reference), next_step(case), saved, case.title))
-    return workbook((cars_table(lines),), title="Cars", on=today())
+    return sheet_of(cars_table(lines), "Cars")
 
 
 def _priced(case: Case, reference: Reference) -> Appraisal | None:
@@ -63,17 +59,6 @@ def catalog_sheet(reference: Reference) -> bytes:
     return workbook(tables, title="Catalog", on=today(), currency=reference.currency)
 
 
-def fees_sheet(fees: Iterable[FeeSchedule], currency: str, title: str) -> bytes:
-    """Return a venue's fees as a spreadsheet."""
-    table = fees_table(fees, currency)
-    return workbook((table,), title=title, on=today(), currency=currency)
-
-
-def rows_sheet(
-    name: str, rows: Sequence[Mapping[str, object]], title: str, currency: str = "USD"
-) -> bytes:
-    """Return texts in rows as a spreadsheet, the keys of the first row as heads."""
-    heads = list(rows[0]) if rows else []
-    columns = tuple(Column(one[:1].upper() + one[1:], WIDTH) for one in heads)
-    table = Table(name, columns, tuple(tuple(f"{row[one]}" for one in heads) for row in rows))
+def sheet_of(table: Table, title: str, currency: str = "USD") -> bytes:
+    """Return one table as a spreadsheet."""
     return workbook((table,), title=title, on=today(), currency=currency)

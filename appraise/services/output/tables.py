@@ -83,6 +83,10 @@ class _Car:
     only: str | None = None
     sales: tuple[SaleRecord, ...] = ()
 
+    @property
+    def money(self) -> str:
+        return self.case.currency
+
     @cached_property
     def appraisal(self) -> Appraisal:
         return appraise_case(self.case, self.reference)
@@ -161,24 +165,21 @@ def _or_none(work_out: Callable[[], Found]) -> Found | None:
         return None
 
 
-def _money(car: _Car) -> str:
-    return car.case.currency
-
-
 def _landed(car: _Car) -> Table:
     if car.case.purchase is not None:
-        return bid.landed_table(_money(car), None, car.forecast)
-    return bid.landed_table(_money(car), car.appraisal.outcome, None)
+        return bid.landed_table(car.money, None, car.forecast)
+    return bid.landed_table(car.money, car.appraisal.outcome, None)
 
 
-LOOKED: dict[str, Callable[[_Car], Table]] = {
+Maker = Callable[[_Car], Table]
+LOOKED: dict[str, Maker] = {
     "Warnings": lambda car: look.warnings_table(car.told().everything),
     "Findings": lambda car: look.findings_table(car.case, car.priced),
     "Causes": lambda car: look.causes_table(
         car.case, _or_none(lambda: car.diagnosis), car.reference, car.only
     ),
-    "Checks": lambda car: look.checks_table(car.diagnosis, car.reference, _money(car)),
-    "Repairs to try": lambda car: look.trials_table(car.diagnosis, _money(car)),
+    "Checks": lambda car: look.checks_table(car.diagnosis, car.reference, car.money),
+    "Repairs to try": lambda car: look.trials_table(car.diagnosis, car.money),
     "Papers": lambda car: papers.papers_table(car.case),
     "Lines of the papers": lambda car: papers.lines_table(car.case),
     "What the papers prove": lambda car: papers.proves_table(car.case, car.examined.strengths),
@@ -192,15 +193,15 @@ LOOKED: dict[str, Callable[[_Car], Table]] = {
     "From the sale to the profit": lambda car: bid.steps_table(car.appraisal),
     "What makes it uncertain": lambda car: bid.doubt_table(car.appraisal),
     "What was not inspected": lambda car: bid.areas_table(car.appraisal),
-    "Fees of the venue": lambda car: bid.fees_table(car.case.deal.fees, _money(car)),
+    "Fees of the venue": lambda car: bid.fees_table(car.case.deal.fees, car.money),
     "Cost to buy": _landed,
 }
-OWNED: dict[str, Callable[[_Car], Table]] = {
-    "Then and now": lambda car: work.then_table(itemize_case(car.case, car.reference), _money(car)),
+OWNED: dict[str, Maker] = {
+    "Then and now": lambda car: work.then_table(itemize_case(car.case, car.reference), car.money),
     "Jobs": lambda car: work.jobs_table(car.case, car.forecast, car.planned, car.proofs),
     "Proofs": lambda car: work.proofs_table(car.case, car.planned, car.proofs),
-    "Parts": lambda car: parts.part_table(_money(car), part_rows(car.case, car.reference, car.on)),
-    "Cores": lambda car: parts.core_table(_money(car), cores_to_return(car.case, car.reference)),
+    "Parts": lambda car: parts.part_table(car.money, part_rows(car.case, car.reference, car.on)),
+    "Cores": lambda car: parts.core_table(car.money, cores_to_return(car.case, car.reference)),
     "Days": lambda car: parts.day_table(car.days),
     "Days of each job": lambda car: work.slots_table(car.case, car.days.plan, car.planned),
     "Entries": lambda car: work.entries_table(car.case, car.planned),
@@ -208,17 +209,17 @@ OWNED: dict[str, Callable[[_Car], Table]] = {
     "Budget": lambda car: work.budget_table(car.forecast),
     "Where it ends": lambda car: work.ends_table(car.case, car.forecast),
 }
-YOURS: dict[str, Callable[[_Car], Table]] = {
+YOURS: dict[str, Maker] = {
     "Options": lambda car: choose.options_table(car.choices),
     "Worth of each job": lambda car: choose.worth_table(car.case, car.choices),
     "How much to put in": lambda car: choose.frontier_table(car.choices),
-    "Parting out": lambda car: choose.breaking_table(car.case.work.breaking, _money(car)),
+    "Parting out": lambda car: choose.breaking_table(car.case.work.breaking, car.money),
 }
-SOLD: dict[str, Callable[[_Car], Table]] = {
+SOLD: dict[str, Maker] = {
     "Earned": lambda car: choose.earned_table(car.earned),
-    "Payments": lambda car: choose.payments_table(car.earned.flows, _money(car)),
+    "Payments": lambda car: choose.payments_table(car.earned.flows, car.money),
 }
-STANDS_ON: dict[str, Callable[[_Car], Table]] = {
+STANDS_ON: dict[str, Maker] = {
     "Values used": lambda car: lists.values_table(car.reference, car.appraisal.values_used),
 }
 MAKERS = LOOKED | OWNED | YOURS | SOLD | STANDS_ON
@@ -243,19 +244,32 @@ def car_tables(
     reference: Reference,
     on: date | None = None,
     sales: Iterable[SaleRecord] = (),
+    names: Iterable[str] = (),
+    only: str | None = None,
 ) -> Gathered:
-    """Return every table that a car can give, those that would be empty left out.
+    """Return tables of a car: those named, or every one that it can give and that is not empty.
 
-    The first is the car itself, which also says what could not be worked out and why.
+    Of all, the first is the car itself, which also says what could not be worked out and why.
+
+    Parameters
+    ----------
+    sales : the person's cars offered or sold, from the store.
+    names : of the tables, as in `NAMES`, capitals alike.
+    only : id of the one finding that causes, checks and repairs to try are wanted of.
+
+    Raises
+    ------
+    AppraiseError
+        There is no table of that name, the car cannot have it, or it cannot be worked out.
     """
-    return _all_tables(_Car(case, reference, on or today(), sales=tuple(sales)))
-
-
-def _all_tables(car: _Car) -> Gathered:
+    car = _Car(case, reference, on or today(), only, tuple(sales))
+    wanted = tuple(dict.fromkeys(map(_name, names)))
+    if wanted:
+        return Gathered(tuple(_one(one, car) for one in wanted), {})
     tables: list[Table] = []
     left_out: defaultdict[str, list[str]] = defaultdict(list)
     for name, make in MAKERS.items():
-        if _none_yet(name, car.case):
+        if _none_yet(name, case):
             continue
         try:
             table = make(car)
@@ -264,7 +278,7 @@ def _all_tables(car: _Car) -> Gathered:
             continue
         if table.rows:
             tables.append(table)
-    first = look.car_table(car.case, car.on, left_out)
+    first = look.car_table(case, car.on, left_out)
     return Gathered((first, *tables), {why: tuple(names) for why, names in left_out.items()})
 
 
@@ -276,21 +290,9 @@ def table_sheet(
     only: str | None = None,
     sales: Iterable[SaleRecord] = (),
 ) -> bytes:
-    """Return tables of a car as a spreadsheet (xlsx).
-
-    Parameters
-    ----------
-    names : of the tables, as in `NAMES`, capitals alike; all that the car can give if empty.
-    only : id of the one finding that causes, checks and repairs to try are wanted of.
-    sales : the person's cars offered or sold, from the store.
-
-    Raises
-    ------
-    AppraiseError
-        There is no table of that name, the car cannot have it, or it cannot be worked out.
-    """
+    """Return tables of a car as a spreadsheet (xlsx); parameters and errors as of `car_tables`."""
     day = on or today()
-    found = _gather(_Car(case, reference, day, only, tuple(sales)), names)
+    found = car_tables(case, reference, day, sales, names, only)
     return workbook(found.tables, title=case.title, on=day, currency=case.currency)
 
 
@@ -309,23 +311,16 @@ def write_tables(
     Raises
     ------
     AppraiseError
-        As `table_sheet`, or the file cannot be written.
+        As `car_tables`, or the file cannot be written.
     """
     day = on or today()
-    found = _gather(_Car(case, reference, day, sales=tuple(sales)), names)
+    found = car_tables(case, reference, day, sales, names)
     content = workbook(found.tables, title=case.title, on=day, currency=case.currency)
     write_files({path: content}, force=force)
     count = len(found.tables)
     told = f"{path}: written, {'1 table' if count == 1 else f'{count} tables'}"
     left = (f"left out: {', '.join(missing)}: {why}" for why, missing in found.left_out.items())
     return tuple(one_line(one) for one in (told, *left))
-
-
-def _gather(car: _Car, names: Iterable[str]) -> Gathered:
-    wanted = tuple(dict.fromkeys(_name(one) for one in names))
-    if not wanted:
-        return _all_tables(car)
-    return Gathered(tuple(_one(one, car) for one in wanted), {})
 
 
 def _name(given: str) -> str:

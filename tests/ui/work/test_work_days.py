@@ -23,7 +23,7 @@ def test_the_days_name_the_jobs_their_access_and_the_day_all_is_done(desk: Any, 
     assert f"{label}, first rear raised, rear wheels off" in text
     ids = [one.id for one in case.work.jobs]
     assert not [one for one in ids if f" {one}," in text or f" {one}." in text]
-    assert "Waits for parts, " in text
+    assert "Waits for parts: " in text
 
 
 def test_fewer_hours_a_day_and_a_later_start_end_later(screens: Any, desk: Any, key: Any) -> None:

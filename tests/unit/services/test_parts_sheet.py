@@ -21,7 +21,7 @@ from appraise.models.parts import CoreRow, PartRow
 from appraise.reports.parts_page import PartsLists
 from appraise.reports.workbook import cell_text
 from appraise.services.output.printing import parts_lists
-from appraise.services.output.printing import sheet_of as parts_sheet
+from appraise.services.output.printing import parts_sheet_of as parts_sheet
 
 REFERENCE = services.reference_values()
 HALF = next(one for one in services.example_cases() if one.id == "wagon-half-repaired")

@@ -17,6 +17,8 @@ import pytest
 from appraise import services
 from appraise.models.case import Case
 from appraise.models.deal import FeeSchedule
+from appraise.reports.table import Column, Table
+from appraise.reports.tables_bid import fees_table
 from appraise.services.output import table_lists, tables
 from appraise.services.output.printing import parts_sheet
 from appraise.services.records.workspace import open_workspace
@@ -118,9 +120,9 @@ def test_every_other_way_out_keeps_it_text_too(text: str, tmp_path: Path) -> Non
     assert all_text(parts_sheet(case, REFERENCE, DAY), text) > 5
     assert all_text(tables.earned_sheet(case, Decimal(4000), DAY), text) == 0
     fees = FeeSchedule.model_validate({"name": text, "steps": [{"starts_at": 0, "flat": 10}]})
-    assert all_text(table_lists.fees_sheet([fees], "USD", text), text) == 1
-    rows = [{"value": text, "reading": "3 V"}]
-    assert all_text(table_lists.rows_sheet("Live", rows, text, "USD"), text) == 1
+    assert all_text(table_lists.sheet_of(fees_table([fees], "USD"), text), text) == 1
+    live = Table("Live", (Column("Value", 34), Column("Reading", 34)), ((text, "3 V"),))
+    assert all_text(table_lists.sheet_of(live, text), text) == 1
     workspace = open_workspace(Settings(data_folder=tmp_path))
     workspace.cases.add(case.model_copy(update={"id": "hostile"}))
     content = table_lists.cars_sheet(workspace, REFERENCE)
