@@ -9,6 +9,7 @@ import pytest
 
 from appraise import services
 from appraise.models.jobs import DoneBy
+from appraise.reports.tables_lists import values_table
 from appraise.reports.wording import sentence
 from appraise.services.output.telling import told_of
 from ui.session import cached
@@ -241,3 +242,18 @@ def test_a_car_without_a_price_still_shows_its_stops(screens: Any) -> None:
 
     assert not window.exception
     assert any("lien is not released" in one.value for one in window.error)
+
+
+def test_the_values_used_show_their_figures_unrounded(screens: Any) -> None:
+    window = screens.window("bid", CAR)
+    window.session_state["sources"] = True
+    window.run()
+    reference = cached.reference()
+    used = cached.appraisal(screens.kept(CAR)).values_used
+    (shown,) = [one.value for one in window.dataframe if "Published source" in one.value]
+    rows = values_table(reference, used).only("Likely, or the value").rows
+
+    assert len(shown) == len(used)
+    for text, (value,) in zip(shown["Likely, or the value"], rows, strict=True):
+        assert value is None or Decimal(text.replace(",", "")) == value
+    assert any(value is not None and 0 < value < Decimal("0.1") for (value,) in rows)

@@ -67,14 +67,11 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
             case.currency,
             "The same without paying your hours",
         )
-        with st.container(border=True):
-            st.metric("Risk of loss", percent(outcome.chance_of_loss))
-            worst = f"in the worst tenth {money(outcome.shortfall)} on average"
-            st.caption("; ".join(filter(None, (about(outcome.chance_of_loss), worst))))
-        with st.container(border=True):
-            st.metric("Target met", percent(outcome.chance_of_target))
-            risked = f"money at risk {money(outcome.money_at_risk)}"
-            st.caption("; ".join(filter(None, (about(outcome.chance_of_target), risked))))
+        loss, met = outcome.chance_of_loss, outcome.chance_of_target
+        worst = f"in the worst tenth {money(outcome.shortfall)} on average"
+        show.box("Risk of loss", percent(loss), "; ".join(filter(None, (about(loss), worst))))
+        risked = f"money at risk {money(outcome.money_at_risk)}"
+        show.box("Target met", percent(met), "; ".join(filter(None, (about(met), risked))))
     even = money(outcome.break_even_resale)
     extra = [
         f"On average the profit is {money(outcome.margin.mean)}.",

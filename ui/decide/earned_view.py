@@ -77,9 +77,7 @@ def _figures(found: Earned) -> None:
             ),
             ("Comes back at", money(found.break_even), f"{found.currency}, the money put in"),
         ):
-            with st.container(border=True):
-                st.metric(label, value)
-                st.caption(caption)
+            show.box(label, value, caption)
 
 
 def _sentences(found: Earned) -> list[str]:

@@ -41,14 +41,15 @@ def where_it_ends(case: Case, forecast: Forecast) -> None:
         show.number("Still to come", forecast.to_come, currency)
     show.chart(charts_work.s_curve(forecast), "s-curve")
     with st.grid(3, min_column_width=150):
-        _plain("Paid so far", forecast.paid, currency, "less refunds, without deposits")
-        _plain("Ordered, not paid", forecast.committed, currency, "part of what is to come")
-        _plain("Deposits out", forecast.deposits_out, currency, "back once old units are returned")
+        for label, amount, what in (
+            ("Paid so far", forecast.paid, "less refunds, without deposits"),
+            ("Ordered, not paid", forecast.committed, "part of what is to come"),
+            ("Deposits out", forecast.deposits_out, "back once old units are returned"),
+        ):
+            show.box(label, money(amount), f"{currency}, {what}")
         _hours("Your hours at the end", forecast.hours_at_end)
         _hours("Your hours to come", forecast.hours_to_come)
-        with st.container(border=True):
-            st.metric("Your hours worked", f"{forecast.worked:g}")
-            st.caption("h, as entered")
+        show.box("Your hours worked", f"{forecast.worked:g}", "h, as entered")
     st.subheader("What the jobs done have taught")
     for line in learned_words(forecast):
         st.markdown(show.plain(line))
@@ -72,15 +73,7 @@ def verdict(forecast: Forecast) -> str:
 
 
 def _hours(label: str, given: Quantiles) -> None:
-    with st.container(border=True):
-        st.metric(label, f"{given.p50:.1f}")
-        st.caption(f"h, {given.p10:.1f} to {given.p90:.1f} (8 in 10)")
-
-
-def _plain(label: str, amount: Decimal, currency: str, what: str) -> None:
-    with st.container(border=True):
-        st.metric(label, money(amount))
-        st.caption(f"{currency}, {what}")
+    show.box(label, f"{given.p50:.1f}", f"h, {given.p10:.1f} to {given.p90:.1f} (8 in 10)")
 
 
 def learned_words(forecast: Forecast) -> list[str]:

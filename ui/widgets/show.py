@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from ui.plots.bid import Chart
 
 __all__ = [
+    "box",
     "cautions",
     "chart",
     "clash",
@@ -144,9 +145,14 @@ def problems(found: Iterable[Problem]) -> None:
 
 def number(label: str, given: Quantiles, unit: str, help_: str | None = None) -> None:
     """Show a number with doubt: the middle large, low to high small."""
+    box(label, money(given.p50), f"{unit}, {span(given)} (8 in 10)", help_)
+
+
+def box(label: str, value: str, said: str, help_: str | None = None) -> None:
+    """Show a figure in a box: itself large, what belongs to it small."""
     with st.container(border=True):
-        st.metric(label, money(given.p50), help=help_)
-        st.caption(f"{unit}, {span(given)} (8 in 10)")
+        st.metric(label, value, help=help_)
+        st.caption(said)
 
 
 def cautions(names: Iterable[str], car: Vehicle, reference: Reference) -> None:
@@ -208,8 +214,12 @@ def table(found: Table, alt: str, *labels: str, cents: bool = False) -> None:
 
 
 def _cell(kind: Kind, value: Value) -> object:
+    if value is None or isinstance(value, str):
+        return value
     if kind == "share" and isinstance(value, Decimal):
         return f"{value:.0%}"
+    if kind == "number" and not isinstance(value, date):
+        return f"{value:,}"  # of any size, so never rounded
     if isinstance(value, date):
         return str(value)
     return float(value) if isinstance(value, Decimal) else value
