@@ -127,7 +127,7 @@ def findings_table(case: Case, appraisal: Appraisal | None, *, priced: bool = Fa
         "Findings",
         [one for one in case.findings if not priced or one.id in costs],
         ("Area", 18, "text", lambda one: name(one.area)),
-        ("What was seen", 44, "text", lambda one: one.label),
+        ("What was seen", 44, "text", lambda one: one.called if priced else one.label),
         ("How found", 13, "text", lambda one: STATES[one.state]),
         ("How inspected", 16, "text", lambda one: LOOKS[one.look] if one.look else ""),
         ("Severity", 16, "text", lambda one: SEVERITIES[one.severity] if one.severity else ""),

@@ -257,3 +257,18 @@ def test_the_values_used_show_their_figures_unrounded(screens: Any) -> None:
     for text, (value,) in zip(shown["Likely, or the value"], rows, strict=True):
         assert value is None or Decimal(text.replace(",", "")) == value
     assert any(value is not None and 0 < value < Decimal("0.1") for (value,) in rows)
+
+
+def test_a_finding_without_words_is_listed_by_its_area(screens: Any) -> None:
+    case = screens.kept(CAR)
+    raw = [one.model_dump() for one in case.findings]
+    first = next(one for one in raw if one["state"] == "faulty")
+    first["label"] = ""
+    screens.put(services.changed(case, ("findings",), raw))
+    window = screens.window("bid", CAR)
+    window.session_state["by-finding"] = True
+    window.run()
+    (shown,) = [one.value for one in window.dataframe if "What was seen" in one.value]
+
+    assert first["area"].value.replace("_", " ").capitalize() in list(shown["What was seen"])
+    assert list(shown)[2] == "Repaired alone, USD: on average"

@@ -141,10 +141,12 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
             show.table(
                 findings_table(case, appraisal, priced=True),
                 "Repair cost of each finding repaired alone",
-                "Area",
                 "What was seen",
                 "Chance of anything to repair",
-                "Repaired alone",
+                *(
+                    f"Repaired alone, {case.currency}: {one}"
+                    for one in ("on average", "low", "high")
+                ),
                 "Your hours, on average",
             )
             table_button(case, "Findings")
