@@ -80,3 +80,11 @@ def test_no_words_of_a_problem_can_make_a_line_of_their_own(car: Case) -> None:
 
     assert "  [x] Title, the original" not in lines
     assert all(line.isprintable() for line in lines)
+
+
+def test_a_finding_without_words_is_called_by_its_area_and_never_by_its_id(car: Case) -> None:
+    raw = [{**one.model_dump(), "label": ""} for one in car.findings]
+    lines = page(services.changed(car, ("findings",), raw))
+
+    assert any(one.startswith("  on Engine: ") for one in lines)
+    assert not any("misfire" in one for one in lines)
