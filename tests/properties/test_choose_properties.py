@@ -11,7 +11,7 @@ import pytest
 
 from appraise.engine.decide.choose import choices
 from appraise.engine.decide.options import prospects_of
-from appraise.engine.decide.selection import net_of
+from appraise.engine.decide.selection import Program
 from appraise.models.case import Case
 from appraise.models.choices import Choices
 from appraise.models.findings import Area
@@ -134,9 +134,10 @@ def best_of_all(case: Case, reference: Reference) -> float | None:
     """Return the highest net on all draws of every set that keeps the rules and limits."""
     found = prospects_of(case, reference)
     selection = found.selection()
-    names = [one.name for one in selection.items]
+    program = Program(selection)
+    names = program.names
     every = chain.from_iterable(combinations(names, count) for count in range(len(names) + 1))
-    tried = [net_of(selection, frozenset(some)) for some in every]
+    tried = [program.of(frozenset(some)) for some in every]
     nets = [
         float(found.sold(one.chosen, one.access).net.mean()) for one in tried if not one.problem
     ]

@@ -13,6 +13,7 @@ __all__ = ["no_output"]
 
 OUTPUT = 1
 
+_library = ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None)
 _one_at_a_time = Lock()
 
 
@@ -45,4 +46,4 @@ def no_output() -> Iterator[None]:
 
 def _flush() -> None:
     """Write out what C has buffered, before it can come out elsewhere."""
-    ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None).fflush(None)
+    _library.fflush(None)
