@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from appraise.reports.wording import ESTIMATE
+from ui.pages import PAGES
 from ui.session import signed_in, state
 from ui.session.in_turn import GONE
 from ui.widgets.left_behind import asks_before_it_is_closed, carry_over
@@ -18,18 +19,9 @@ st.html(Path(__file__).with_name("app.css"))
 start = st.Page(
     "app_pages/start.py", title="Start", url_path="start", default=True, visibility="hidden"
 )
-cars = st.Page("app_pages/cars.py", title="Cars", url_path="cars")
-inspect = st.Page("app_pages/inspect.py", title="Inspect", url_path="inspect")
-diagnose = st.Page("app_pages/diagnose.py", title="Diagnose", url_path="diagnose")
-papers = st.Page("app_pages/papers.py", title="Papers", url_path="papers")
-prices = st.Page("app_pages/prices.py", title="Prices", url_path="prices")
-bid = st.Page("app_pages/bid.py", title="Bid", url_path="bid")
-repair = st.Page("app_pages/repair.py", title="Repair", url_path="repair")
-test = st.Page("app_pages/test.py", title="Test", url_path="test")
-decide = st.Page("app_pages/decide.py", title="Sell or repair", url_path="decide")
-settings = st.Page("app_pages/settings.py", title="Settings", url_path="settings")
-
-steps = (cars, inspect, diagnose, papers, prices, bid, repair, test, decide, settings)
+steps = [
+    st.Page(f"app_pages/{name}.py", title=title, url_path=name) for name, title in PAGES.items()
+]
 page = st.navigation([start, *steps], position="hidden")
 signed_in.gate()
 opened = state.load_open_case()

@@ -9,25 +9,13 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from ui.pages import PAGES, REPAIR_SECTIONS, WITHOUT_CAR
+
 PROSPECT, OWNED = "auction-engine-light", "farm-truck-owned"
-PAGES = (
-    "cars",
-    "inspect",
-    "diagnose",
-    "papers",
-    "prices",
-    "bid",
-    "repair",
-    "test",
-    "decide",
-    "settings",
-)
-ON_A_CAR = ("inspect", "diagnose", "papers", "prices", "bid", "test", "decide")
-SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 PLACES = [
     *(f"{name}?car={PROSPECT}" for name in PAGES),
-    *(f"{name}?car={OWNED}" for name in ON_A_CAR),
-    *(f"repair?car={OWNED}&section={section.replace(' ', '+')}" for section in SECTIONS),
+    *(f"{name}?car={OWNED}" for name in PAGES if name not in (*WITHOUT_CAR, "repair")),
+    *(f"repair?car={OWNED}&section={section.replace(' ', '+')}" for section in REPAIR_SECTIONS),
 ]
 FORMS = {
     "inspect": "Something wrong",

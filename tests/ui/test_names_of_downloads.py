@@ -17,6 +17,7 @@ import streamlit as st
 from appraise.models.case import Case
 from appraise.models.files import LONGEST_NAME, Attachment
 from appraise.services import today
+from ui.pages import PAGES, REPAIR_SECTIONS
 from ui.session import cached
 
 ROOT = Path(__file__).parents[2] / "ui"
@@ -27,8 +28,6 @@ DEVICE = re.compile(r"(?i)(con|prn|aux|nul|(com|lpt)[0-9]) *(\.|$)")
 IDS = ("con", "aux.1..", "a" * 80)
 """As hostile as an id may be."""
 NAMES = ("-rf.pdf", "CON", "nul.tar.pdf", '<b>"a|b?*', "🚗" * LONGEST_NAME, "x. ", "--", "- .pdf")
-PAGES = ("cars", "diagnose", "papers", "prices", "bid", "test", "decide", "settings")
-SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 
 
 def buttons(path: Path) -> list[ast.Call]:
@@ -102,7 +101,7 @@ def test_no_page_gives_a_file_of_another_name(screens: Any, given: set[str], car
     screens.add(screens.kept("wagon-half-repaired").model_copy(update={"id": car_id}))
     for page in PAGES:
         assert not screens.window(page, car_id).exception
-    for section in SECTIONS:
+    for section in REPAIR_SECTIONS:
         window = screens.window("repair", car_id)
         window.session_state["section"] = section
         assert not window.run().exception

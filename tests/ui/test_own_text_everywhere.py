@@ -22,6 +22,7 @@ from streamlit.testing.v1 import AppTest
 from appraise.models.case import Case
 from appraise.models.preferences import Preferences
 from appraise.services.records.own_values import own_entry
+from ui.pages import PAGES, REPAIR_SECTIONS
 from ui.plots import bid as charts
 from ui.session import cached
 from ui.words import APART, plain
@@ -51,19 +52,6 @@ AS_IT_STANDS = {
     "TextInput.value",
 }
 """What the browser shows letter for letter; Markdown is read in all else."""
-PAGES = (
-    "cars",
-    "inspect",
-    "diagnose",
-    "papers",
-    "prices",
-    "bid",
-    "repair",
-    "test",
-    "decide",
-    "settings",
-)
-SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 
 
 def leaves(value: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[tuple[Any, ...], str]]:
@@ -209,7 +197,7 @@ PRESSED = [
     (OFFERED, "papers", ""),
     (OFFERED, "inspect", ""),
     (OWNED, "test", ""),
-    *((OWNED, "repair", one) for one in SECTIONS),
+    *((OWNED, "repair", one) for one in REPAIR_SECTIONS),
 ]
 
 

@@ -11,13 +11,11 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from appraise.services import example_cases
+from ui.pages import PAGES, WITHOUT_CAR
 
 APP_PAGES = Path(__file__).parents[2] / "ui" / "app_pages"
 NO_STEPS = ("__init__", "start")
-PAGES = tuple(sorted(one.stem for one in APP_PAGES.glob("*.py") if one.stem not in NO_STEPS))
-TITLES = {"decide": "Sell or repair"}
-"""What is not headed by its own name."""
-WITH_A_CAR = tuple(one for one in PAGES if one not in ("cars", "settings"))
+WITH_A_CAR = tuple(one for one in PAGES if one not in WITHOUT_CAR)
 EXAMPLES = [one.id for one in example_cases()]
 FOLDS = ("costs", "by-finding", "by-area", "landed", "sources")
 """The keys of the parts of the bid that are folded away at first."""
@@ -43,12 +41,16 @@ def count(window: AppTest) -> int:
     return sum(len(window.get(kind)) for kind in WIDGETS)
 
 
+def test_every_page_is_on_the_list_that_the_tests_go_through() -> None:
+    assert {one.stem for one in APP_PAGES.glob("*.py")} == {*PAGES, *NO_STEPS}
+
+
 @pytest.mark.parametrize("name", PAGES)
 def test_each_page_opens_without_a_car(screens: Any, name: str) -> None:
     window = screens.window(name)
 
     assert not window.exception
-    assert [one.value for one in window.title] == [TITLES.get(name, name.capitalize())]
+    assert [one.value for one in window.title] == [PAGES[name]]
 
 
 @pytest.mark.parametrize("name", WITH_A_CAR)

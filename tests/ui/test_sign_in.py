@@ -14,24 +14,13 @@ from appraise.accounts.people import add_person, remove_person, set_password, se
 from appraise.errors import AppraiseError
 from appraise.services.records.workspace import Workspace, open_workspace
 from appraise.settings import Settings
+from ui.pages import PAGES
 from ui.session import cached, signed_in
 from ui.session.opened import opened
 from ui.session.signed_in import LONGEST, Door
 
 CAR = "auction-engine-light"
 ADA, BO = "four words are long", "some other long words"
-PAGES = (
-    "cars",
-    "inspect",
-    "diagnose",
-    "papers",
-    "prices",
-    "bid",
-    "repair",
-    "test",
-    "decide",
-    "settings",
-)
 
 
 @pytest.fixture

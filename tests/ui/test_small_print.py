@@ -9,21 +9,10 @@ import pytest
 from appraise.reports.cautions import cautions_ahead
 from appraise.reports.wording import ESTIMATE
 from appraise.services import reference_values
+from ui.pages import PAGES
 from ui.words import plain
 
 HALF = "wagon-half-repaired"
-PAGES = (
-    "cars",
-    "inspect",
-    "diagnose",
-    "papers",
-    "prices",
-    "bid",
-    "repair",
-    "test",
-    "decide",
-    "settings",
-)
 REFERENCE = reference_values()
 
 

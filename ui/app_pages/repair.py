@@ -6,6 +6,7 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case
 from appraise.models.forecast import Forecast
 from appraise.services.ownership.proving import unproved
+from ui.pages import REPAIR_SECTIONS
 from ui.repair.common import forget_refusal, link
 from ui.repair.days import days
 from ui.repair.faults import faults
@@ -15,8 +16,6 @@ from ui.repair.ledger import books
 from ui.repair.parts import parts
 from ui.session import cached
 from ui.widgets import show
-
-SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 
 
 def reckoned(case: Case) -> Forecast | None:
@@ -40,8 +39,8 @@ elif case is not None:
     show.problems((*unproved(case, reference), *(forecast.problems if forecast else ())))
     section = st.segmented_control(
         "Section",
-        SECTIONS,
-        default=SECTIONS[0],
+        REPAIR_SECTIONS,
+        default=REPAIR_SECTIONS[0],
         required=True,
         key="section",
         bind="query-params",

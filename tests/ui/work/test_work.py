@@ -12,13 +12,13 @@ from appraise.models.work import PlannedJob
 from appraise.services import changed
 from appraise.services.ownership.bookkeeping import add_entry
 from appraise.services.ownership.working import add_job, put_job
+from ui.pages import REPAIR_SECTIONS
 from ui.session import cached
 from ui.widgets.show import plain
 
 CAR = "farm-truck-owned"
 BYPASSED = "wagon-half-repaired"
 PROSPECT = "auction-engine-light"
-SECTIONS = ("Faults", "Jobs", "Parts", "Days", "Money and hours", "Where it ends")
 FOLDS = ("work-add", "work-one-of", "work-bypass", "work-paid")
 WIDGETS = (
     "button",
@@ -48,7 +48,7 @@ def test_a_car_that_is_not_owned_is_told_where_to_enter_the_purchase(
 
 
 @pytest.mark.parametrize("car", [CAR, BYPASSED])
-@pytest.mark.parametrize("name", SECTIONS)
+@pytest.mark.parametrize("name", REPAIR_SECTIONS)
 def test_each_section_opens_whole_with_a_bearable_number_of_widgets(
     desk: Any, car: str, name: str
 ) -> None:
@@ -59,7 +59,7 @@ def test_each_section_opens_whole_with_a_bearable_number_of_widgets(
     assert count <= MOST_WIDGETS, count
 
 
-@pytest.mark.parametrize("name", SECTIONS)
+@pytest.mark.parametrize("name", REPAIR_SECTIONS)
 def test_each_section_opens_on_a_car_bought_a_moment_ago(desk: Any, name: str) -> None:
     desk.bare()
     window = desk.section(name, CAR, FOLDS)
@@ -67,7 +67,7 @@ def test_each_section_opens_on_a_car_bought_a_moment_ago(desk: Any, name: str) -
     assert not window.error
 
 
-@pytest.mark.parametrize("name", SECTIONS)
+@pytest.mark.parametrize("name", REPAIR_SECTIONS)
 def test_a_job_that_no_catalog_knows_is_said_and_stops_no_section(
     screens: Any, desk: Any, name: str
 ) -> None:
@@ -89,7 +89,7 @@ def test_the_section_is_remembered_over_another_page(screens: Any, desk: Any) ->
     assert window.session_state["section"] == "Days"
 
 
-@pytest.mark.parametrize("name", SECTIONS)
+@pytest.mark.parametrize("name", REPAIR_SECTIONS)
 def test_an_open_bypass_is_warned_of_in_every_section(desk: Any, bare: Any, name: str) -> None:
     window = desk.section(name, BYPASSED)
     warned = bare("\n".join(one.value for one in window.warning))
@@ -116,7 +116,7 @@ def test_a_job_called_done_whose_proof_fails_is_warned_of(
     assert "Rear brake pads and rotors, both sides: not done, the proof fails" in warned
 
 
-@pytest.mark.parametrize("name", SECTIONS)
+@pytest.mark.parametrize("name", REPAIR_SECTIONS)
 def test_a_person_s_own_text_appears_as_text(screens: Any, desk: Any, bare: Any, name: str) -> None:
     case = changed(screens.kept(CAR), ("findings", "tailgate", "label"), TEXT)
     case = changed(case, ("work", "jobs", "bleed", "note"), TEXT)
@@ -161,7 +161,7 @@ def test_two_windows_on_one_car_the_second_to_save_is_told_and_keeps_its_own(
     assert desk.job(desk.kept(), "bleed").note == "Typed here"
 
 
-@pytest.mark.parametrize("name", SECTIONS)
+@pytest.mark.parametrize("name", REPAIR_SECTIONS)
 def test_each_section_answers_quickly_once_everything_is_warm(desk: Any, name: str) -> None:
     """The promise is 300 ms; the best of five runs is taken."""
     window = desk.section(name)
