@@ -1,4 +1,4 @@
-"""A PostgreSQL server of one's own, for all tests that need one."""
+"""What tests of several folders share: the commands, and a PostgreSQL server of one's own."""
 
 from __future__ import annotations
 
@@ -103,3 +103,21 @@ def postgresql_server() -> Iterator[PostgreSQL]:
             server.stop()
     finally:
         shutil.rmtree(folder)
+
+
+def _commands(group: Any, way: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
+    if hasattr(group, "commands"):
+        for name, one in group.commands.items():
+            yield from _commands(one, (*way, name))
+    else:
+        yield " ".join(way), group
+
+
+@pytest.fixture(scope="session")
+def commands() -> dict[str, Any]:
+    """Return every command there is, by its whole name."""
+    from typer.main import get_command  # noqa: PLC0415 - only where a test asks for it
+
+    from appraise import cli  # noqa: PLC0415
+
+    return dict(_commands(get_command(cli.app)))

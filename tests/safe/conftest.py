@@ -15,7 +15,6 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 import pytest
 from PIL import Image
-from typer.main import get_command
 
 from appraise import cli
 from appraise.services.records.backup import BadBackup, restore, write_backup
@@ -162,20 +161,6 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., Ran]:
         return Ran(int(stopped.value.code or 0), out.shown(), err.shown())
 
     return go
-
-
-def _commands(group: Any, way: tuple[str, ...] = ()) -> Iterator[tuple[str, Any]]:
-    if hasattr(group, "commands"):
-        for name, one in group.commands.items():
-            yield from _commands(one, (*way, name))
-    else:
-        yield " ".join(way), group
-
-
-@pytest.fixture(scope="session")
-def commands() -> dict[str, Any]:
-    """Return every command there is, by its whole name."""
-    return dict(_commands(get_command(cli.app)))
 
 
 @pytest.fixture(scope="session")
