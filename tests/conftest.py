@@ -16,6 +16,12 @@ from uuid import uuid4
 import pytest
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--update", action="store_true", help="write the pins of the shipped data as they stand"
+    )
+
+
 def _server_binaries() -> Path:
     """Return the folder of the newest PostgreSQL here; skip without one, but fail in CI."""
     found = shutil.which("initdb")
