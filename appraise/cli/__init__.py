@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import sys
 from io import StringIO
@@ -62,6 +63,7 @@ def main() -> None:
     file is in it, so nothing of that may turn the way of reading or begin a line.
     """
     gc.disable()  # a command is over before looking for litter pays: an eighth of a bid's time
+    atexit.register(gc.freeze)  # nor is anything looked for at its end: another eighth
     try:
         sys.exit(app(standalone_mode=False))
     except AppraiseError as error:

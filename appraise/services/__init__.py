@@ -37,11 +37,8 @@ from appraise.services.inspection.diagnosing import (
     symptoms_for,
     without_result,
 )
-from appraise.services.inspection.pasting import Pasted, PastedRow, paste_comparables
 
 __all__ = [
-    "Pasted",
-    "PastedRow",
     "appraise_case",
     "bid_summary",
     "case_schema",
@@ -59,7 +56,6 @@ __all__ = [
     "load_case_file",
     "new_case",
     "next_step",
-    "paste_comparables",
     "put_finding",
     "read_case",
     "reference_values",

@@ -8,8 +8,8 @@ from appraise.errors import BadCase
 from appraise.models.case import Case
 from appraise.models.market import PriceKind, SoldBy
 from appraise.reports.wording import CONDITIONS
-from appraise.services import Pasted, PastedRow, changed, paste_comparables, today
-from appraise.services.inspection.pasting import Order
+from appraise.services import changed, today
+from appraise.services.inspection.pasting import Order, Pasted, PastedRow, paste_comparables
 from ui.session import cached, state
 from ui.widgets import show
 from ui.words import money, name
