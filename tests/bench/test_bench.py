@@ -27,8 +27,8 @@ MOST_YARDSTICKS = 3.0
 ROUNDS = 15
 MOST_STARTS_OF_A_BID = 7.0
 MOST_STARTS_OF_HELP = 1.0
-"""Times `import numpy, pydantic`. A bid takes 6.1 alone and 6.7 on a busy machine; importing
-SciPy's special functions is 1.3 to 1.5 of it, the appraisal itself as much."""
+"""Times `import numpy, pydantic`. A bid takes 5.1 to 5.3, up to 6.6 on a busy machine; importing
+SciPy's special functions is about 0.8 of it, the appraisal itself 1.5."""
 
 # The kernel's high-water mark of this process alone: ru_maxrss would keep that of the process it
 # was forked from.
