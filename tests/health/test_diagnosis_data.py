@@ -20,49 +20,6 @@ from appraise.models.vehicle import DriveWheels, Fuel, Transmission
 from appraise.reference.load import Reference, load_reference
 from appraise.reference.schema import Check, Kind, Symptom, WeightedCause
 
-COUNTS: dict[str, int] = {
-    "causes": 300,
-    "symptoms": 193,
-    "code groups": 99,
-    "codes": 241,
-    "checks": 221,
-}
-
-CHECK_SUMS: dict[str, str] = {
-    "causes/causes_cabin_and_body.toml": "7a7b17e47bc1a432",
-    "causes/causes_chassis.toml": "076b4ca23482496f",
-    "causes/causes_electrical.toml": "44f005c08a18a7f7",
-    "causes/causes_engine.toml": "8a7dc28b86cbe32b",
-    "causes/causes_fuel.toml": "a843214bffea4ddd",
-    "causes/causes_transmission_and_driveline.toml": "f2a9e72290694ec1",
-    "causes/codes_electrical_and_chassis.toml": "30ce2e22ec1a90db",
-    "causes/codes_engine.toml": "978d80fd47884d81",
-    "causes/codes_exhaust.toml": "55acea7aa81fcee1",
-    "causes/codes_fuel.toml": "d3d6c053aec4e8c8",
-    "causes/codes_transmission.toml": "d153868655a6c277",
-    "causes/symptoms_body.toml": "5e00ec83e59bce49",
-    "causes/symptoms_chassis.toml": "bebdb33da42cb565",
-    "causes/symptoms_cooling_fuel_exhaust.toml": "f8b1c5b7f1987730",
-    "causes/symptoms_electrical.toml": "919250a9fd962687",
-    "causes/symptoms_engine.toml": "bb4beea88b3d4966",
-    "causes/symptoms_transmission_and_driveline.toml": "eb4e4d8c63c2c288",
-    "checks/air_and_boost.toml": "03191d9b57f9848e",
-    "checks/brakes.toml": "f54dd6d13d871d5b",
-    "checks/cabin_and_body.toml": "f962e1fc8f42ccfa",
-    "checks/codes.toml": "56307b8e87e678c7",
-    "checks/cooling.toml": "ad7e5ab5765844c2",
-    "checks/electrical.toml": "9e0c7517ba63ccac",
-    "checks/engine.toml": "bbc3315475631519",
-    "checks/exhaust.toml": "dcb3014a54251ab5",
-    "checks/hybrid.toml": "87358bf6ba29ee05",
-    "checks/ignition_and_fuel.toml": "c9b1f3bf180f514f",
-    "checks/restraints.toml": "11e452716b353f82",
-    "checks/steering_and_suspension.toml": "be75b6741fd94efa",
-    "checks/tires.toml": "8cce9305d36f71d5",
-    "checks/transmission_and_driveline.toml": "ebbd66592d340ebc",
-}
-
-FOLDERS = ("causes", "checks")
 FEWEST_SYMPTOMS = 60
 FEWEST_CHECKS = 60
 CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
