@@ -286,7 +286,10 @@ class Watch:
         if dialog.type == "beforeunload":  # the browser's own, where something is not saved
             dialog.accept()
             return
-        self.complaints.append(f"a box says {dialog.message!r}: nothing here ever opens one")
+        if dialog.type == "confirm" and dialog.message.startswith("What you typed in the form"):
+            dialog.dismiss()  # and stays on the page
+            return
+        self.complaints.append(f"a box says {dialog.message!r}: nothing else ever opens one")
         dialog.dismiss()
 
     def nothing_amiss(self) -> None:

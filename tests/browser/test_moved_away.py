@@ -64,3 +64,24 @@ def test_a_press_that_is_dragged_away_is_none(
     page.mouse.up()
     settle(page)
     assert len(server.kept(car).market.comparables) == before
+
+
+def test_a_form_that_is_half_typed_is_asked_about_before_its_page_is_left(
+    windows: Callable[..., Page], settle: Callable[[Page], None], server: Any
+) -> None:
+    """What is typed in it reaches the program with its own button alone."""
+    page = windows(f"repair?car={server.add('farm-truck-owned')}")
+    page.get_by_text("Money and hours", exact=True).click()
+    settle(page)
+    note, away = page.get_by_label("Note", exact=True), page.get_by_role("link", name="Papers")
+    note.fill("Half a line")
+    away.click()
+    settle(page)
+    assert "/repair" in page.url
+    assert note.input_value() == "Half a line"
+
+    page.get_by_label("Amount, USD").fill("12.34")
+    page.get_by_role("button", name="Enter", exact=True).click()
+    settle(page)
+    away.click()
+    page.wait_for_url("**/papers*")
