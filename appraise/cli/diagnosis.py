@@ -1,13 +1,21 @@
-"""Commands for what lies behind a fault: codes, checks, answers and logs."""
+"""Commands for what is wrong with a car: codes, diagnosis, answers and logs."""
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from appraise.cli.options import CaseArgument, OwnOption, echo_figures, open_case, reference_of
+from appraise.cli.options import (
+    CaseArgument,
+    JsonOption,
+    OwnOption,
+    echo_figures,
+    open_case,
+    reference_of,
+)
 from appraise.errors import AppraiseError
 
 __all__ = ["diagnosis"]
@@ -37,15 +45,44 @@ def code(
 
 
 @diagnosis.command()
-def diagnose(case: CaseArgument, own_values: OwnOption = None) -> None:
-    """Rank the checks on each finding by what they are worth before they are paid for."""
+def diagnose(
+    case: CaseArgument,
+    minutes: Annotated[
+        str | None, typer.Option(metavar="MINUTES", help="Minutes left for looking.")
+    ] = None,
+    tools: Annotated[
+        str | None,
+        typer.Option(
+            "--with", metavar="TOOLS", help="Tools at hand, as in scan_tool,flashlight; any if not."
+        ),
+    ] = None,
+    own_values: OwnOption = None,
+    *,
+    drive: Annotated[bool, typer.Option(help="Whether the car may be driven.")] = True,
+    as_json: JsonOption = False,
+) -> None:
+    """Say what is wrong with a car, most likely first, and what to look at next."""
     from appraise import services  # noqa: PLC0415
-    from appraise.reports.diagnosis_page import checks_page  # noqa: PLC0415
+    from appraise.reports.diagnosis_page import diagnosis_page  # noqa: PLC0415
 
     loaded = open_case(case)
     reference = reference_of(own_values)
-    found = services.diagnose_case(loaded, reference)
-    echo_figures(checks_page(found, loaded.currency, reference))
+    at_hand = None if tools is None else [one.strip() for one in tools.split(",") if one.strip()]
+    found = services.diagnose_case(loaded, reference, _minutes(minutes), at_hand, drive=drive)
+    if as_json:
+        typer.echo(json.dumps(found.model_dump(by_alias=True), default=float, indent=2))
+    else:
+        echo_figures(diagnosis_page(found, loaded, reference))
+
+
+def _minutes(given: str | None) -> float | None:
+    if given is None:
+        return None
+    try:
+        return float(given)
+    except ValueError:
+        message = f"{given!r} is not a number of minutes, such as 20"
+        raise AppraiseError(message, where="--minutes") from None
 
 
 @diagnosis.command()

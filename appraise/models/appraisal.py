@@ -55,6 +55,13 @@ class Line(Model):
     amount: Decimal
 
 
+class FaultBehind(Model):
+    """A fault that may be behind a finding."""
+
+    label: str
+    chance: Decimal = Field(description="Chance that it is behind what was seen of the car")
+
+
 class FindingCost(Model):
     """What one finding takes if it is mended alone."""
 
@@ -64,6 +71,9 @@ class FindingCost(Model):
     money: Quantiles = Field(description="Parts and shop")
     own_hours: Decimal = Field(description="Mean of your hours")
     note: str = Field(default="", description="What its cost stands for, where nobody priced it")
+    behind: tuple[FaultBehind, ...] = Field(
+        default=(), description="The likeliest faults behind it, most likely first"
+    )
 
     @property
     def words(self) -> str:
@@ -91,6 +101,10 @@ class Repair(Model):
     priced: Quantiles = Field(description="Money and your hours at your hourly rate")
     found: Quantiles = Field(description="Money for what was found")
     unseen: Quantiles = Field(description="Money for what was not inspected")
+    search_money: Decimal = Field(
+        description="Mean money for finding the faults, parts bought in vain; in the whole"
+    )
+    search_minutes: Decimal = Field(description="Mean minutes for finding the faults; in the whole")
     shared: Decimal = Field(description="Mean money saved by what several jobs share")
     shop_bill: Quantiles = Field(description="What a shop would charge for what can be seen")
     days: Quantiles = Field(description="Days until repaired")

@@ -12,7 +12,7 @@ from pydantic import Field, model_validator
 from appraise.given import check_extent
 from appraise.models.base import Currency, Id, Label, Model, Note
 from appraise.models.deal import Deal
-from appraise.models.findings import Finding
+from appraise.models.findings import CheckResult, Finding
 from appraise.models.jobs import Job
 from appraise.models.market import Market
 from appraise.models.measurements import Measurement
@@ -23,7 +23,7 @@ from appraise.models.work import Work
 
 __all__ = ["SCHEMA_VERSION", "Case", "Standing"]
 
-SCHEMA_VERSION = 4
+SCHEMA_VERSION = 5
 MOST_FINDINGS = 400
 MOST_CHOICES = 4_000
 """Jobs that all findings and their causes name together."""
@@ -56,6 +56,12 @@ class Case(Model):
     vehicle: Vehicle = Field(description="The car")
     findings: tuple[Finding, ...] = Field(
         default=(), max_length=MOST_FINDINGS, description="Findings"
+    )
+    not_seen: tuple[Id, ...] = Field(
+        default=(), max_length=200, description="Symptoms looked for and not there"
+    )
+    results: tuple[CheckResult, ...] = Field(
+        default=(), max_length=200, description="Results of checks, the first done first"
     )
     measurements: tuple[Measurement, ...] = Field(
         default=(), max_length=400, description="Measurements"

@@ -71,8 +71,6 @@ class FrontierPoint(Model):
 class CheckBefore(Model):
     """A check that may pay before choosing."""
 
-    finding: str
-    finding_label: str
     check: str
     label: str
     worth: Decimal

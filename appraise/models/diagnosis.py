@@ -1,4 +1,4 @@
-"""The result of weighing causes: odds, which check is worth its price, what to try first."""
+"""The result of diagnosing: what is wrong with the car, why, and what to look at next."""
 
 from __future__ import annotations
 
@@ -7,36 +7,91 @@ from typing import Literal
 
 from pydantic import Field
 
+from appraise.errors import Problem
 from appraise.models.base import Model
+from appraise.models.findings import Area
 
-__all__ = ["CauseOdds", "CheckWorth", "Diagnosis", "FindingDiagnosis", "OutcomeView", "Trial"]
+__all__ = [
+    "CareView",
+    "CostRange",
+    "Diagnosis",
+    "Done",
+    "FaultOdds",
+    "NextLook",
+    "OutcomeView",
+    "SearchView",
+    "SignView",
+    "Trial",
+]
 
 
-class CauseOdds(Model):
-    """A cause with its chance before and after the checks."""
+class CostRange(Model):
+    """What a repair costs, money and your hours at your hourly rate."""
+
+    p10: Decimal
+    p50: Decimal
+    p90: Decimal
+
+
+class FaultOdds(Model):
+    """A fault that may be behind what was seen."""
 
     id: str
     label: str
-    before: Decimal
-    after: Decimal
+    area: Area
+    chance: Decimal = Field(description="Chance that it is behind what was seen")
+    cost: CostRange = Field(description="Cost of repairing it, where it is there")
+    speaks_for: tuple[str, ...] = Field(
+        serialization_alias="for", description="What speaks for it, the strongest first"
+    )
+    speaks_against: tuple[str, ...] = Field(
+        serialization_alias="against", description="What speaks against it, the strongest first"
+    )
+    settled_by: str = Field(default="", description="The check that would settle it")
+
+
+class SignView(Model):
+    """A sign that was seen, with the faults that show it."""
+
+    id: str
+    label: str
+    findings: tuple[str, ...] = Field(description="Findings that name it")
+    shown_by: tuple[tuple[str, Decimal], ...] = Field(
+        description="Faults that show it, each with the chance that it does"
+    )
+    alone: tuple[tuple[str, Decimal], ...] = Field(
+        description="By fault, its chance had only this been seen"
+    )
+    something_else: Decimal = Field(description="Chance that something else is behind it")
+
+
+class CareView(Model):
+    """How well the car was kept, as the number of its faults against that of cars of its age."""
+
+    mean: Decimal
+    p10: Decimal
+    p90: Decimal
+    words: str = Field(description="The same in words, with what it adds to or takes off the rest")
 
 
 class OutcomeView(Model):
-    """What an outcome of a check would lead to."""
+    """What an outcome would lead to."""
 
-    outcome: str
+    label: str
     chance: Decimal = Field(description="Chance of this outcome")
-    mean_margin: Decimal = Field(description="Mean profit at the price judged, after it")
     walk_away_price: int | None = Field(description="Walk-away price after it")
+    mean_profit: Decimal = Field(description="Mean profit at the price judged, after it")
 
 
-class CheckWorth(Model):
-    """A check, what it is worth before it is paid for, and what it costs."""
+class NextLook(Model):
+    """A check, a look at an area or a symptom to look for, with what it is worth."""
 
-    id: str
+    check: str = Field(description="Id of the check, the area or the symptom")
+    kind: Literal["check", "area", "symptom"]
     label: str
     how: str
-    needs: str
+    needs: str = Field(description="Where it can be done")
+    tools: tuple[str, ...] = Field(description="Ids of the tools that it takes")
     minutes: Decimal
     cost: Decimal = Field(description="Money, tools not owned, and time at your hourly rate")
     worth: Decimal = Field(
@@ -45,35 +100,37 @@ class CheckWorth(Model):
     net: Decimal = Field(description="Worth less cost")
     outcomes: tuple[OutcomeView, ...]
     cautions: tuple[str, ...]
-    done: str = Field(description="Its result so far, empty if none")
+
+
+class Done(Model):
+    """The result of a check."""
+
+    check: str
+    label: str
+    outcome: str
 
 
 class Trial(Model):
-    """A repair to try, in order."""
+    """A step in finding the fault: a check that settles it, or its repair tried."""
 
-    cause: str
+    fault: str
     label: str
     chance: Decimal
-    cost: Decimal = Field(description="Mean money and your hours of its jobs")
+    by: Literal["check", "repair"]
+    step: str = Field(description="The check, or what is tried")
+    cost: Decimal = Field(description="Of the step, if it turns out in vain")
 
 
-class FindingDiagnosis(Model):
-    """What is known about one finding's causes."""
+class SearchView(Model):
+    """What finding the faults takes: minutes, money, parts bought in vain."""
 
-    id: str
-    label: str
-    causes: tuple[CauseOdds, ...]
-    problem: str
-    most: Decimal = Field(description="What knowing the cause for certain would be worth")
-    checks: tuple[CheckWorth, ...]
-    advice: str = Field(description="Which check next, or to stop checking")
-    trials: tuple[Trial, ...]
-    trials_cost: Decimal = Field(description="Expected cost of trying in that order")
-    trials_method: Literal["ratio", "enumeration"]
+    minutes: Decimal
+    money: Decimal
+    steps: tuple[Trial, ...] = Field(description="In the order of least expected cost")
 
 
 class Diagnosis(Model):
-    """All findings with causes, with the decision that checks are weighed against."""
+    """What is wrong with the car, by everything that was seen."""
 
     decision: Literal["how high to bid", "which repair first"]
     price: Decimal | None = Field(description="Asking price, price paid or walk-away price")
@@ -82,4 +139,16 @@ class Diagnosis(Model):
         description="How many units beyond the profit wanted one short of it outweighs, as the "
         "certainty wanted implies; none where bids are not weighed"
     )
-    findings: tuple[FindingDiagnosis, ...]
+    faults: tuple[FaultOdds, ...] = Field(description="Most likely first")
+    something_else: Decimal = Field(description="Chance that something else is behind a sign")
+    single_fault: Decimal = Field(description="Chance of exactly one fault behind the signs")
+    error: Decimal = Field(description="Standard error of the chances; 0 where they are exact")
+    signs: tuple[SignView, ...]
+    explained: tuple[str, ...] = Field(description="What explains what, in words")
+    care: CareView
+    search: SearchView
+    most: Decimal = Field(description="What knowing every fault for certain would be worth")
+    next: tuple[NextLook, ...] = Field(description="What to look at next, in order")
+    done: tuple[Done, ...]
+    advice: str = Field(description="What to look at next, or to stop looking")
+    problems: tuple[Problem, ...]

@@ -150,9 +150,6 @@ class Finding(Model):
     codes: tuple[TroubleCode, ...] = Field(
         default=(), max_length=40, description="Trouble codes that go with it"
     )
-    results: tuple[CheckResult, ...] = Field(
-        default=(), max_length=60, description="Results of checks, the first done first"
-    )
     visible: bool = Field(
         default=True, description="Whether the next buyer would see it too, as is"
     )
@@ -164,7 +161,7 @@ class Finding(Model):
     @model_validator(mode="after")
     def _hangs_together(self) -> Self:
         if self.state in (State.FINE, State.NOT_LOOKED_AT):
-            carried = (self.jobs, self.causes, self.severity, self.results)
+            carried = (self.jobs, self.causes, self.severity)
             if any(carried) or self.chance is not None or self.truth is not None:
                 raise ValueError(
                     f"{self.state.value.replace('_', ' ')}: carries no jobs, causes, chance or "

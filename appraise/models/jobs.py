@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from appraise.models.base import Id, Label, Model, Money, Note
 from appraise.models.ranges import Range
-from appraise.models.vehicle import DriveWheels, Fuel, Transmission
+from appraise.models.vehicle import Fits
 
 __all__ = ["DoneBy", "HoursFamily", "Job", "Lead", "PartFamily", "PartLine", "System"]
 
@@ -104,7 +104,7 @@ class PartLine(Model):
     )
 
 
-class Job(Model):
+class Job(Fits):
     """A repair operation as it stands in the catalog or in a person's own list.
 
     Hours are those of an experienced person with hand tools and the car on stands, without what
@@ -131,13 +131,6 @@ class Job(Model):
     emission_control: bool = Field(default=False, description="Touches an emission control")
     safety_system: bool = Field(default=False, description="Touches a safety system")
     cautions: tuple[Id, ...] = Field(default=(), description="Cautions")
-    fuels: tuple[Fuel, ...] = Field(default=(), description="Only for these fuels; empty for all")
-    transmissions: tuple[Transmission, ...] = Field(
-        default=(), description="Only for these transmissions; empty for all"
-    )
-    drives: tuple[DriveWheels, ...] = Field(
-        default=(), description="Only for these driven wheels; empty for all"
-    )
     kind: Literal["repair", "service", "measure", "sale"] = Field(
         default="repair", description="Repair, service, measurement or preparation for sale"
     )

@@ -39,9 +39,11 @@ class Person(Model):
 
     name: Annotated[
         str, StringConstraints(min_length=1, max_length=MOST_NAME), BeforeValidator(_name)
-    ]
-    role: Role
-    password: Annotated[str, AfterValidator(_hash)] = Field(default="", repr=False)
+    ] = Field(description="Name")
+    role: Role = Field(description="Whether they may edit or only look")
+    password: Annotated[str, AfterValidator(_hash)] = Field(
+        default="", repr=False, description="Password, salted and hashed; empty if none"
+    )
 
     @property
     def may_edit(self) -> bool:

@@ -12,12 +12,15 @@ from pydantic import Field, StringConstraints, model_validator
 from appraise.models.base import SANE, Label, Model, Note, Words
 
 __all__ = [
+    "Aspiration",
     "Distance",
     "DriveWheels",
+    "Fits",
     "Fuel",
     "PriceClass",
     "TitleBrand",
     "Transmission",
+    "ValveDrive",
     "Vehicle",
 ]
 
@@ -50,6 +53,22 @@ class Fuel(StrEnum):
     PLUG_IN_HYBRID = "plug_in_hybrid"
     ELECTRIC = "electric"
     GAS = "gas"
+
+
+class Aspiration(StrEnum):
+    """How the engine gets its air."""
+
+    NATURAL = "natural"
+    TURBO = "turbo"
+    SUPERCHARGER = "supercharger"
+
+
+class ValveDrive(StrEnum):
+    """What turns the camshafts."""
+
+    BELT = "belt"
+    CHAIN = "chain"
+    GEARS = "gears"
 
 
 class Transmission(StrEnum):
@@ -124,6 +143,15 @@ class Vehicle(Model):
     cylinders: Annotated[int, Field(ge=1, le=16)] | None = Field(
         default=None, description="Cylinders"
     )
+    aspiration: Aspiration | None = Field(
+        default=None, description="Turbo or supercharger; empty if not known"
+    )
+    valve_drive: ValveDrive | None = Field(
+        default=None, description="Camshafts driven by; empty if not known"
+    )
+    salted_roads: bool | None = Field(
+        default=None, description="Driven on salted roads; empty if not known"
+    )
     odometer: Distance = Field(description="Odometer")
     vin: Annotated[Words, StringConstraints(max_length=40)] = Field(
         default="", description="Vehicle identification number, as written on the car"
@@ -138,8 +166,9 @@ class Vehicle(Model):
 
     @model_validator(mode="after")
     def _electric_has_no_engine(self) -> Self:
-        if self.fuel is Fuel.ELECTRIC and (self.engine_liters or self.cylinders):
-            raise ValueError("an electric car has no engine size and no cylinders")
+        engine = (self.engine_liters, self.cylinders, self.aspiration, self.valve_drive)
+        if self.fuel is Fuel.ELECTRIC and any(engine):
+            raise ValueError("an electric car has no engine size, cylinders, turbo or camshafts")
         return self
 
     @property
@@ -150,6 +179,35 @@ class Vehicle(Model):
     def age_years(self, on: date) -> float:
         """Years from the middle of the model year to `on`, never below 0."""
         return age_in_years(self.model_year, on)
+
+
+class Fits(Model):
+    """Which cars something is for, or can be wrong with; an empty list is all of them."""
+
+    fuels: tuple[Fuel, ...] = Field(default=(), description="Only for these fuels; empty for all")
+    transmissions: tuple[Transmission, ...] = Field(
+        default=(), description="Only for these transmissions; empty for all"
+    )
+    drives: tuple[DriveWheels, ...] = Field(
+        default=(), description="Only for these driven wheels; empty for all"
+    )
+    aspiration: tuple[Aspiration, ...] = Field(
+        default=(), description="Only with these kinds of air intake; empty for all"
+    )
+    valve_drive: tuple[ValveDrive, ...] = Field(
+        default=(), description="Only with camshafts driven so; empty for all"
+    )
+
+    def allows(self, car: Vehicle) -> bool:
+        """Whether it fits a car, by all that is known of the car."""
+        pairs: tuple[tuple[tuple[StrEnum, ...], StrEnum | None], ...] = (
+            (self.fuels, car.fuel),
+            (self.transmissions, car.transmission),
+            (self.drives, car.drive),
+            (self.aspiration, car.aspiration),
+            (self.valve_drive, car.valve_drive),
+        )
+        return all(not allowed or has is None or has in allowed for allowed, has in pairs)
 
 
 def age_in_years(model_year: int, on: date) -> float:

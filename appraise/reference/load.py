@@ -25,10 +25,10 @@ from appraise.models.problems import problems_of
 from appraise.reference.schema import (
     Access,
     AreaReference,
-    CauseReference,
     Caution,
     Check,
     CodeGroup,
+    Fault,
     JobFile,
     Kind,
     Limit,
@@ -73,7 +73,7 @@ TABLES: dict[str, type[Model]] = {
     "tool": Tool,
     "caution": Caution,
     "area": AreaReference,
-    "cause": CauseReference,
+    "cause": Fault,
     "symptom": Symptom,
     "code_group": CodeGroup,
     "check": Check,
@@ -225,6 +225,9 @@ def _build(into: Gathered, later: Callable[[], Diagnosing] | None) -> Reference:
         causes=made["cause"],
         symptoms=made["symptom"],
         code_groups=made["code_group"],
+        group_of_code={
+            one.code: group for group in made["code_group"].values() for one in group.codes
+        },
         checks=made["check"],
         limits=made["limit"],
     )

@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from appraise.models.base import (
     PRINTABLE,
@@ -25,33 +25,35 @@ from appraise.models.base import (
 from appraise.models.findings import Area, Look, Severity
 from appraise.models.jobs import Job
 from appraise.models.ranges import Range
-from appraise.models.vehicle import Fuel, Transmission
+from appraise.models.vehicle import Fits, Fuel
+from appraise.reference.code_ranges import spelled_out
 
 __all__ = [
     "Access",
     "AreaReference",
     "Brand",
     "Brands",
-    "CauseReference",
     "Caution",
     "Check",
     "Citation",
     "CodeGroup",
+    "Fault",
     "Kind",
     "Limit",
+    "Link",
     "MakerPlace",
     "MakerPlaces",
     "Pid",
     "PidField",
     "Pids",
     "Provenance",
+    "Remedy",
+    "Shows",
     "Source",
     "Symptom",
     "Tool",
-    "TypicalJob",
     "Unit",
     "Value",
-    "WeightedCause",
 ]
 
 ROUNDING = Decimal("1e-9")
@@ -191,59 +193,102 @@ class Caution(Model):
     sources: tuple[Citation, ...] = ()
 
 
-class TypicalJob(Model):
-    """One of the repairs that a fault in an area not looked at may need."""
-
-    job: Id
-    weight: Annotated[Decimal, Field(gt=0, le=100), SANE]
-
-
 class AreaReference(Provenance):
     """An area of the car: how often it hides a fault, what that takes, what a look finds.
 
     Attributes
     ----------
-    rate : chance of a fault worth money at a middling age and mileage, in [0, 1].
+    rate : share of cars of 12 years and 120,000 miles with a fault worth money there, in [0, 1].
+    curve : how that goes with age and miles: `fault.age.CURVE` and `fault.miles.CURVE`.
     found : chance that a look of each kind finds such a fault, in [0, 1].
-    typical : repairs that such a fault needs, by weight.
     """
 
     id: Area
     label: Label
     rate: Annotated[Decimal, Field(ge=0, lt=1), SANE]
+    curve: Literal["wear", "rust", "electrical", "cosmetic", "tires"]
     found: dict[Look, Chance]
-    typical: tuple[TypicalJob, ...] = Field(min_length=1)
     not_for: tuple[Fuel, ...] = ()
     look_for: Annotated[str, Field(max_length=500), PRINTABLE] = ""
 
 
-class CauseReference(Model):
+class Remedy(Model):
+    """One of the ways in which a fault is repaired.
+
+    Attributes
+    ----------
+    jobs : all of them together; a first try that failed stands beside what it took then. None
+        where nothing is to be bought or done.
+    weight : how often it comes to this, against the fault's other remedies.
+    """
+
+    jobs: tuple[Id, ...] = ()
+    weight: Annotated[Decimal, Field(gt=0, le=100), SANE]
+
+
+class Fault(Fits):
     """One thing that can be wrong with a car, under one id wherever it is named.
 
     Attributes
     ----------
-    jobs : what mends it, each once; none if it is not a fault to be mended.
+    area : where it hides when nobody has inspected that.
+    often : cars in a thousand that have it, among those of its kind of 12 years and 120,000 miles
+        that nobody prepared for sale. Only the proportions within an area count: together its
+        faults meet the area's own rate.
+    remedies : what repairs it, by weight.
     """
 
     id: Id
     label: Label
-    jobs: tuple[Id, ...] = ()
+    area: Area
+    often: Annotated[Decimal, Field(gt=0, le=1000), SANE]
+    remedies: tuple[Remedy, ...] = Field(min_length=1)
     note: Note = ""
 
+    @property
+    def usual_jobs(self) -> tuple[Id, ...]:
+        """The jobs of the likeliest remedy."""
+        return max(self.remedies, key=lambda one: one.weight).jobs
 
-class WeightedCause(Model):
-    """A cause behind a symptom or a code, with the share of times that it is found there."""
+    @property
+    def jobs(self) -> tuple[Id, ...]:
+        """Every job that may repair it, each once, those of the likeliest remedy first."""
+        by_weight = sorted(self.remedies, key=lambda one: -one.weight)
+        return tuple(dict.fromkeys(job for one in by_weight for job in one.jobs))
+
+
+class Shows(StrEnum):
+    """How often a car with a fault shows a sign of it; the chances stand in `shows.chance`."""
+
+    ALWAYS = "always"
+    MOSTLY = "mostly"
+    OFTEN = "often"
+    SOMETIMES = "sometimes"
+    RARELY = "rarely"
+    HARDLY_EVER = "hardly_ever"
+
+
+class Link(Model):
+    """A fault behind a symptom or a code.
+
+    Attributes
+    ----------
+    share : of the cars that show the sign and nothing else, how many turn out to have it.
+    shows : how often a car with the fault shows the sign; fitted from shares, then read through.
+    """
 
     cause: Id
     share: Annotated[Decimal, Field(gt=0, le=1), SANE]
+    shows: Shows | None = None
 
 
-class Symptom(Provenance):
+class Symptom(Provenance, Fits):
     """Something that a person sees, hears, feels or smells.
 
     Attributes
     ----------
-    causes : by share; what they leave to 1 is "nothing to mend".
+    causes : by share; what they leave to 1 is something else.
+    phenomenon : what it is a word for, where other signs are words for the same thing.
     ask : other words for it, to be found by.
     """
 
@@ -252,9 +297,8 @@ class Symptom(Provenance):
     area: Area
     severity: Severity
     ask: tuple[Label, ...] = ()
-    causes: tuple[WeightedCause, ...] = Field(min_length=1)
-    fuels: tuple[Fuel, ...] = ()
-    transmissions: tuple[Transmission, ...] = ()
+    causes: tuple[Link, ...] = Field(min_length=1)
+    phenomenon: Words = ""
 
     @model_validator(mode="after")
     def _shares_fit(self) -> Self:
@@ -276,6 +320,8 @@ class CodeGroup(Provenance):
     ----------
     urgency : `stop` (do not run it), `high` (mend before use or sale), `medium` (soon), `low`.
     monitor : the readiness monitor that owns the code, if one does.
+    codes : may be written as ranges, see `appraise.reference.code_ranges`.
+    phenomenon : what it is a word for, where other signs are words for the same thing.
     """
 
     id: Id
@@ -284,7 +330,15 @@ class CodeGroup(Provenance):
     urgency: Literal["stop", "high", "medium", "low"]
     monitor: Words = ""
     codes: tuple[TroubleCode, ...] = Field(min_length=1)
-    causes: tuple[WeightedCause, ...] = Field(min_length=1)
+    causes: tuple[Link, ...] = Field(min_length=1)
+    phenomenon: Words = ""
+
+    @field_validator("codes", mode="before")
+    @classmethod
+    def _codes_spelled_out(cls, rows: Any) -> Any:  # noqa: ANN401
+        if not isinstance(rows, list):
+            return rows
+        return [one for row in rows for one in _row_spelled_out(row)]
 
     @model_validator(mode="after")
     def _shares_fit(self) -> Self:
@@ -292,7 +346,15 @@ class CodeGroup(Provenance):
         return self
 
 
-def _check_shares(causes: tuple[WeightedCause, ...]) -> None:
+def _row_spelled_out(row: Any) -> list[Any]:  # noqa: ANN401
+    """Return the codes of a row of a group; a row of another shape is left to be refused."""
+    match row:
+        case {"code": str(code), "label": str(label), **more} if not more:
+            return list(spelled_out(code, label))
+    return [row]
+
+
+def _check_shares(causes: tuple[Link, ...]) -> None:
     names = [one.cause for one in causes]
     if len(names) != len(set(names)):
         raise ValueError("names a cause twice")

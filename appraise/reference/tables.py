@@ -10,10 +10,10 @@ from appraise.models.jobs import Job
 from appraise.reference.schema import (
     Access,
     AreaReference,
-    CauseReference,
     Caution,
     Check,
     CodeGroup,
+    Fault,
     Limit,
     Provenance,
     Source,
@@ -41,14 +41,15 @@ class JobEntry:
 class Diagnosing:
     """What is needed to look behind a symptom; read when first asked for."""
 
-    causes: Mapping[str, CauseReference]
+    causes: Mapping[str, Fault]
     symptoms: Mapping[str, Symptom]
     code_groups: Mapping[str, CodeGroup]
+    group_of_code: Mapping[str, CodeGroup]
     checks: Mapping[str, Check]
     limits: Mapping[str, Limit]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Reference:
     """Every reference value, by id.
 
@@ -77,7 +78,7 @@ class Reference:
         return self.values[value_id]
 
     @property
-    def causes(self) -> Mapping[str, CauseReference]:
+    def causes(self) -> Mapping[str, Fault]:
         """Causes by id."""
         return self.diagnosing().causes
 
@@ -90,6 +91,11 @@ class Reference:
     def code_groups(self) -> Mapping[str, CodeGroup]:
         """Groups of trouble codes by id."""
         return self.diagnosing().code_groups
+
+    @property
+    def group_of_code(self) -> Mapping[str, CodeGroup]:
+        """The group that each trouble code stands in, by the code."""
+        return self.diagnosing().group_of_code
 
     @property
     def checks(self) -> Mapping[str, Check]:

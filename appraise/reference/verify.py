@@ -27,6 +27,7 @@ NUMBERS: dict[str, tuple[str, str]] = {
     "money": ("0", "100000000"),
     "money_per_hour": ("0", "100000"),
     "hours": ("0.01", "10000"),
+    "minutes": ("0.1", "10000"),
     "days": ("0", "10000"),
     "years": ("0.5", "1000"),
     "miles": ("1000", "10000000"),
@@ -86,7 +87,6 @@ def verify(reference: Reference, into: Gathered, *, diagnosing: bool) -> None:
     for area in reference.areas.values():
         where = f"{into.files['area', area.id]}: {area.id.value}"
         known(where, "source", (one.id for one in area.sources), reference.sources)
-        known(where, "job", (one.job for one in area.typical), reference.jobs)
     for caution in reference.cautions.values():
         where = f"{into.files['caution', caution.id]}: {caution.id}"
         known(where, "source", (one.id for one in caution.sources), reference.sources)

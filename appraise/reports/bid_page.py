@@ -7,7 +7,7 @@ from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from appraise.models.told import Told
 from appraise.reference.load import Reference
-from appraise.reports.wording import ESTIMATE, chance_words, sentence
+from appraise.reports.wording import ESTIMATE, chance_words, search_words, sentence
 
 __all__ = ["bid_page"]
 
@@ -58,6 +58,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
     if appraisal.outcome is not None:
         lines += [*_outcome(appraisal.outcome, appraisal.judged, money), ""]
     repair, resale = appraisal.repair, appraisal.resale
+    searching = repair.search_minutes, repair.search_money
     lines += [
         "REPAIR (middle; one time in ten below, above; middles of parts do not add up)",
         _row("parts, tools, shop", repair.money),
@@ -65,6 +66,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
         _row("  of it for what was not inspected", repair.unseen),
         _row("your hours", repair.own_hours, " h"),
         _row("days until repaired", repair.days, " d"),
+        *([f"  {search_words(*searching, money)}"] if any(searching) else []),
         "",
         "SALE",
         _row("price after repair", resale.mended),

@@ -21,7 +21,7 @@ from appraise.reports.wording import chance_words, percent, sentence
 __all__ = ["bid_sheet"]
 
 MOST_WARNINGS = 6
-MOST_FINDINGS, LEAST_FINDINGS, FINDINGS_A_WARNING = 9, 2, 2
+MOST_FINDINGS, LEAST_FINDINGS, FINDINGS_A_WARNING = 8, 1, 2
 """Stops are all shown; findings make room for them, so that it stays one page."""
 SMALL_PRINT = (
     "A walk-away price is the highest bid that leaves the profit wanted at the confidence wanted, "
@@ -104,6 +104,10 @@ def _repair(case: Case, appraisal: Appraisal, most: int) -> Block:
         money = sum((one.money.mean for one in rest), Decimal(0))
         hours = sum((one.own_hours for one in rest), Decimal(0))
         rows.append([f"{len(rest)} more", "", amount(money), amount(hours, 1)])
+    minutes, money = appraisal.repair.search_minutes, appraisal.repair.search_money
+    if minutes or money:
+        words = f"Finding the faults: {minutes:,.0f} min (in the repair)"
+        rows.append([words, "", amount(money), amount(minutes / 60, 1)])
     whole = appraisal.repair.money
     rows.append(
         [

@@ -26,6 +26,7 @@ Proofs = Mapping[str, tuple[str, ...]]
 def buyers_sheet(
     case: Case,
     labels: Mapping[str, str],
+    causes: Mapping[str, str],
     proofs: Proofs,
     on_file: Mapping[str, str],
     odometer: str,
@@ -37,6 +38,7 @@ def buyers_sheet(
     Parameters
     ----------
     labels : names of the planned jobs, by id.
+    causes : what was behind each finding that is settled, by its id; empty if not said.
     proofs : what proves each job that is done, by id.
     on_file : photos, PDFs and receipts kept of a job, in words, by id.
     brands : on its title, as entered and on its papers.
@@ -50,13 +52,14 @@ def buyers_sheet(
         "facts": kept,
     }
     return printed(
-        head, _blocks(case, labels, proofs, on_file, odometer, brands), [SMALL_PRINT], on
+        head, _blocks(case, labels, causes, proofs, on_file, odometer, brands), [SMALL_PRINT], on
     )
 
 
 def _blocks(
     case: Case,
     labels: Mapping[str, str],
+    causes: Mapping[str, str],
     proofs: Proofs,
     on_file: Mapping[str, str],
     odometer: str,
@@ -68,7 +71,7 @@ def _blocks(
     else:
         yield words("Done", ["No work on the car is on record."])
     yield listed(
-        "Known, and not repaired", list(_known(case, labels)) or [item("Nothing is known.")]
+        "Known, and not repaired", list(_known(case, labels, causes)) or [item("Nothing is known.")]
     )
     car = case.vehicle
     marks = [one.value.replace("_", " ") for one in brands]
@@ -100,7 +103,9 @@ def _done(
     return item(f"{labels.get(job.id, job.id)}{day}", shown)
 
 
-def _known(case: Case, labels: Mapping[str, str]) -> Iterable[dict[str, str]]:
+def _known(
+    case: Case, labels: Mapping[str, str], causes: Mapping[str, str]
+) -> Iterable[dict[str, str]]:
     """Yield what is known to be wrong, what is only suspected, and what is bypassed."""
     mended = {
         name for one in case.work.jobs if one.stage is Stage.DONE for name in one.findings
@@ -112,11 +117,9 @@ def _known(case: Case, labels: Mapping[str, str]) -> Iterable[dict[str, str]]:
             continue
         label = one.called
         sure = one.state.value == "faulty" or (one.truth is not None and one.truth.fault)
-        cause = ""
-        if one.truth is not None and one.truth.cause is not None:
-            cause = next((each.label for each in one.causes if each.id == one.truth.cause), "")
+        said = "" if sure else "suspected"
         severity = one.severity.value if one.severity else ""
-        about = ", ".join(part for part in ("" if sure else "suspected", severity, cause) if part)
+        about = ", ".join(part for part in (said, severity, causes.get(one.id, "")) if part)
         yield item(label, about)
     for job in case.work.open_bypasses:
         if job.bypass is not None:

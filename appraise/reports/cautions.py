@@ -9,6 +9,7 @@ from appraise.models.case import Case
 from appraise.reference.jobs import job_of_case
 from appraise.reference.load import Reference
 from appraise.reference.schema import Caution
+from appraise.reference.signs import possible_jobs
 from appraise.reports.columns import folded
 from appraise.reports.wording import ESTIMATE
 
@@ -31,8 +32,7 @@ def cautions_ahead(case: Case, reference: Reference) -> tuple[str, ...]:
     for finding in case.findings:
         settled = finding.truth is not None and not finding.truth.fault
         if finding.trouble and not settled and finding.id not in planned:
-            jobs += [one.job for one in finding.jobs]
-            jobs += [one.job for cause in finding.causes for one in cause.jobs]
+            jobs += possible_jobs(finding, case.vehicle, reference)
     known = [job_of_case(case, name, reference) for name in jobs]
     names = (name for one in known if one is not None for name in one.cautions)
     return on_this_car(names, case.vehicle)

@@ -120,7 +120,7 @@ def _checks(checks: tuple[CheckBefore, ...]) -> Iterator[str]:
     yield row(CHECK, "", "worth", "costs", "") + "check"
     for one in checks:
         head = row(CHECK, "", amount(one.worth), amount(one.cost), "")
-        yield from folded(f"{one.label} ({one.finding_label})", head)
+        yield from folded(one.label, head)
 
 
 def _items(items: tuple[ItemView, ...]) -> Iterator[str]:

@@ -1,21 +1,23 @@
-"""Trouble codes, causes and checks as text."""
+"""Trouble codes, and what is wrong with a car, as text."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from appraise.engine.scan.trouble_codes import family
+from appraise.engine.scan.trouble_codes import family, unlisted
 from appraise.errors import one_line
-from appraise.models.diagnosis import CheckWorth, Diagnosis, FindingDiagnosis
+from appraise.models.case import Case
+from appraise.models.diagnosis import Diagnosis, FaultOdds, NextLook
 from appraise.reference.load import Reference
 from appraise.reference.schema import CodeGroup
 from appraise.reports.cautions import caution_lines, cautions_of
-from appraise.reports.columns import folded
+from appraise.reports.columns import amount, folded, problem_lines
 from appraise.reports.job_list import job_totals
+from appraise.reports.wording import limit_words, percent, search_words
 
-__all__ = ["checks_page", "code_page"]
+__all__ = ["code_page", "diagnosis_page"]
 
-MOST_CHECKS = 8
+MOST_FAULTS = 12
 URGENCY = {
     "stop": "before driving",
     "high": "before sale",
@@ -27,33 +29,19 @@ URGENCY = {
 def code_page(codes: Iterable[str], reference: Reference) -> str:
     """Return what trouble codes mean and what usually lies behind them.
 
-    A code without an entry is decoded to its family; a maker's own asks for the make.
+    A code without an entry is decoded to its family, and nothing is made up about it.
     """
     lines: list[str] = []
     for code in codes:
-        lines += [*_code(code, _group(code, reference), reference), ""]
+        lines += [*_code(code, reference.group_of_code.get(code), reference), ""]
     return "\n".join(map(one_line, lines)).rstrip()
-
-
-def _group(code: str, reference: Reference) -> CodeGroup | None:
-    return next(
-        (
-            group
-            for group in reference.code_groups.values()
-            if any(one.code == code for one in group.codes)
-        ),
-        None,
-    )
 
 
 def _code(code: str, group: CodeGroup | None, reference: Reference) -> list[str]:
     known = family(code)
     part = f", {known.part}" if known.part else ""
     if group is None:
-        lines = [f"{code}: no entry. {known.meaning}{part}."]
-        if known.asks_for_the_make:
-            lines.append("  Look it up with the make in hand, never without.")
-        return lines
+        return [f"{code}: no entry. {known.meaning}{part}.", f"  {unlisted(code).capitalize()}."]
     label = next(one.label for one in group.codes if one.code == code)
     urgency = f"repair {URGENCY[group.urgency]}"
     lines = [
@@ -73,60 +61,87 @@ def _code(code: str, group: CodeGroup | None, reference: Reference) -> list[str]
     return lines
 
 
-def checks_page(diagnosis: Diagnosis, currency: str, reference: Reference) -> str:
-    """Return, finding by finding, the odds of its causes and which check is worth its price.
+def diagnosis_page(diagnosis: Diagnosis, case: Case, reference: Reference) -> str:
+    """Return what is wrong with a car, most likely first, and what to look at next.
 
-    Each check names its cautions below it; what they say stands once, at the foot.
+    Looks that cost more than they are worth are left out. Each names its cautions below it; what
+    they say stands once, at the foot.
     """
-    lines = [f"Weighed for: {diagnosis.decision}{_at(diagnosis, currency)}"]
-    for found in diagnosis.findings:
-        lines += ["", *_finding(found, currency, reference)]
-    if not diagnosis.findings:
-        lines.append("Nothing suspect or faulty is noted.")
-    names = [name for found in diagnosis.findings for one in _todo(found) for name in one.cautions]
+    money = case.currency
+    lines = [*problem_lines(diagnosis.problems), f"WHAT IS WRONG WITH IT, {money}"]
+    if diagnosis.faults:
+        lines.append(f"  {'chance':>9} {'cost':>7} {'8 in 10':>18}  fault")
+        for one in diagnosis.faults[:MOST_FAULTS]:
+            lines += _fault(one)
+        lines += _rest(diagnosis, money)
+    else:
+        lines.append("  Nothing that was noted names a symptom, a code or a possible cause.")
+    lines += ["", diagnosis.care.words, "", f"LOOK AT NEXT, {money}: {_weighed(diagnosis, money)}"]
+    lines += folded(diagnosis.advice, "  > ", "    ")
+    listed = [one for one in diagnosis.next if one.net > 0]
+    if listed:
+        lines.append(f"  {'worth':>7} {'costs':>7} {'min':>4}  look")
+    for look in listed:
+        lines += _look(look, reference, diagnosis.decision)
+    if diagnosis.done:
+        lines += ["", "RESULTS SO FAR"]
+        lines += [f"  {one.label}: {one.outcome}" for one in diagnosis.done]
+    names = [name for one in listed for name in one.cautions]
     if names:
         lines += ["", *caution_lines(names, reference)]
     return "\n".join(map(one_line, lines))
 
 
-def _todo(found: FindingDiagnosis) -> list[CheckWorth]:
-    return [one for one in found.checks if not one.done][:MOST_CHECKS]
+def _fault(one: FaultOdds) -> list[str]:
+    within = f"{amount(one.cost.p10)} to {amount(one.cost.p90)}"
+    row = f"  {percent(one.chance):>9} {amount(one.cost.p50):>7} {within:>18}  "
+    lines = folded(one.label, row, " " * len(row))
+    for words, said in (
+        ("for", "; ".join(one.speaks_for)),
+        ("against", "; ".join(one.speaks_against)),
+        ("settled by", one.settled_by),
+    ):
+        if said:
+            lines += folded(f"{words}: {said}", " " * 13, " " * 15)
+    return lines
 
 
-def _at(diagnosis: Diagnosis, currency: str) -> str:
-    """Say at which price, or from which limit, the decision is weighed."""
-    if diagnosis.decision == "which repair first":
-        return "" if diagnosis.price is None else f" at {diagnosis.price:,.0f} {currency}"
-    limit = diagnosis.walk_away_price
-    now = "no bid works" if limit is None else f"{limit:,} {currency}"
-    return f"; walk-away price now: {now}"
-
-
-def _finding(found: FindingDiagnosis, currency: str, reference: Reference) -> list[str]:
-    lines = [one_line(found.label), "-" * 78]
-    if found.problem:
-        lines.append(f"! {one_line(found.problem)}")
-    lines += [
-        f"  {one.after:>5.0%}{'' if one.before == one.after else f' (was {one.before:.0%})'}  "
-        f"{one_line(one.label)}"
-        for one in found.causes
-        if one.before or one.after
-    ]
-    lines.append(f"  Knowing for certain would be worth {found.most:,.0f} {currency}.")
-    lines.append(f"  > {one_line(found.advice)}")
-    todo = _todo(found)
-    if todo:
-        lines.append(f"  {'worth':>7} {'costs':>7} {'min':>4}  check")
-    for one in todo:
-        row = f"  {one.worth:>7,.0f} {one.cost:>7,.0f} {one.minutes:>4.0f}  "
-        lines.append(row + one.label)
-        mind = "; ".join(each.work for each in cautions_of(one.cautions, reference))
-        if mind:
-            lines += folded(mind, " " * (len(row) - 2) + "! ")
-    lines += [f"  done: {one.label}: {one.done}" for one in found.checks if one.done]
-    if len(found.trials) > 1:
-        order = ", ".join(one_line(one.label) for one in found.trials if one.chance)
+def _rest(diagnosis: Diagnosis, currency: str) -> list[str]:
+    lines = []
+    more = diagnosis.faults[MOST_FAULTS:]
+    if more:
+        lines.append(f"  {percent(more[0].chance):>9}  or less each: {len(more)} more")
+    if diagnosis.something_else:
+        lines.append(f"  {percent(diagnosis.something_else):>9}  Something else")
+    if diagnosis.error:
+        lines.append(f"  Chances give or take {percent(diagnosis.error)}.")
+    if diagnosis.signs:
+        lines.append(f"  One fault alone behind all signs: {percent(diagnosis.single_fault)}")
+    for words in diagnosis.explained:
+        lines += folded(words, "  ")
+    if diagnosis.search.steps:
         lines.append(
-            f"  Trial repairs in this order cost {found.trials_cost:,.0f} on average: {order}"
+            f"  {search_words(diagnosis.search.minutes, diagnosis.search.money, currency)}"
         )
     return lines
+
+
+def _look(one: NextLook, reference: Reference, decision: str) -> list[str]:
+    row = f"  {amount(one.worth):>7} {amount(one.cost):>7} {one.minutes:>4.0f}  "
+    indent = " " * len(row)
+    lines = [row + one.label]
+    for outcome in one.outcomes:
+        words = f"{outcome.label} ({percent(outcome.chance)})"
+        if decision == "how high to bid":
+            words += f": {limit_words(outcome.walk_away_price)}"
+        lines += folded(words, f"{indent}- ")
+    mind = "; ".join(each.work for each in cautions_of(one.cautions, reference))
+    return [*lines, *folded(mind, f"{indent}! ")] if mind else lines
+
+
+def _weighed(diagnosis: Diagnosis, currency: str) -> str:
+    """Say for which decision, at which price or from which limit, looks are weighed."""
+    if diagnosis.decision == "which repair first":
+        at = "" if diagnosis.price is None else f" at {amount(diagnosis.price)} {currency}"
+        return f"weighed for which repair first{at}"
+    return f"weighed for how high to bid; now {limit_words(diagnosis.walk_away_price)}"

@@ -9,6 +9,7 @@ from decimal import Decimal
 from typing import Literal, TypeVar, cast
 
 from appraise.models.appraisal import BandPoint, Quantiles
+from appraise.models.diagnosis import CostRange
 from appraise.models.forecast import LearnedFactor
 from appraise.models.ranges import Range
 
@@ -27,7 +28,7 @@ __all__ = [
 Kind = Literal["text", "money", "hours", "count", "year", "share", "number", "day", "any"]
 Doubtful = Literal["money range", "hours range", "count range", "money spread", "hours spread"]
 Value = str | int | float | Decimal | date | None
-Cell = Value | Quantiles | BandPoint | Range | LearnedFactor
+Cell = Value | Quantiles | BandPoint | CostRange | Range | LearnedFactor
 Row = TypeVar("Row")
 PLACES = ("low", "likely", "high", "on average")
 
@@ -121,7 +122,7 @@ def cells_of(given: Cell, count: int) -> tuple[Value, ...]:
     found: tuple[Value, ...]
     if isinstance(given, Quantiles):
         found = (given.p10, given.p50, given.p90, given.mean)
-    elif isinstance(given, BandPoint):
+    elif isinstance(given, BandPoint | CostRange):
         found = (given.p10, given.p50, given.p90)
     elif isinstance(given, Range):
         found = (given.low, given.likely, given.high)

@@ -1,4 +1,4 @@
-"""What was seen on a car, as tables: the car, warnings, findings, causes, checks, measurements."""
+"""What was seen on a car, as tables: the car, warnings, findings, faults, looks, measurements."""
 
 from __future__ import annotations
 
@@ -10,11 +10,11 @@ from appraise.engine.measure.limits import Verdict
 from appraise.errors import Problem
 from appraise.models.appraisal import Appraisal
 from appraise.models.case import Case, Standing
-from appraise.models.diagnosis import CheckWorth, Diagnosis
+from appraise.models.diagnosis import Diagnosis, NextLook, OutcomeView
 from appraise.models.findings import Finding, Look
 from appraise.models.measurements import Measurement
-from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
+from appraise.reference.signs import possible_causes
 from appraise.reports.table import Column, Table, Value, table_of, yes
 from appraise.reports.wording import (
     ESTIMATE,
@@ -24,19 +24,21 @@ from appraise.reports.wording import (
     SEVERITIES,
     STANDINGS,
     STATES,
+    limit_words,
     name,
+    percent,
     sentence,
 )
 
 __all__ = [
     "car_table",
-    "causes_table",
-    "checks_table",
+    "faults_table",
     "finding_labels",
     "findings_table",
     "look_words",
+    "looks_table",
     "measurements_table",
-    "trials_table",
+    "steps_table",
     "warnings_table",
 ]
 
@@ -116,7 +118,9 @@ def warnings_table(problems: Iterable[Problem]) -> Table:
     )
 
 
-def findings_table(case: Case, appraisal: Appraisal | None, *, priced: bool = False) -> Table:
+def findings_table(
+    case: Case, appraisal: Appraisal | None, reference: Reference, *, priced: bool = False
+) -> Table:
     """Return every finding, or those `priced`, with its chance and cost if they are worked out."""
     costs = {one.id: one for one in appraisal.repair.by_finding} if appraisal else {}
 
@@ -137,7 +141,7 @@ def findings_table(case: Case, appraisal: Appraisal | None, *, priced: bool = Fa
         ("Your hours, on average", 10, "hours", lambda one: cost(one, "own_hours")),
         ("What the cost stands for", 26, "text", lambda one: cost(one, "note")),
         ("The next buyer sees it", 10, "text", lambda one: yes(one.visible) if one.trouble else ""),
-        ("Turned out to be", 26, "text", _truth),
+        ("Turned out to be", 26, "text", lambda one: _truth(one, case, reference)),
         ("Known since", 12, "day", lambda one: getattr(one.truth, "on", None)),
         ("Seen on", 12, "day", lambda one: one.seen_on),
         ("Photos and PDFs", 10, "count", lambda one: len(one.attachments) or None),
@@ -146,89 +150,85 @@ def findings_table(case: Case, appraisal: Appraisal | None, *, priced: bool = Fa
     )
 
 
-def _truth(finding: Finding) -> str:
+def _truth(finding: Finding, case: Case, reference: Reference) -> str:
     truth = finding.truth
     if truth is None:
         return ""
     if not truth.fault:
         return "Nothing to repair"
-    return next((one.label for one in finding.causes if one.id == truth.cause), "A fault")
+    causes = possible_causes(finding, case.vehicle, reference)
+    return causes.get(truth.cause or "", "A fault")
 
 
-def causes_table(
-    case: Case, diagnosis: Diagnosis | None, reference: Reference, only: str | None = None
-) -> Table:
-    """Return the causes behind each finding, with their chance as entered and as it is now.
-
-    Parameters
-    ----------
-    only : id of one finding.
-    """
-    weighed = {one.id: one for one in diagnosis.findings} if diagnosis else {}
-    names = finding_labels(case)
-    rows: list[tuple[Value, ...]] = []
-    for finding in case.findings:
-        if only not in (None, finding.id) or not finding.trouble:
-            continue
-        found = weighed.get(finding.id)
-        odds = {one.id: one for one in found.causes} if found else {}
-        for cause in finding.causes:
-            jobs = "; ".join(job_label(case, one.job, reference) for one in cause.jobs)
-            now = odds[cause.id].after if cause.id in odds else None
-            rows.append((names[finding.id], cause.label, cause.chance, now, jobs))
-        known = {one.id for one in finding.causes}
-        rest = next((one for one in odds.values() if one.id not in known), None)
-        if rest is not None and finding.causes:
-            rows.append((names[finding.id], rest.label, rest.before, rest.after, ""))
-    columns = (
-        Column("Finding", 40),
-        Column("Cause", 34),
-        Column("Chance as entered", 11, "share"),
-        Column("Chance now", 11, "share"),
-        Column("What repairs it", 44),
-    )
-    return Table("Causes", columns, tuple(rows))
-
-
-def checks_table(diagnosis: Diagnosis, reference: Reference, currency: str) -> Table:
-    """Return every check on every finding with what it is worth, its cautions beside it."""
-
-    def cautions(one: CheckWorth) -> str:
-        found = (reference.cautions[each] for each in one.cautions)
-        return " ".join(f"{each.work}: {each.text}" for each in found)
-
+def faults_table(diagnosis: Diagnosis, currency: str) -> Table:
+    """Return the car's faults, most likely first, with what speaks for and against each."""
     return table_of(
-        "Checks",
-        [(finding.label, one) for finding in diagnosis.findings for one in finding.checks],
-        ("Finding", 40, "text", lambda row: row[0]),
-        ("Check", 40, "text", lambda row: row[1].label),
-        ("How the car has to be", 16, "text", lambda row: NEEDS[row[1].needs]),
-        ("Minutes", 9, "count", lambda row: row[1].minutes),
-        ("Worth on average", 12, "money", lambda row: row[1].worth),
-        ("Costs", 11, "money", lambda row: row[1].cost),
-        ("Worth less cost", 12, "money", lambda row: row[1].net),
-        ("What it showed", 30, "text", lambda row: row[1].done),
-        ("How it is done", 60, "text", lambda row: row[1].how),
-        ("Cautions", 60, "text", lambda row: cautions(row[1])),
+        "Faults",
+        diagnosis.faults,
+        ("Fault", 44, "text", lambda one: one.label),
+        ("Area", 18, "text", lambda one: name(one.area)),
+        ("Chance", 9, "share", lambda one: one.chance),
+        ("Repair, your hours in it", 13, "money range", lambda one: one.cost),
+        ("Speaks for it", 60, "text", lambda one: "; ".join(one.speaks_for)),
+        ("Speaks against it", 60, "text", lambda one: "; ".join(one.speaks_against)),
+        ("Would settle it", 40, "text", lambda one: one.settled_by),
         currency=currency,
     )
 
 
-def trials_table(diagnosis: Diagnosis, currency: str) -> Table:
-    """Return the repairs of each finding in the order in which to try them."""
+def looks_table(diagnosis: Diagnosis, reference: Reference, currency: str) -> Table:
+    """Return what to look at next, with what it is worth and its cautions beside it."""
+
+    def cautions(one: NextLook) -> str:
+        found = (reference.cautions[each] for each in one.cautions)
+        return " ".join(f"{each.work}: {each.text}" for each in found)
+
+    def tools(one: NextLook) -> str:
+        return "; ".join(_tool(each, reference) for each in one.tools)
+
+    def leads(one: NextLook) -> str:
+        return "; ".join(_leads_to(each, diagnosis) for each in one.outcomes)
+
     return table_of(
-        "Repairs to try",
-        [
-            (finding.label, place, one)
-            for finding in diagnosis.findings
-            if len(finding.trials) > 1  # of one alone there is no order
-            for place, one in enumerate(finding.trials, 1)
-        ],
-        ("Finding", 40, "text", lambda row: row[0]),
-        ("Try as number", 9, "count", lambda row: row[1]),
-        ("Cause", 34, "text", lambda row: row[2].label),
-        ("Chance that it is this", 11, "share", lambda row: row[2].chance),
-        ("Costs on average, your hours in it", 14, "money", lambda row: row[2].cost),
+        "What to look at next",
+        diagnosis.next,
+        ("Look", 44, "text", lambda one: one.label),
+        ("How the car has to be", 16, "text", lambda one: NEEDS[one.needs]),
+        ("Tools", 28, "text", tools),
+        ("Minutes", 9, "count", lambda one: one.minutes),
+        ("Worth on average", 12, "money", lambda one: one.worth),
+        ("Costs", 11, "money", lambda one: one.cost),
+        ("Worth less cost", 12, "money", lambda one: one.net),
+        ("What each outcome would mean", 60, "text", leads),
+        ("How it is done", 60, "text", lambda one: one.how),
+        ("Cautions", 60, "text", cautions),
+        currency=currency,
+    )
+
+
+def _tool(tool: str, reference: Reference) -> str:
+    known = reference.tools.get(tool)
+    return known.label if known else name(tool)
+
+
+def _leads_to(outcome: OutcomeView, diagnosis: Diagnosis) -> str:
+    words = f"{outcome.label} ({percent(outcome.chance)})"
+    if diagnosis.decision == "which repair first":
+        return words
+    return f"{words}: {limit_words(outcome.walk_away_price)}"
+
+
+def steps_table(diagnosis: Diagnosis, currency: str) -> Table:
+    """Return the checks and repairs by which to find the faults, in their order."""
+    return table_of(
+        "Steps to find it",
+        list(enumerate(diagnosis.search.steps, 1)),
+        ("Step", 9, "count", lambda row: row[0]),
+        ("What is done", 44, "text", lambda row: row[1].step),
+        ("By a check or a repair", 11, "text", lambda row: sentence(row[1].by)),
+        ("Settles the fault", 44, "text", lambda row: row[1].label),
+        ("Chance that it is this", 11, "share", lambda row: row[1].chance),
+        ("Costs if in vain, your hours in it", 14, "money", lambda row: row[1].cost),
         currency=currency,
     )
 

@@ -9,6 +9,8 @@ from appraise.engine.papers.odometer import Reading
 from appraise.engine.papers.title import Item
 from appraise.models.case import Case
 from appraise.models.papers import Paper
+from appraise.reference.load import Reference
+from appraise.reference.signs import possible_causes
 from appraise.reports.table import Table, table_of
 from appraise.reports.tables_look import finding_labels
 from appraise.reports.wording import name
@@ -63,12 +65,14 @@ def _named(paper: Paper) -> str:
     return name(paper.kind) + (f" of {paper.dated}" if paper.dated else "")
 
 
-def proves_table(case: Case, strengths: Iterable[Strength]) -> Table:
+def proves_table(case: Case, strengths: Iterable[Strength], reference: Reference) -> Table:
     """Return what each paper proves of which finding, how strongly and why."""
     papers = {one.id: one for one in case.papers}
     labels = finding_labels(case)
     causes = {
-        (finding.id, one.id): one.label for finding in case.findings for one in finding.causes
+        (finding.id, cause): label
+        for finding in case.findings
+        for cause, label in possible_causes(finding, case.vehicle, reference).items()
     }
 
     def claimed(one: Strength) -> str:

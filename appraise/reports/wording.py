@@ -27,8 +27,10 @@ __all__ = [
     "STATES",
     "about",
     "chance_words",
+    "limit_words",
     "name",
     "percent",
+    "search_words",
     "sentence",
 ]
 
@@ -149,3 +151,25 @@ def _hundredths(chance: Decimal) -> int:
 def sentence(text: str) -> str:
     """Return text with a capital first letter."""
     return text[:1].upper() + text[1:]
+
+
+def limit_words(price: int | None) -> str:
+    """Return a walk-away price in words.
+
+    Examples
+    --------
+    >>> limit_words(1990), limit_words(None)
+    ('walk away above 1,990', 'no bid works')
+    """
+    return "no bid works" if price is None else f"walk away above {price:,}"
+
+
+def search_words(minutes: Decimal, money: Decimal, currency: str) -> str:
+    """Return what finding the faults takes, which the repair holds already.
+
+    Examples
+    --------
+    >>> search_words(Decimal("23.4"), Decimal("15.2"), "USD")
+    'Finding the faults: 23 min, 15 USD (in the repair)'
+    """
+    return f"Finding the faults: {minutes:,.0f} min, {money:,.0f} {currency} (in the repair)"

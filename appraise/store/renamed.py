@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
-__all__ = ["renamed_in_3", "renamed_in_4"]
+__all__ = ["renamed_in_3", "renamed_in_4", "results_of_the_car"]
 
 WHOLE = {
     "body.boot_seal": "body.trunk_seal",
@@ -268,6 +268,19 @@ def renamed_in_3(document: dict[str, Any]) -> dict[str, Any]:
 def renamed_in_4(document: dict[str, Any]) -> dict[str, Any]:
     """Return a document with its ids as layout 4 names them; its own id stays."""
     return _renamed(document, lambda text: IN_4.get(text, text), {})
+
+
+def results_of_the_car(document: dict[str, Any]) -> dict[str, Any]:
+    """Return a case with the results of checks on the car: up to layout 4 each finding had its own.
+
+    Of a check whose result stands on several findings the last counts.
+    """
+    findings = document.get("findings")
+    if not isinstance(findings, list) or not all(isinstance(one, dict) for one in findings):
+        return document
+    found = [result for one in findings for result in one.get("results", ())]
+    bare = [{key: value for key, value in one.items() if key != "results"} for one in findings]
+    return document | {"findings": bare} | ({"results": found} if found else {})
 
 
 def _renamed(

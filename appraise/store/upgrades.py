@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from appraise.errors import NewerSchema
-from appraise.store.renamed import renamed_in_3, renamed_in_4
+from appraise.store.renamed import renamed_in_3, renamed_in_4, results_of_the_car
 
 __all__ = [
     "CASE_UPGRADES",
@@ -27,6 +27,7 @@ CASE_UPGRADES: Mapping[int, Upgrade] = {
     1: lambda document: document,
     2: renamed_in_3,
     3: renamed_in_4,
+    4: results_of_the_car,
 }
 """By the layout they start from; one for each layout before the present one.
 

@@ -23,12 +23,14 @@ FINDINGS = 40
 CAUSES = 3
 DRAWS = 20_000
 MOST_MEGABYTES = 400
-MOST_YARDSTICKS = 3.0
+MOST_YARDSTICKS = 20.0
+"""Measured 12 to 15: no area of the car was inspected, so some 300 faults of the catalog that
+nobody has seen, and their jobs, are drawn one by one beside the 40 findings."""
 ROUNDS = 15
-MOST_STARTS_OF_A_BID = 7.0
+MOST_STARTS_OF_A_BID = 9.0
 MOST_STARTS_OF_HELP = 1.0
-"""Times `import numpy, pydantic`. A bid takes 5.1 to 5.3, up to 6.6 on a busy machine; importing
-SciPy's special functions is about 0.8 of it, the appraisal itself 1.5."""
+"""Times `import numpy, pydantic`. A bid takes 7.3 to 7.7: the faults of the whole catalog are read
+and weighed for the car, seen or not, where it took 5.1 to 5.3 with the findings alone."""
 
 # The kernel's high-water mark of this process alone: ru_maxrss would keep that of the process it
 # was forked from.
@@ -136,7 +138,7 @@ def test_what_numpy_needs_to_draw_and_exponentiate_as_much(benchmark: Any) -> No
     assert drawn.shape == (80, 20_000)
 
 
-def test_the_large_case_takes_at_most_three_times_what_numpy_needs_to_draw_as_much(
+def test_the_large_case_takes_few_times_what_numpy_needs_to_draw_as_much(
     reference: Reference,
 ) -> None:
     """Each round beside the yardstick of that very moment: a busy machine slows both."""

@@ -70,17 +70,27 @@ def test_what_a_check_shows_moves_the_price_to_what_was_said_before_it(
     page = windows(f"bid?car={server.add('auction-engine-light')}")
     before = dollars(page)
     turn(page, "Diagnose")
-    outcome = page.get_by_test_id("stRadio").locator("label").nth(1)
-    (said,) = re.findall(r"walk away above ([\d,]+)", outcome.inner_text())
+    for box in page.get_by_text(re.compile(r": worth [0-9,]+, costs")).all():
+        box.click()
+        settle(page)
+        if page.get_by_test_id("stRadio").count():
+            break
+    told = {
+        int(said.replace(",", "")): one
+        for one in page.get_by_test_id("stRadio").locator("label").all()
+        for said in re.findall(r"walk away above ([\d,]+)", one.inner_text())
+    }
+    promised = max(told, key=lambda one: abs(one - before))
+    outcome = told[promised]
     outcome.click()
     settle(page)
     page.get_by_role("button", name="Enter this result").click()
-    expect(page.get_by_role("heading", name="Checked so far")).to_be_visible()
+    expect(page.get_by_role("heading", name="Results so far")).to_be_visible()
     turn(page, "Bid")
 
     assert dollars(page) != before
-    promised = int(said.replace(",", ""))  # by the draws at hand, weighed anew; here they are fresh
-    assert dollars(page) == pytest.approx(promised, abs=30)  # one step of rounding down
+    # By the draws at hand, weighed anew; here they are fresh: one step of rounding down.
+    assert dollars(page) == pytest.approx(promised, abs=80)
 
 
 def test_who_clicks_everything_twice_enters_it_once(

@@ -210,8 +210,9 @@ def test_one_shows_the_price_of_not_looking() -> None:
     assert found.repair.unseen.mean > 0
 
 
-def test_one_weighs_causes_and_one_has_fees_in_steps() -> None:
+def test_one_names_signs_one_states_causes_and_one_has_fees_in_steps() -> None:
     case = CASES["auction-engine-light"]
 
-    assert any(len(finding.causes) > 1 for finding in case.findings)
+    assert sum(bool(finding.symptom or finding.codes) for finding in case.findings) > 1
+    assert any(len(finding.causes) > 1 for finding in CASES["farm-truck-owned"].findings)
     assert any(len(schedule.steps) > 1 for schedule in case.deal.fees)

@@ -20,6 +20,8 @@ TODAY = {
     "estate-half-mended": "wagon-half-repaired",
     "hybrid-battery-lamp": "hybrid-battery-light",
 }
+NAMES_SIGNS = {"auction-engine-light", "hybrid-battery-light", "premium-overheats"}
+"""Examples that named causes of their own up to layout 4; older files keep those."""
 
 
 @pytest.mark.parametrize("path", OLD, ids=[f"{one.parent.name}-{one.stem}" for one in OLD])
@@ -28,6 +30,10 @@ def test_it_opens_and_its_figures_are_those_of_today(path: Path) -> None:
     new = services.load_case_file(TODAY.get(path.stem, path.stem))
 
     assert old.schema_version == SCHEMA_VERSION
+    if new.id in NAMES_SIGNS:  # what is behind them is worked out since then
+        assert [one.causes for one in old.findings if one.causes]
+        return
+    old = old.model_copy(update={"deal": new.deal})  # an asking price may have moved since
     before, after = (services.appraise_case(one, REFERENCE) for one in (old, new))
     for name in ("walk_away_price", "repair", "resale", "outcome"):
         mine, theirs = getattr(before, name), getattr(after, name)
@@ -54,7 +60,7 @@ def test_what_a_check_showed_is_still_one_of_its_outcomes(check: str, outcome: s
     """A result keeps the words of its check: with others it could not be reckoned with."""
     document = json.loads(OLD[0].read_text())
     document["findings"][0]["results"] = [{"check": check, "outcome": outcome}]
-    (result,) = services.read_case(json.dumps(document)).findings[0].results
+    (result,) = services.read_case(json.dumps(document)).results
 
     assert result.outcome in REFERENCE.checks[result.check].outcomes
 

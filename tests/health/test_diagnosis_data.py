@@ -6,11 +6,13 @@ workshop would agree on: which cause leads, which is among those behind a sympto
 
 from __future__ import annotations
 
+import importlib.util
 import re
 from collections import Counter
 from collections.abc import Iterable
 from decimal import Decimal
 from itertools import product
+from pathlib import Path
 
 import pytest
 
@@ -18,8 +20,9 @@ from appraise.models.findings import Area, Severity
 from appraise.models.jobs import Job
 from appraise.models.vehicle import DriveWheels, Fuel, Transmission
 from appraise.reference.load import Reference, load_reference
-from appraise.reference.schema import Check, Kind, Symptom, WeightedCause
+from appraise.reference.schema import Check, Kind, Link, Symptom
 
+WEIGHTY = 20
 FEWEST_SYMPTOMS = 60
 FEWEST_CHECKS = 60
 CODE = re.compile(r"[PBCU][0-3][0-9A-F]{3}")
@@ -27,11 +30,11 @@ Car = tuple[Fuel, Transmission, DriveWheels]
 BURNS = {Fuel.GASOLINE, Fuel.DIESEL, Fuel.HYBRID, Fuel.PLUG_IN_HYBRID, Fuel.GAS}
 
 
-def total(causes: Iterable[WeightedCause]) -> Decimal:
+def total(causes: Iterable[Link]) -> Decimal:
     return sum((one.share for one in causes), Decimal(0))
 
 
-def behind(reference: Reference) -> dict[str, tuple[WeightedCause, ...]]:
+def behind(reference: Reference) -> dict[str, tuple[Link, ...]]:
     """Return the causes of every symptom and code group, by its id."""
     return {
         **{f"symptom {one.id}": one.causes for one in reference.symptoms.values()},
@@ -63,9 +66,16 @@ def fits(job: Job, car: Car) -> bool:
 
 
 def mended_on(reference: Reference, cause_id: str, car: Car) -> bool:
-    """Return whether a kind of car can have a cause: one of the jobs that mend it is for it."""
-    jobs = reference.causes[cause_id].jobs
-    return not jobs or any(fits(reference.jobs[job_id].job, car) for job_id in jobs)
+    """Return whether a kind of car can have a fault: it fits, and so does one of its remedies."""
+    fault, (fuel, transmission, drive) = reference.causes[cause_id], car
+    allowed = (
+        (not fault.fuels or fuel in fault.fuels)
+        and (not fault.transmissions or transmission in fault.transmissions)
+        and (not fault.drives or drive in fault.drives)
+    )
+    return allowed and any(
+        all(fits(reference.jobs[job].job, car) for job in one.jobs) for one in fault.remedies
+    )
 
 
 def cars_of(symptom: Symptom) -> list[Car]:
@@ -118,18 +128,35 @@ def test_every_job_of_a_cause_is_for_some_car(reference: Reference) -> None:
     assert lost == []
 
 
-def test_a_cause_names_each_job_once_and_none_that_follows_from_another_of_its_jobs(
+def test_a_remedy_names_each_job_once_and_none_that_follows_from_another_of_its_jobs(
     reference: Reference,
 ) -> None:
     """What follows comes along by itself, and would be paid twice."""
     twice = [
-        (cause.id, job_id)
+        (cause.id, job)
         for cause in reference.causes.values()
-        for job_id in cause.jobs
-        if cause.jobs.count(job_id) > 1
-        or any(job_id in reference.jobs[other].job.follows for other in cause.jobs)
+        for one in cause.remedies
+        for job in one.jobs
+        if one.jobs.count(job) > 1
+        or any(job in reference.jobs[other].job.follows for other in one.jobs)
     ]
     assert twice == []
+
+
+def test_no_fault_of_weight_has_one_cheap_remedy_alone(reference: Reference) -> None:
+    """Cheap, usual, dear: a repair seldom has one way only. Blades and cleaning have."""
+    alone = {
+        one.id
+        for one in reference.causes.values()
+        if one.jobs and len(one.remedies) == 1 and one.often >= WEIGHTY
+    }
+    one_way = {"glass.wiper_blades", "interior.pet_smell", "clutch.dual_mass_flywheel"}
+    assert alone == one_way
+
+
+def test_every_area_has_faults_but_the_road_test(reference: Reference) -> None:
+    """What a drive shows belongs to the area that it comes from."""
+    assert set(Area) - {one.area for one in reference.causes.values()} == {Area.ROAD_TEST}
 
 
 def test_a_cause_without_a_job_says_why(reference: Reference) -> None:
@@ -140,6 +167,41 @@ def test_a_cause_without_a_job_says_why(reference: Reference) -> None:
 def test_every_cause_stands_behind_a_symptom_or_a_code(reference: Reference) -> None:
     used = {one.cause for causes in behind(reference).values() for one in causes}
     assert sorted(set(reference.causes) - used) == []
+
+
+# --- links ----------------------------------------------------------------------------------------
+
+NOT_MET = {
+    "engine.no_boost_supercharged: induction.supercharger",
+    "engine.no_boost_supercharged: ignition.spark_plugs",
+    "differential.whine: differential.oil_low",
+    "steering.c0710: electrical.battery",
+    "network.u0401: management.other_codes_first",
+    "control_module.p0601: management.control_unit",
+    "control_module.p0601: electrical.battery",
+}
+"""Shares that no words of the scale meet within a tenth: a common fault beside a rare one."""
+
+
+def test_every_link_says_how_often_the_fault_shows_the_sign(reference: Reference) -> None:
+    silent = [
+        (sign, one.cause)
+        for sign, causes in behind(reference).items()
+        for one in causes
+        if one.shows is None
+    ]
+    assert silent == []
+
+
+def test_the_words_meet_the_shares_but_for_those_that_are_listed(reference: Reference) -> None:
+    """The script that fits the words is the one that stands in the repository."""
+    path = Path(__file__).parents[2] / ".ci" / "fit_links.py"
+    spec = importlib.util.spec_from_file_location("fit_links", path)
+    assert spec is not None
+    assert spec.loader is not None
+    fit = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(fit)
+    assert {" ".join(one.split()[:2]) for one in fit.not_met(reference)} == NOT_MET
 
 
 # --- symptoms -------------------------------------------------------------------------------------
@@ -164,21 +226,21 @@ def test_every_symptom_says_that_it_is_our_estimate(
         assert "our estimate, no published source" in one.note, one.id
 
 
-def test_the_shares_behind_a_symptom_leave_at_most_a_fifth_to_nothing_wrong(
+def test_the_shares_behind_a_symptom_leave_a_little_to_something_else(
     reference: Reference,
 ) -> None:
     odd = {
         one.id: total(one.causes)
         for one in reference.symptoms.values()
-        if not Decimal("0.8") <= total(one.causes) <= 1
+        if not Decimal("0.78") <= total(one.causes) <= Decimal("0.985")
     }
     assert odd == {}
 
 
-def test_a_symptom_has_three_to_nine_causes_the_commonest_first(reference: Reference) -> None:
+def test_a_symptom_has_three_causes_or_more_the_commonest_first(reference: Reference) -> None:
     for one in reference.symptoms.values():
         shares = [cause.share for cause in one.causes]
-        assert 3 <= len(shares) <= 9, one.id
+        assert len(shares) >= 3, one.id
         assert shares == sorted(shares, reverse=True), one.id
 
 
@@ -286,6 +348,11 @@ def shares(reference: Reference, symptom_id: str) -> dict[str, Decimal]:
         ("transmission.converter_shudder", "transmission.fluid_old"),
         ("interior.wet_carpet", "body.blocked_drain"),
         ("frame_and_body.water_in_trunk", "body.trunk_seal"),
+        ("cooling.heater_cold", "climate.heater_blocked"),
+        ("differential.tight_in_corners", "differential.oil_low"),
+        ("engine.limp_mode", "induction.vanes_sooted"),
+        ("engine.limp_mode_no_turbo", "management.throttle_body"),
+        ("brakes.pad_light", "brakes.front_pads"),
     ],
 )
 def test_the_cause_that_a_workshop_looks_for_first_leads(
@@ -315,6 +382,12 @@ def test_the_cause_that_a_workshop_looks_for_first_leads(
         ("brakes.wheel_hot", ("brakes.front_caliper", "brakes.slide_pins"), "0.5"),
         ("suspension.sits_low", ("suspension.front_spring", "suspension.rear_spring"), "0.6"),
         ("brakes.grind", ("brakes.front_pads", "brakes.rear_pads"), "0.5"),
+        ("suspension.clunk_rear", ("suspension.sway_bar_links",), "0.15"),
+        (
+            "engine.light_steady",
+            ("fuel.cap", "fuel.purge_valve", "fuel.vapor_hose", "fuel.vent_valve", "fuel.canister"),
+            "0.12",
+        ),
         ("engine.belt_squeal", ("engine.accessory_belt", "engine.belt_tensioner_or_idler"), "0.6"),
         (
             "electrical.clicks_no_crank",
@@ -323,7 +396,7 @@ def test_the_cause_that_a_workshop_looks_for_first_leads(
         ),
     ],
 )
-def test_the_usual_suspects_together_explain_most(
+def test_the_usual_suspects_together_explain_their_part(
     reference: Reference, symptom: str, causes: tuple[str, ...], at_least: str
 ) -> None:
     """Common practice."""
@@ -445,12 +518,11 @@ def test_every_code_is_a_letter_and_four_digits_in_upper_case(reference: Referen
     assert [code for code in codes if not CODE.fullmatch(code)] == []
 
 
-def test_the_shares_behind_a_code_sum_to_one(reference: Reference) -> None:
-    """A set code is taken as true: none of it is left to nothing being wrong."""
+def test_the_shares_behind_a_code_leave_a_little_to_something_else(reference: Reference) -> None:
     odd = {
         group.id: total(group.causes)
         for group in reference.code_groups.values()
-        if total(group.causes) != 1
+        if not Decimal("0.85") <= total(group.causes) <= Decimal("0.97")
     }
     assert odd == {}
 

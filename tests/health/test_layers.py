@@ -79,6 +79,7 @@ NOT_FIGURES = {
     ("cautions.py", "on_this_car"),  # which cautions hold for a fuel: a rule, no figure
     ("work_sheet.py", "on_this_car"),
     ("diagnosis_page.py", "family"),  # what the letters of a code stand for
+    ("diagnosis_page.py", "unlisted"),  # what to do with a code that has no entry
 }
 
 

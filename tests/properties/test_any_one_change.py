@@ -2,7 +2,7 @@
 
 Fields of the examples are set to hostile numbers, texts and sorts of values, 3,000 changes in all,
 always the same. What the models take goes through the bid, the check of a case and the papers, and
-through one of the other services in turn, so that all of it takes less than a minute.
+through one of the other services in turn, so that all of it takes two or three minutes.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from appraise.models.problems import path_of
 from appraise.reference.load import Reference
 from appraise.reports.bid_page import bid_page
 from appraise.reports.choose_page import choose_page
-from appraise.reports.diagnosis_page import checks_page
+from appraise.reports.diagnosis_page import diagnosis_page
 from appraise.reports.forecast_page import forecast_page
 from appraise.reports.papers_page import papers_page
 from appraise.reports.parts_page import parts_page
@@ -134,7 +134,7 @@ def papers(case: Case, reference: Reference) -> None:
 
 
 def checks(case: Case, reference: Reference) -> None:
-    checks_page(services.diagnose_case(case, reference), case.currency, reference)
+    diagnosis_page(services.diagnose_case(case, reference), case, reference)
 
 
 def forecast(case: Case, reference: Reference) -> None:

@@ -5,8 +5,8 @@ damage. Of like cars' price without damage they ask, at the median, by that pric
 .75 and .80 (500 to 1,500, to 3,000, to 6,000, to 12,000, above); a second count has .59, .70 and
 .72 for the first and the last two. By age, in a regression: .68 at 5 to 10 years, .58 at 10 to
 15, .56 at 15 to 22. What the damage was is not in the adverts: here a car has two faults on
-average, which 0.5 to the n-th of them exceed, drawn from the areas by how often they fail at a
-yearly test.
+average, which 0.5 to the n-th of them exceed, drawn by how often an area of a car of this age has
+one, and within an area by how often each fault and each of its repairs is.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ import numpy as np
 import pytest
 
 from appraise.engine.bid.simulation import work_out
+from appraise.engine.catalog.values import Lookup
+from appraise.engine.faults.rates import faults_of_car
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
 
@@ -36,19 +38,22 @@ CELLS = [
 ]
 
 
-def faults(reference: Reference, generator: np.random.Generator) -> list[dict[str, Any]]:
-    """Return confirmed faults of one car, each in an area of its own."""
-    rates = np.array([float(area.rate) for area in reference.areas.values()])
+def faults(
+    case: Case, reference: Reference, generator: np.random.Generator
+) -> list[dict[str, Any]]:
+    """Return confirmed faults of one car that take work, each in an area of its own."""
+    known: dict[str, list[tuple[float, tuple[str, ...]]]] = {}
+    for fault in faults_of_car(case, Lookup(reference)).values():
+        ways = known.setdefault(fault.area.value, [])
+        ways += [(fault.rate * chance, jobs) for jobs, chance in fault.remedies if jobs]
+    rates = np.array([sum(weight for weight, _ in ways) for ways in known.values()])
     count = min(int(generator.geometric(0.5)), MOST_FAULTS)
-    areas = generator.choice(
-        list(reference.areas), size=count, replace=False, p=rates / rates.sum()
-    )
+    areas = generator.choice(list(known), size=count, replace=False, p=rates / rates.sum())
     out = []
     for area in areas.tolist():
-        typical = reference.areas[area].typical
-        weights = np.array([float(one.weight) for one in typical])
-        job = typical[int(generator.choice(len(typical), p=weights / weights.sum()))].job
-        jobs = [{"job": job}]
+        weights = np.array([weight for weight, _ in known[area]])
+        _, names = known[area][int(generator.choice(len(weights), p=weights / weights.sum()))]
+        jobs = [{"job": name} for name in names]
         out.append({"id": area, "area": area, "state": "faulty", "look": "close", "jobs": jobs})
     return out
 
@@ -82,11 +87,11 @@ def share_asked(
                 "price_class": classes[at % len(classes)],
                 "odometer": odometer,
             },
-            "findings": faults(reference, generator),
             "market": {"comparables": comparables},
         }
     )
-    worked = work_out(case, reference)
+    found = {"findings": faults(case, reference, generator)}
+    worked = work_out(Case.model_validate(case.model_dump(mode="json") | found), reference)
     return float(worked.standing.mean() / worked.mended.mean())
 
 

@@ -2,18 +2,10 @@
 
 from __future__ import annotations
 
-from itertools import permutations
-
 import numpy as np
 import pytest
 
-from appraise.engine.faults.odds import (
-    best_order,
-    expected_cost,
-    outcome_chances,
-    sample_value,
-    updated,
-)
+from appraise.engine.faults.odds import sample_value, updated
 from appraise.errors import Contradiction
 
 # Goferbroke: Hillier & Lieberman, Introduction to Operations Research, decision analysis chapter.
@@ -45,7 +37,7 @@ def test_goferbroke_values() -> None:
 def test_goferbroke_odds() -> None:
     prior = np.array([0.25, 0.75])
 
-    assert outcome_chances(prior, SURVEY)[0] == pytest.approx(0.3)
+    assert (prior @ SURVEY)[0] == pytest.approx(0.3)
     assert updated(prior, SURVEY[:, 0])[0] == pytest.approx(1 / 2)
     assert updated(prior, SURVEY[:, 1])[0] == pytest.approx(1 / 7)
 
@@ -75,7 +67,7 @@ def test_the_used_car_buyers_odds_of_a_lemon() -> None:
     prior = np.array([PEACH, LEMON])
     lemon = [updated(prior, TWO_SYSTEMS[:, one])[1] for one in range(3)]
 
-    assert outcome_chances(prior, TWO_SYSTEMS) == pytest.approx([2 / 3, 4 / 15, 1 / 15])
+    assert prior @ TWO_SYSTEMS == pytest.approx([2 / 3, 4 / 15, 1 / 15])
     assert lemon == pytest.approx([1 / 25, 2 / 5, 1])
 
 
@@ -138,59 +130,6 @@ def test_knowing_one_oil_block_is_worth_its_price(blocks: int) -> None:
 
     assert worth[0].sum() == pytest.approx(0)
     assert sample_value(worth, np.eye(2)) == pytest.approx(price)
-
-
-# Constructed for the chance-over-cost rule (Heckerman, Breese, Rommelse 1995): all 24 orders
-# enumerated; chances .45 .25 .20 .10, costs 60 15 40 5 for A, B, C, D.
-CHANCES = np.array([0.45, 0.25, 0.20, 0.10])
-COSTS = np.array([60.0, 15.0, 40.0, 5.0])
-
-
-@pytest.mark.parametrize(
-    ("order", "cost"),
-    [
-        ("DBAC", 65.50),
-        ("BDAC", 65.75),
-        ("BADC", 69.50),
-        ("DBCA", 71.50),
-        ("ABCD", 80.75),
-        ("CABD", 93.75),
-    ],
-)
-def test_expected_cost_of_an_order(order: str, cost: float) -> None:
-    places = ["ABCD".index(one) for one in order]
-
-    assert expected_cost(places, CHANCES, COSTS) == pytest.approx(cost)
-
-
-def test_chance_over_cost_is_the_best_order() -> None:
-    found = best_order(CHANCES, COSTS)
-    every = {one: expected_cost(one, CHANCES, COSTS) for one in permutations(range(4))}
-
-    assert "".join("ABCD"[one] for one in found.places) == "DBAC"
-    assert found.method == "ratio"
-    assert found.cost == pytest.approx(min(every.values()))
-    assert max(every, key=lambda one: every[one]) == tuple("ABCD".index(one) for one in "CABD")
-
-
-def test_independent_causes_cost_more() -> None:
-    best = expected_cost([3, 1, 0, 2], CHANCES, COSTS, exclusive=False)
-    worst = max(
-        expected_cost(one, CHANCES, COSTS, exclusive=False) for one in permutations(range(4))
-    )
-
-    assert best == pytest.approx(73.85)
-    assert worst == pytest.approx(96.25)
-
-
-def test_an_order_that_must_be_kept_is_enumerated() -> None:
-    """With A needed before D the ratio order is not allowed; enumeration finds the best left."""
-    found = best_order(CHANCES, COSTS, after=[(3, 0)])
-    allowed = [one for one in permutations(range(4)) if one.index(3) > one.index(0)]
-
-    assert found.method == "enumeration"
-    assert found.cost == pytest.approx(min(expected_cost(one, CHANCES, COSTS) for one in allowed))
-    assert found.places.index(3) > found.places.index(0)
 
 
 def test_an_outcome_that_no_cause_can_give_contradicts() -> None:

@@ -11,6 +11,7 @@ from math import exp
 
 import numpy as np
 import pytest
+from scipy.stats import spearmanr
 
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.ranges import two_piece
@@ -116,25 +117,35 @@ def test_adverts_stand_as_long_as_in_the_data(
     assert ours == pytest.approx(quarter, rel=0.34, abs=0.5)
 
 
-@pytest.mark.parametrize(
-    ("area", "percent"),
-    [
-        (Area.FRAME_AND_BODY, 4.3),
-        (Area.BRAKES, 8.1),
-        (Area.EXHAUST, 3.6),
-        (Area.WHEELS, 0.3),
-        (Area.AIR_BAGS, 1.3),
-        (Area.STEERING, 2.0),
-        (Area.SUSPENSION, 9.7),
-        (Area.TIRES, 6.8),
-    ],
-)
-def test_areas_fail_as_often_as_at_the_yearly_test(
-    lookup: Lookup, area: Area, percent: float
-) -> None:
-    """DVSA table MOT/03, classes 3 and 4, July to September 2019, initial failures by cause."""
-    rate = float(lookup.reference.areas[area].rate)
-    assert 100 * rate == pytest.approx(percent, rel=0.05)
+AT_THE_YEARLY_TEST = {
+    Area.FRAME_AND_BODY: 4.3,
+    Area.BRAKES: 8.1,
+    Area.EXHAUST: 3.6,
+    Area.WHEELS: 0.3,
+    Area.AIR_BAGS: 1.3,
+    Area.STEERING: 2.0,
+    Area.SUSPENSION: 9.7,
+    Area.TIRES: 6.8,
+}
+"""Percent: DVSA table MOT/03, classes 3 and 4, July to September 2019, initial failures by cause.
+
+Of cars of all ages from three years on, which their owners may have prepared: ours are twelve years
+old and unprepared.
+"""
+
+
+@pytest.mark.parametrize("area", AT_THE_YEARLY_TEST)
+def test_no_area_is_at_fault_less_often_than_at_the_yearly_test(lookup: Lookup, area: Area) -> None:
+    assert 100 * lookup.reference.areas[area].rate > AT_THE_YEARLY_TEST[area]
+
+
+def test_areas_are_at_fault_in_about_the_order_of_the_yearly_test(lookup: Lookup) -> None:
+    """Spearman's rank correlation of eight pairs is above .881 by chance less than 1 time in 100.
+
+    So its tables of critical values, two-sided.
+    """
+    ours = [float(lookup.reference.areas[area].rate) for area in AT_THE_YEARLY_TEST]
+    assert spearmanr(ours, list(AT_THE_YEARLY_TEST.values())).statistic > 0.881
 
 
 def test_an_hour_in_a_shop_is_a_multiple_of_the_wage(lookup: Lookup) -> None:

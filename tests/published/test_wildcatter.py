@@ -45,7 +45,7 @@ SEISMIC = Check.model_validate(
     }
 )
 REFERENCE = replace(
-    load_reference(), diagnosing=lambda: Diagnosing({}, {}, {}, {"seismic": SEISMIC}, {})
+    load_reference(), diagnosing=lambda: Diagnosing({}, {}, {}, {}, {"seismic": SEISMIC}, {})
 )
 
 
@@ -112,8 +112,8 @@ def test_the_wildcatter_as_a_whole_case() -> None:
     certainty = str(round(Decimal(worked.reach.chance(mean, 0.0)), 6))
     price = dict.fromkeys(("low", "likely", "high"), round(Decimal(mean - 200), 2))
     case = car(confidence=certainty, goes_for=price)
-    found = diagnose(case, REFERENCE, "site").findings[0]
-    (test,) = found.checks
+    found = diagnose(case, REFERENCE)
+    (test,) = (one for one in found.next if one.kind == "check")
 
     # Repairs that nobody looked for differ a little from cause to cause by chance.
     assert float(found.most) == pytest.approx(350, abs=4)

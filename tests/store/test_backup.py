@@ -15,7 +15,7 @@ import pytest
 from PIL import Image
 from sqlalchemy import Engine
 
-from appraise.models.case import Case
+from appraise.models.case import SCHEMA_VERSION, Case
 from appraise.services.records.backup import (
     DAYS_KEPT,
     MANIFEST,
@@ -171,8 +171,8 @@ def broken_case(members: dict[str, bytes]) -> None:
 
 
 def newer_case(members: dict[str, bytes]) -> None:
-    text = members["cases.jsonl"]
-    members["cases.jsonl"] = text.replace(b'"schema_version":4', b'"schema_version":99')
+    text, now = members["cases.jsonl"], f'"schema_version":{SCHEMA_VERSION}'.encode()
+    members["cases.jsonl"] = text.replace(now, b'"schema_version":99')
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,8 @@ from appraise.settings import Settings
 from appraise.store.cases import CaseStore
 from appraise.store.files import FileStore
 from appraise.store.history import LEAST_DAYS, HistoryStore
+from appraise.store.own_values import OwnValuesStore
+from appraise.store.people import PeopleStore
 from appraise.store.preferences import PreferenceStore
 
 BEGIN = datetime(2026, 1, 1, tzinfo=UTC)
@@ -240,6 +242,8 @@ def workspace(engine: Engine, tmp_path: Path, clock_of_days: Days) -> Workspace:
         PreferenceStore(engine),
         FileStore(engine),
         HistoryStore(engine, now=clock_of_days),
+        OwnValuesStore(engine),
+        PeopleStore(engine),
     )
 
 

@@ -10,6 +10,10 @@ import pytest
 from streamlit.testing.v1 import AppTest
 
 from appraise.models.findings import Area, Finding, Look, Severity, State
+from appraise.models.vehicle import Aspiration, ValveDrive
+from appraise.reports.wording import percent
+from appraise.services import finding_from_symptom
+from ui.session import cached
 
 CAR = "dusk-curbside"
 PADS, DISCS, CALIPER = (
@@ -323,3 +327,39 @@ def test_a_cause_without_a_name_is_refused_not_dropped(
 
     assert not findings(screens.kept(CAR), area)
     assert any("no name" in one.value for one in window.error)
+
+
+def test_the_likeliest_faults_stand_under_a_finding_that_names_a_symptom(
+    screens: Any, said: Any
+) -> None:
+    case = screens.kept(CAR).model_copy(update={"findings": (), "papers": ()})
+    case = screens.put(finding_from_symptom(case, "cooling.runs_hot", cached.reference()))
+    window = screens.window("inspect", CAR)
+    window.session_state["area"] = Area.COOLING
+    window.run()
+    (cost,) = cached.appraisal(case).repair.by_finding
+
+    assert not window.exception
+    assert len(cost.behind) == 3
+    words = "; ".join(f"{percent(one.chance)} {one.label}" for one in cost.behind)
+    assert words in said(window)
+
+
+def test_how_the_engine_breathes_and_salted_roads_can_be_said_and_left_open_again(
+    screens: Any, key: Any
+) -> None:
+    window = screens.window("inspect", CAR)
+    window.session_state["car-details"] = True
+    window.run()
+
+    def say(field: str, place: int) -> object:
+        window.selectbox(key=key(window, "vehicle", field)).select_index(place).run()
+        assert not window.exception
+        return getattr(screens.kept(CAR).vehicle, field)
+
+    assert say("aspiration", 2) is Aspiration.TURBO
+    assert say("valve_drive", 2) is ValveDrive.CHAIN
+    assert say("salted_roads", 1) is True
+    assert say("salted_roads", 2) is False
+    assert say("salted_roads", 0) is None
+    assert say("aspiration", 0) is None

@@ -121,7 +121,7 @@ def test_own_values_are_saved_and_move_the_walk_away_price(
     screens: Any, window: AppTest, button: Any, walk_away: Any
 ) -> None:
     before = walk_away(screens.window("bid", CAR))
-    job = screens.kept(CAR).findings[0].jobs or screens.kept(CAR).findings[0].causes[0].jobs
+    job = next(one.jobs for one in screens.kept(CAR).findings if one.jobs)
     text = f'[[job]]\nid = "{job[0].job}"\nhours = {{ low = 60, likely = 80, high = 99 }}\n'
     draft(window).set_value(text)
     button(window, "Check and save").click().run()

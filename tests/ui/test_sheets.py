@@ -45,8 +45,8 @@ OFFERED: list[tuple[str, str | None, dict[str, Any], dict[str, list[str]]]] = [
     (
         "diagnose",
         LIGHT,
-        {"all-checks": True, "trials": True},
-        {"checks": ["Checks"], "repairs-to-try": ["Repairs to try"]},
+        {"other-looks": True, "fold:All faults": True},
+        {"faults": ["Faults"], "what-to-look-at-next": ["What to look at next"]},
     ),
     (
         "papers",

@@ -30,7 +30,7 @@ def second(screens: Any, widget: Any) -> AppTest:
 def test_the_second_is_told_and_nothing_is_overwritten(screens: Any, second: AppTest) -> None:
     assert any("saved in another window" in one.value for one in second.warning)
     kept = screens.kept(CAR).deal
-    assert (kept.target_margin, kept.asking_price) == (1500, 2200)
+    assert (kept.target_margin, kept.asking_price) == (1500, 1700)
 
 
 def test_the_second_sees_both_versions_field_by_field(second: AppTest) -> None:
@@ -39,7 +39,7 @@ def test_the_second_sees_both_versions_field_by_field(second: AppTest) -> None:
 
     assert set(seen) == {"deal: target margin", "deal: asking price"}
     assert [Decimal(one) for one in seen["deal: target margin"]] == [1200, 1500]
-    assert [Decimal(one) for one in seen["deal: asking price"]] == [1900, 2200]
+    assert [Decimal(one) for one in seen["deal: asking price"]] == [1900, 1700]
 
 
 def test_the_one_saved_elsewhere_can_be_kept(
@@ -48,8 +48,8 @@ def test_the_one_saved_elsewhere_can_be_kept(
     button(second, "Keep the one saved elsewhere").click().run()
 
     kept = screens.kept(CAR).deal
-    assert (kept.target_margin, kept.asking_price) == (1500, 2200)
-    assert widget(second, "number_input", "deal.asking_price").value == 2200
+    assert (kept.target_margin, kept.asking_price) == (1500, 1700)
+    assert widget(second, "number_input", "deal.asking_price").value == 1700
     assert not second.warning
 
 
@@ -135,7 +135,7 @@ def test_opening_any_car_drops_no_choice(
 
     assert not second.exception
     kept = screens.kept(CAR).deal
-    assert (kept.target_margin, kept.asking_price) == (1500, 2200)
+    assert (kept.target_margin, kept.asking_price) == (1500, 1700)
 
 
 def test_a_choice_that_cannot_be_saved_is_asked_for_again(
@@ -148,7 +148,7 @@ def test_a_choice_that_cannot_be_saved_is_asked_for_again(
         patch.setattr(CaseStore, "save", full)
         button(second, "Keep mine instead").click().run()
     assert not second.exception
-    assert screens.kept(CAR).deal.asking_price == 2200
+    assert screens.kept(CAR).deal.asking_price == 1700
     button(second, "Keep mine instead").click().run()
 
     assert screens.kept(CAR).deal.asking_price == 1900

@@ -1,4 +1,4 @@
-"""The commands code, checks and log: an answer on standard output, or one clear line and 2."""
+"""The commands code, diagnose and log: an answer on standard output, or one clear line and 2."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from appraise import cli, services
+from appraise.reports.wording import ESTIMATE
 
 REFERENCE = services.reference_values()
 PULL = "Time (s),RPM,MAP (kPa),Barometric Pressure (kPa),Accelerator Pedal (%)\n"
@@ -140,34 +140,73 @@ def test_an_answer_that_holds_no_codes_is_an_answer(run: Run) -> None:
     assert "no trouble code" in done.out.lower() or "no code" in done.out.lower()
 
 
-@pytest.mark.parametrize("case", services.example_cases(), ids=lambda one: one.id)
-def test_checks_prints_every_finding_of_an_example_that_is_trouble(run: Run, case: Any) -> None:
-    done = run("diagnose", case.id)
+@pytest.mark.parametrize("case", ["auction-engine-light", "farm-truck-owned"])
+def test_the_faults_come_first_then_what_to_look_at(run: Run, case: str) -> None:
+    done = run("diagnose", case)
 
     assert done.code == 0
-    assert done.out.startswith("Weighed for: ")
-    for finding in (one for one in case.findings if one.label):
-        assert (f"\n{finding.label}\n" in done.out) == finding.trouble
-    assert done.out == run("diagnose", case.id).out
+    assert done.out.startswith("WHAT IS WRONG WITH IT, ")
+    assert done.out.index("WHAT IS WRONG") < done.out.index("LOOK AT NEXT")
+    assert done.out.rstrip().endswith(ESTIMATE)
+
+
+def test_json_holds_numbers_under_the_keys_that_are_promised(run: Run) -> None:
+    done = run("diagnose", "auction-engine-light", "--minutes", "20", "--json")
+    told = json.loads(done.out)
+
+    assert done.code == 0
+    assert {"faults", "something_else", "single_fault", "care", "next"} <= set(told)
+    fault = told["faults"][0]
+    assert {"id", "label", "chance", "cost", "for", "against"} <= set(fault)
+    assert fault["chance"] >= told["faults"][1]["chance"] > 0
+    assert 0 < fault["cost"]["p10"] < fault["cost"]["p50"] < fault["cost"]["p90"]
+    assert {"mean", "p10", "p90"} <= set(told["care"])
+    for look in told["next"]:
+        assert {"check", "worth", "minutes", "cost", "outcomes"} <= set(look)
+        assert look["minutes"] <= 20
+        for one in look["outcomes"]:
+            assert {"label", "chance", "walk_away_price"} <= set(one)
+
+
+def test_only_what_the_tools_at_hand_and_a_parked_car_allow_is_offered(run: Run) -> None:
+    command = ("diagnose", "premium-overheats", "--json")
+    bare = json.loads(run(*command, "--with", "scan_tool", "--no-drive").out)["next"]
+    every = json.loads(run(*command).out)["next"]
+
+    assert bare
+    assert all(set(one["tools"]) <= {"scan_tool"} for one in bare)
+    assert not any(one["needs"] == "driven" for one in bare)
+    assert any(set(one["tools"]) - {"scan_tool"} or one["needs"] == "driven" for one in every)
+
+
+@pytest.mark.parametrize("minutes", ["0", "-5", "nan", "inf", "soon", "", "1e9"])
+def test_minutes_that_cannot_be_are_refused(run: Run, minutes: str) -> None:
+    assert_refused(run("diagnose", "auction-engine-light", "--minutes", minutes), "minutes")
+
+
+def test_a_tool_that_there_is_not_is_refused_and_the_others_are_named(run: Run) -> None:
+    done = run("diagnose", "auction-engine-light", "--with", "scan_tool,ladder")
+
+    assert_refused(done, "ladder: there is no such tool", "scan_tool")
 
 
 def written(tmp_path: Path, *results: dict[str, str]) -> str:
-    """Write an example with results on its misfire."""
+    """Write an example with results of checks."""
     raw = json.loads(services.case_text(services.load_case_file("auction-engine-light")))
-    finding = next(one for one in raw["findings"] if one["id"] == "misfire")
-    finding["results"] = list(results)
+    raw["results"] = list(results)
     path = tmp_path / "car.json"
     path.write_text(json.dumps(raw), encoding="utf-8")
     return str(path)
 
 
-def test_a_result_in_the_case_moves_the_odds_and_is_shown_as_done(run: Run, tmp_path: Path) -> None:
+def test_a_result_in_the_case_moves_the_odds_and_is_shown(run: Run, tmp_path: Path) -> None:
     check = REFERENCE.checks["plug_look"]
     done = run("diagnose", written(tmp_path, {"check": check.id, "outcome": check.outcomes[-1]}))
+    faults = done.out.split("LOOK AT NEXT")[0]
 
     assert done.code == 0
-    assert "(was " in done.out
-    assert f"  done: {check.label}: {check.outcomes[-1]}" in done.out
+    assert faults != run("diagnose", "auction-engine-light").out.split("LOOK AT NEXT")[0]
+    assert f"RESULTS SO FAR\n  {check.label}: {check.outcomes[-1]}" in done.out
 
 
 @pytest.mark.parametrize("command", ["diagnose", "bid", "check"])

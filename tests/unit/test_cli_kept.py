@@ -88,7 +88,7 @@ def test_an_example_that_was_changed_is_the_changed_one_by_its_title(run: Run) -
     workspace = open_workspace(Settings())
     stored = workspace.cases.load(CAR)
     changed = stored.case.model_copy(
-        update={"title": "Mine now", "findings": stored.case.findings[:1]}
+        update={"title": "Mine now", "findings": stored.case.findings[1:2]}
     )
     workspace.cases.save(changed, stored.version)
     workspace.cases._engine.dispose()

@@ -192,7 +192,7 @@ WRONG = [
     ("vehicle.color", 1, "vehicle.color", "not a known field"),
     ("currency", "usd", "currency", "'usd'"),
     ("currency", "US$", "currency", "'US$'"),
-    ("schema_version", 5, "schema_version", "newer"),
+    ("schema_version", 6, "schema_version", "newer"),
     ("schema_version", 0, "schema_version", "0"),
     ("schema_version", True, "schema_version", "rue"),
     ("appraised_on", "2026-02-30", "appraised_on", "2026-02-30"),

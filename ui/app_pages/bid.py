@@ -10,7 +10,7 @@ from appraise.models.case import Case, Standing
 from appraise.models.jobs import DoneBy
 from appraise.reports.tables_bid import areas_table, landed_table
 from appraise.reports.tables_look import findings_table
-from appraise.reports.wording import DONE_BY
+from appraise.reports.wording import DONE_BY, search_words
 from appraise.services.cases.casework import today
 from appraise.services.output.printing import bid_sheet
 from appraise.services.output.telling import told_of
@@ -135,11 +135,14 @@ def made_of(case: Case, appraisal: Appraisal) -> None:
         show.number("Your hours", repair.own_hours, "h")
         show.number("Not inspected", repair.unseen, case.currency)
         show.number("Repaired in", repair.days, "days")
+    if repair.search_minutes or repair.search_money:
+        found = search_words(repair.search_minutes, repair.search_money, case.currency)
+        st.caption(f"{found}.")
     findings = st.expander("Repair, finding by finding", on_change="rerun", key="by-finding")
     if findings.open:
         with findings:
             show.table(
-                findings_table(case, appraisal, priced=True),
+                findings_table(case, appraisal, cached.reference(), priced=True),
                 "Repair cost of each finding repaired alone",
                 "What was seen",
                 "Chance of anything to repair",

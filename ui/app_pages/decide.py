@@ -117,8 +117,8 @@ def checks_box(found: Choices) -> None:
     st.subheader("Check before choosing")
     for one in found.checks:
         st.markdown(
-            f"- **{show.plain(one.label)}** ({show.plain(one.finding_label)}): worth "
-            f"{money(one.worth)}, costs {money(one.cost)} {found.currency}"
+            f"- **{show.plain(one.label)}**: worth {money(one.worth)}, costs {money(one.cost)} "
+            f"{found.currency}"
         )
     st.page_link("app_pages/diagnose.py", label="Enter what a check showed", icon=":material/rule:")
 

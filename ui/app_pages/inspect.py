@@ -16,11 +16,11 @@ from ui.inspection.history_view import history_view
 from ui.inspection.measuring import codes_box, measurements_box, symptoms_box
 from ui.session import cached, state
 from ui.widgets import show
+from ui.widgets.areas import AREA, HOW, remember_how
 from ui.widgets.files_form import forget_drafts, small_pictures
 from ui.widgets.left_behind import carry_part, drop, keep
-from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money
+from ui.words import ICONS, LOOKS, SEVERITIES, STATES, money, percent
 
-AREA = "area"
 FINDING = "finding."
 """How the names of what is typed into the form of a finding begin, before its area."""
 FORM = "finding-form"
@@ -31,8 +31,6 @@ AREA_CAUTIONS = {
     Area.ROAD_TEST: ("road_test",),
 }
 """What can hurt while an area is looked at."""
-HOW = "how-last"
-"""How an area was looked at last, by car: a glance until somebody says more."""
 
 
 def of_area(case: Case, area: Area) -> list[Finding]:
@@ -62,7 +60,7 @@ def preset_look(case: Case, area: Area) -> Look | None:
 
 def keep_look(car: str, key: str) -> None:
     if st.session_state[key] is not None:
-        st.session_state.setdefault(HOW, {})[car] = st.session_state[key]
+        remember_how(car, st.session_state[key])
 
 
 def mark(area: Area, found: State, key: str) -> None:
@@ -150,16 +148,28 @@ def area_line(appraisal: Appraisal | None, area: Area, currency: str) -> None:
     )
 
 
-def one_finding(case: Case, finding: Finding, reference: Reference) -> None:
+def behind(finding: Finding, appraisal: Appraisal | None) -> str:
+    """Say what is behind a finding: a person's own causes, else the likeliest faults of the car."""
+    if finding.causes:
+        own = "; ".join(f"{percent(one.chance)} {one.label}" for one in finding.causes)
+        return f"Your own causes: {own}"
+    listed = appraisal.repair.by_finding if appraisal else ()
+    faults = next((one.behind for one in listed if one.id == finding.id), ())
+    return "; ".join(f"{percent(one.chance)} {one.label}" for one in faults)
+
+
+def one_finding(
+    case: Case, finding: Finding, appraisal: Appraisal | None, reference: Reference
+) -> None:
     label = show.plain(finding.label or "No words yet")
     with st.container(border=True):
         severity = f", {SEVERITIES[finding.severity].lower()}" if finding.severity else ""
         st.markdown(f"{ICONS[finding.state]} **{label}**  \n{STATES[finding.state]}{severity}")
-        if finding.unpriced:
+        caption = behind(finding, appraisal)
+        if finding.unpriced and not (caption or finding.symptom):
             st.caption(f":material/warning: {NOT_PRICED[:1].upper()}{NOT_PRICED[1:]}.")
-        causes = [f"{one.chance:.0%} {show.plain(one.label)}" for one in finding.causes]
-        if causes:
-            st.caption("; ".join(causes))
+        if caption:
+            st.caption(show.plain(caption))
         small_pictures(finding.attachments)
         with st.container(horizontal=True):
             if finding.trouble:
@@ -246,7 +256,7 @@ if case is not None:
         form_box(case, area, None, reference)
     for finding in of_area(case, area):
         if finding.trouble or finding.label:
-            one_finding(case, finding, reference)
+            one_finding(case, finding, appraisal, reference)
     boxes = st.tabs(["Symptom", "Codes", "Measure"], on_change="rerun", key="look-boxes")
     if boxes[0].open:
         with boxes[0]:

@@ -9,7 +9,15 @@ import streamlit as st
 
 from appraise.errors import BadCase
 from appraise.models.case import Case, Standing
-from appraise.models.vehicle import DriveWheels, Fuel, PriceClass, TitleBrand, Transmission
+from appraise.models.vehicle import (
+    Aspiration,
+    DriveWheels,
+    Fuel,
+    PriceClass,
+    TitleBrand,
+    Transmission,
+    ValveDrive,
+)
 from appraise.reports.wording import STANDINGS
 from appraise.services import today
 from appraise.services.ownership.owning import buy
@@ -19,6 +27,7 @@ from ui.widgets import fields, show
 
 __all__ = ["car_fields", "standing_fields"]
 
+INTAKE = {Aspiration.NATURAL: "Without turbo or supercharger"}
 BOUGHT = (Standing.OWNED, Standing.ON_SALE, Standing.SOLD)
 
 
@@ -38,6 +47,31 @@ def car_fields(case: Case) -> None:
         fields.choice(list(DriveWheels), "vehicle", "drive")
         fields.amount("vehicle", "engine_liters", step=0.1, digits=1)
         fields.whole("vehicle", "cylinders")
+        unknown = "Not known"
+        if case.vehicle.fuel is not Fuel.ELECTRIC:
+            fields.choice(
+                list(Aspiration),
+                "vehicle",
+                "aspiration",
+                label="Air intake",
+                words=INTAKE,
+                empty=unknown,
+            )
+            fields.choice(
+                list(ValveDrive),
+                "vehicle",
+                "valve_drive",
+                label="Camshafts driven by",
+                empty=unknown,
+            )
+        fields.choice(
+            [True, False],
+            "vehicle",
+            "salted_roads",
+            label="Driven on salted roads",
+            words={True: "Yes", False: "No"},
+            empty=unknown,
+        )
         vin_field(case)
         fields.text("vehicle", "plate", most=20)
         fields.day("appraised_on", label="Day of the appraisal")

@@ -121,7 +121,8 @@ def finding_form(case: Case, area: Area, finding: Finding | None, reference: Ref
         "Several causes are possible",
         bool(finding and finding.causes),
         key=f"{key}:several",
-        help="Each with its chance and its jobs; what the chances leave is nothing to repair.",
+        help="Your own statement: each cause with its chance and its jobs; what the chances leave "
+        "is nothing to repair. Without it the faults behind a symptom or a code are worked out.",
     )
     if several:
         causes = _cause_boxes(finding, names, key)

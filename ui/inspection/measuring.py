@@ -44,7 +44,7 @@ ICONS = {
 
 
 def symptoms_box(case: Case, area: Area, reference: Reference) -> None:
-    """Offer the symptoms of an area, each with its usual causes."""
+    """Offer the symptoms of an area."""
     symptoms = {one.id: one for one in symptoms_for(case.vehicle, reference, area)}
     if not symptoms:
         return
@@ -58,7 +58,7 @@ def symptoms_box(case: Case, area: Area, reference: Reference) -> None:
     )
     if picked is not None:
         st.button(
-            "Note it with its usual causes",
+            "Note it",
             icon=":material/add:",
             on_click=_note_symptom,
             args=(picked,),
@@ -71,7 +71,7 @@ def _note_symptom(symptom_id: str) -> None:
     if state.save(new, fresh_widgets=True):
         symptom = reference.symptoms[symptom_id]
         st.session_state["area"] = symptom.area
-        state.notice(f"Noted with its usual causes: {symptom.label}.")
+        state.notice(f"Noted: {symptom.label}.")
 
 
 def codes_box(case: Case, reference: Reference) -> None:

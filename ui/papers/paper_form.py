@@ -25,9 +25,9 @@ from appraise.models.papers import (
 )
 from appraise.models.problems import problems_of
 from appraise.models.vehicle import TitleBrand
-from appraise.services import changed, today
+from appraise.services import changed, possible_causes, today
 from appraise.services.cases.editing import free_id
-from ui.session import state
+from ui.session import cached, state
 from ui.widgets import show
 from ui.widgets.files_form import files_box
 from ui.widgets.picking import pick_several
@@ -263,7 +263,8 @@ def _claims(case: Case, paper: Paper | None, key: str) -> list[dict[str, Any]]:
     for finding_id in picked:
         finding = trouble[finding_id]
         before = old.get(finding_id)
-        names = {one.id: one.label for one in finding.causes} or {FAULT: finding.label or "it"}
+        names = possible_causes(finding, case.vehicle, cached.reference())
+        names = names or {FAULT: finding.label or "it"}
         causes = pick_several(
             f"Which causes of: {show.plain(finding.label or finding_id)}",
             names,

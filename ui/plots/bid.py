@@ -16,7 +16,6 @@ import plotly.graph_objects as go
 from appraise.engine.papers.odometer import Reading
 from appraise.models.appraisal import Appraisal, Outcome, Resale
 from appraise.models.case import Case
-from appraise.models.diagnosis import FindingDiagnosis
 from ui.words import chance_words, money
 
 __all__ = [
@@ -25,7 +24,6 @@ __all__ = [
     "blank",
     "drawn",
     "drivers",
-    "odds",
     "odometer",
     "resale",
     "waterfall",
@@ -274,44 +272,6 @@ def waterfall(outcome: Outcome, currency: str) -> Chart:
     _lying(figure, ",.0f", beside(ends, texts, labels))
     listed = "; ".join(f"{label} {amount:,.0f}" for label, amount in steps)
     return Chart(figure, f"On average: {listed}; profit {total:,.0f} {currency}.")
-
-
-def odds(found: FindingDiagnosis) -> Chart:
-    """Return the chances of a finding's causes, before the checks and after."""
-    shown = sorted(
-        (one for one in found.causes if one.before or one.after), key=lambda one: -one.after
-    )
-    labels = [_short(one.label) for one in shown]
-    changed = any(one.before != one.after for one in shown)
-    bars = BESIDE + LINE * max(_lines(labels), 2 if changed else 1)
-    figure = blank(height=110 + bars * len(shown))
-    series = [("after", "Now" if changed else "Chance", BLUE)]
-    if changed:
-        series.append(("before", "At first", GRAY))
-    for name, label, color in series:
-        values = [float(getattr(one, name)) for one in shown]
-        figure.add_bar(
-            orientation="h",
-            y=labels,
-            x=values,
-            name=label,
-            text=[f"{value:.0%}" for value in values],
-            textposition="outside",
-            textangle=0,
-            constraintext="none",
-            cliponaxis=False,
-            marker={"color": color, "pattern": {"shape": "" if name == "after" else "/"}},
-            hovertemplate="%{y}: %{x:.1%}<extra>" + label + "</extra>",
-        )
-    figure.update_layout(barmode="group", showlegend=changed, margin={"t": 8})
-    figure.update_yaxes(autorange="reversed")
-    texts = [f"{1:.0%}"]
-    figure.update_xaxes(tickformat=".0%", nticks=FEW_TICKS, range=beside([1.0], texts, labels))
-    listed = "; ".join(
-        f"{one.label} {one.after:.0%}" + (f" (was {one.before:.0%})" if changed else "")
-        for one in shown
-    )
-    return Chart(figure, f"Chances: {listed}.")
 
 
 def _short(label: str) -> str:

@@ -11,7 +11,6 @@ from appraise.models.case import Case
 from appraise.models.work import Bypass, PlannedJob, Purpose, Work
 from appraise.reference.load import Reference
 from appraise.services import changed, today
-from appraise.services.inspection.diagnosing import fits
 from appraise.services.ownership.sharing import Offer, while_in_there
 from appraise.services.ownership.working import add_job, add_upgrade, put_job, start_bypass
 from ui.repair.common import (
@@ -114,7 +113,7 @@ def _catalog(case: Case, reference: Reference) -> dict[str, str]:
     """Return the jobs that can be one for this car by id with their names."""
     jobs = [*case.own_jobs, *(one.job for one in reference.jobs.values())]
     labels = {
-        one.id: f"{one.label} ({name(one.system)})" for one in jobs if fits(one, case.vehicle)
+        one.id: f"{one.label} ({name(one.system)})" for one in jobs if one.allows(case.vehicle)
     }
     return dict(sorted(labels.items(), key=lambda one: one[1]))
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Container
+
 import streamlit as st
 
 from appraise.errors import AppraiseError
@@ -12,7 +14,7 @@ from appraise.models.trade import ExpectedFinding
 from appraise.models.work import Stage
 from appraise.reference.load import Reference
 from appraise.reports.tables_work import then_table
-from appraise.services import today
+from appraise.services import possible_causes, today
 from appraise.services.ownership.owning import itemize_case, settle, unsettle
 from ui.repair.common import attempt, finding_names, job_names, link, page_of, refusal
 from ui.session import state
@@ -26,6 +28,7 @@ A_PAGE = 12
 OPEN, NOTHING, FAULT = "open", "nothing", "fault"
 """Choices that are no cause; an id of a cause stands behind `cause `."""
 WORDS = {OPEN: "Still open", NOTHING: "Nothing wrong", FAULT: "It was a fault"}
+OTHER = "Something else"
 
 
 def faults(case: Case, reference: Reference) -> None:
@@ -74,11 +77,11 @@ def _one(
         severity = f", {SEVERITIES[finding.severity].lower()}" if finding.severity else ""
         st.markdown(f"**{label}**  \n{STATES[finding.state]}{severity}")
         st.caption(_expected(case, before))
-        options = _options(finding)
+        options = _options(case, finding, reference)
         st.selectbox(
             "What it turned out to be",
             list(options),
-            list(options).index(_now(finding)),
+            list(options).index(_now(finding, options)),
             format_func=lambda one: options[one],
             key=key,
             on_change=_settle,
@@ -103,18 +106,22 @@ def _expected(case: Case, before: ExpectedFinding | None) -> str:
     )
 
 
-def _options(finding: Finding) -> dict[str, str]:
-    causes = {f"cause {one.id}": one.label for one in finding.causes}
-    return {OPEN: WORDS[OPEN], **(causes or {FAULT: WORDS[FAULT]}), NOTHING: WORDS[NOTHING]}
+def _options(case: Case, finding: Finding, reference: Reference) -> dict[str, str]:
+    """Return what it may have turned out to be; a fault not listed only where none is its own."""
+    possible = possible_causes(finding, case.vehicle, reference)
+    causes = {f"cause {one}": label for one, label in possible.items()}
+    other = {} if finding.causes else {FAULT: OTHER if causes else WORDS[FAULT]}
+    return {OPEN: WORDS[OPEN], **causes, **other, NOTHING: WORDS[NOTHING]}
 
 
-def _now(finding: Finding) -> str:
+def _now(finding: Finding, options: Container[str]) -> str:
     truth = finding.truth
     if truth is None:
         return OPEN
     if not truth.fault:
         return NOTHING
-    return f"cause {truth.cause}" if finding.causes else FAULT
+    cause = f"cause {truth.cause}"
+    return cause if cause in options else FAULT
 
 
 def _settle(finding_id: str, key: str) -> None:

@@ -106,7 +106,7 @@ def _planning(case: Case) -> None:
             "known, and what repairs it."
         )
         with st.container(horizontal=True):
-            link("diagnose", "Weigh its causes", ":material/balance:")
+            link("diagnose", "Diagnose it", ":material/balance:")
             link("inspect", "Say on Inspect what repairs it", ":material/visibility:")
 
 

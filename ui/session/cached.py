@@ -118,20 +118,32 @@ def _appraisal(case: Case, own: str) -> Appraisal:
     return services.appraise_case(case, _reference(own))
 
 
-@st.cache_data(max_entries=64, show_spinner=False)
-def _diagnosis(case: Case, only: str | None, own: str) -> Diagnosis:
-    return services.diagnose_case(case, _reference(own), only)
+@st.cache_data(max_entries=64, show_spinner="Weighing what was seen")
+def _diagnosis(
+    case: Case,
+    minutes: float | None,
+    tools: tuple[str, ...] | None,
+    drive: bool,  # noqa: FBT001 - a part of the cache's key
+    own: str,
+) -> Diagnosis:
+    return services.diagnose_case(case, _reference(own), minutes, tools, drive=drive)
 
 
-def diagnosis(case: Case, only: str | None = None) -> Diagnosis:
-    """Return the odds behind the findings of a case, or behind one of them.
+def diagnosis(
+    case: Case,
+    minutes: float | None = None,
+    tools: tuple[str, ...] | None = None,
+    *,
+    drive: bool = True,
+) -> Diagnosis:
+    """Return what is wrong with a car, and what to look at next with what is at hand.
 
     Raises
     ------
     AppraiseError
         It cannot be worked out; the message says what is missing.
     """
-    return _diagnosis(case, only, own_text())
+    return _diagnosis(case, minutes, tools, drive, own_text())
 
 
 def appraisal(case: Case) -> Appraisal:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
-from enum import StrEnum
 from typing import Any, get_args
 
 import streamlit as st
@@ -237,18 +236,25 @@ def flag(*path: Step, owner: str = "case", label: str | None = None) -> None:
 
 
 def choice(
-    options: Sequence[StrEnum],
+    options: Sequence[Any],
     *path: Step,
     owner: str = "case",
     label: str | None = None,
     words: Mapping[Any, str] | None = None,
+    empty: str = "",
 ) -> None:
-    """Show one of a list of words."""
+    """Show one of a list of words.
+
+    Parameters
+    ----------
+    empty : what the field says where it may be left empty.
+    """
     field = Field(path, owner, label)
-    named = words or {}
+    named = {**(words or {}), **({None: empty} if empty else {})}
+    listed = [*((None,) if empty else ()), *options]
     st.selectbox(
-        options=list(options),
-        index=list(options).index(field.value) if field.value in options else None,
+        options=listed,
+        index=listed.index(field.value) if field.value in listed else None,
         format_func=lambda one: named.get(one, name(one)),
         **field.wiring(lambda one: one),
     )

@@ -52,13 +52,12 @@ def known() -> Reference | None:
         return None
 
 
-def table_button(case: Case, *names: str, only: str | None = None, words: str = WORDS) -> None:
+def table_button(case: Case, *names: str, words: str = WORDS) -> None:
     """Offer tables of a car, as it is saved, for download.
 
     Parameters
     ----------
     names : of the tables; all that the car can give if there are none.
-    only : id of the one finding that they are wanted of.
     """
     reference = known()
     if reference is None:
@@ -67,7 +66,7 @@ def table_button(case: Case, *names: str, only: str | None = None, words: str = 
     sales = cached.workspace().cases.sales() if warned else ()
     what = names[0].lower().replace(" ", "-") if names else "all-tables"
     sheet_button(
-        partial(table_sheet, case, reference, names, only=only, sales=sales),
+        partial(table_sheet, case, reference, names, sales=sales),
         f"{case.id}-{what}",
         f"sheet:{case.id}:{what}",
         words,

@@ -31,6 +31,7 @@ from appraise.models.appraisal import (
     BandPoint,
     BidPoint,
     Comparison,
+    FaultBehind,
     FindingCost,
     Line,
     MarketPoint,
@@ -48,6 +49,8 @@ __all__ = ["appraise"]
 
 Floats = NDArray[np.float64]
 
+MOST_BEHIND, LEAST_BEHIND = 3, 0.005
+"""Faults that are named behind a finding, and the chance from which they are."""
 CURVE_POINTS = 41
 BAND_POINTS = 25
 POINTS_A_CHANCE = 3
@@ -225,7 +228,9 @@ def _repair(money: Worked, each: Mapping[str, Alone]) -> Repair:
         priced=quantiles(total + money.own_hours_paid),
         found=quantiles(found),
         unseen=quantiles(total - found),
-        shared=cents(alone - float(found.mean())),
+        search_money=cents(float(work.search.money.mean())),
+        search_minutes=cents(float(work.search.hours.mean()) * 60),
+        shared=cents(alone + float(work.search.money.mean()) - float(found.mean())),
         shop_bill=quantiles(work.bill),
         days=quantiles(money.repair_days),
         by_finding=tuple(
@@ -235,7 +240,8 @@ def _repair(money: Worked, each: Mapping[str, Alone]) -> Repair:
                 chance=share(needs.chance),
                 money=each[needs.id].money,
                 own_hours=cents(each[needs.id].hours),
-                note=NOT_PRICED if needs.stands_for else "",
+                note=NOT_PRICED if needs.typical else "",
+                behind=_behind(money, needs.id),
             )
             for needs in work.needs
         ),
@@ -249,8 +255,20 @@ def _repair(money: Worked, each: Mapping[str, Alone]) -> Repair:
                 expected_money=cents(work.by_area[doubt.area.value].money),
                 expected_hours=cents(work.by_area[doubt.area.value].hours),
             )
-            for doubt in money.doubts
+            for doubt in money.car.doubts
         ),
+    )
+
+
+def _behind(money: Worked, finding: str) -> tuple[FaultBehind, ...]:
+    """Return the likeliest faults behind a finding, by everything that was seen."""
+    car = money.car
+    names = {one for sign in car.seen.signs if finding in sign.findings for one in sign.links}
+    chances = [(car.behind.get(one, 0.0), one) for one in names]
+    likely = sorted((-chance, one) for chance, one in chances if chance >= LEAST_BEHIND)
+    return tuple(
+        FaultBehind(label=car.faults[one].label, chance=share(-chance))
+        for chance, one in likely[:MOST_BEHIND]
     )
 
 

@@ -10,6 +10,7 @@ from appraise.models.case import Case
 from appraise.models.findings import JobChoice, Severity
 from appraise.models.jobs import Job
 from appraise.reference.load import Reference
+from appraise.reference.signs import is_sign
 
 __all__ = ["check_case"]
 
@@ -60,16 +61,15 @@ def _unknown_names(case: Case, reference: Reference) -> Iterator[Problem]:
 
 
 def _unknown_results(case: Case, reference: Reference) -> Iterator[Problem]:
-    for at, finding in enumerate(case.findings):
-        for index, result in enumerate(finding.results):
-            check = reference.checks.get(result.check)
-            where = f"findings[{at}].results[{index}]"
-            if check is None:
-                yield Problem(f"{where}.check", f"there is no check {result.check!r}", "stop")
-            elif result.outcome not in check.outcomes:
-                known = ", ".join(check.outcomes)
-                message = f"{check.label} has no outcome {result.outcome!r}: it is one of {known}"
-                yield Problem(f"{where}.outcome", message, "stop")
+    for at, result in enumerate(case.results):
+        check = reference.checks.get(result.check)
+        where = f"results[{at}]"
+        if check is None:
+            yield Problem(f"{where}.check", f"there is no check {result.check!r}", "stop")
+        elif result.outcome not in check.outcomes:
+            known = ", ".join(check.outcomes)
+            message = f"{check.label} has no outcome {result.outcome!r}: it is one of {known}"
+            yield Problem(f"{where}.outcome", message, "stop")
 
 
 def _choices(case: Case) -> Iterator[tuple[str, JobChoice]]:
@@ -99,7 +99,7 @@ def _warnings(case: Case, reference: Reference) -> Iterator[Problem]:
         name = finding.label or finding.area.value.replace("_", " ")
         if finding.severity is Severity.DANGEROUS:
             yield Problem(where, f"{name}: dangerous, not to be driven until repaired", "warning")
-        if finding.unpriced:
+        if finding.unpriced and not is_sign(finding, reference):
             yield Problem(
                 where, f"{name}: {NOT_PRICED}", hint="Add its jobs or its possible causes."
             )

@@ -16,8 +16,7 @@ from appraise.engine.catalog.prices import PriceList
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
 from appraise.engine.draws.subset import Rows
-from appraise.engine.faults.needed_jobs import needs_of_areas
-from appraise.engine.faults.unseen import AreaDoubt, area_doubts
+from appraise.engine.faults.car import CarFaults, car_faults
 from appraise.engine.money.margin import Rest, extra_paid, highest_bid
 from appraise.engine.money.returns import simple_interest
 from appraise.engine.repair.repair import RepairDraws, repair, unseen_bill
@@ -52,7 +51,7 @@ class Worked:
     own_hours_paid : own hours at the own rate.
     rest, unpaid : all but the landed cost, with own hours paid and not.
     reach : the chance of a margin at a landed cost, the luck of the sale integrated out.
-    picks : for each finding and area, the draws in which each of its jobs is needed.
+    picks : for each finding that states its causes, the draws in which each of its jobs is needed.
     budget : the most that the car may cost landed.
     limit : the highest whole bid within it.
     walk_away : the same, down to a round step.
@@ -64,7 +63,7 @@ class Worked:
     lookup: Lookup
     prices: PriceList
     market: MarketFit
-    doubts: tuple[AreaDoubt, ...]
+    car: CarFaults
     repair: RepairDraws
     mended: Floats
     standing: Floats
@@ -161,7 +160,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
     streams = Streams(case.seed, case.draws)
     prices = PriceList.of(case, lookup)
     market = fit_market(case, lookup)
-    doubts = area_doubts(case, prices, lookup)
+    car = car_faults(case, streams, lookup)
     deal = case.deal
     target, confidence = float(deal.target_margin), float(deal.confidence)
     sale = _Sale.of(case, market, streams, lookup)
@@ -170,7 +169,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
         reaches = (sale.after(way, lead_days).reach for way in ways)
         return most_left(reaches, target, confidence)
 
-    work = repair(case, doubts, streams, prices, lookup, best)
+    work = repair(case, car, streams, prices, lookup, best)
     problems += [*market.problems, *work.problems, *_money_problems(case, reference)]
     mended = sale.mended
     scrap = lookup.entry("scrap.value", case.vehicle.price_class.value) * float(deal.price_level)
@@ -184,7 +183,8 @@ def work_out(case: Case, reference: Reference) -> Worked:
     limit = highest_bid(deal, budget - float(extra_paid(case)))
     picks = tuple(
         tuple(dict.fromkeys(need.at for need in needs.needs))
-        for needs in (*work.needs, *needs_of_areas(doubts, streams))
+        for needs in work.needs
+        if needs.odds is not None
     )
     error = reach.error(budget, target, picks)
     walk_away = rounded_down(limit, error)
@@ -194,7 +194,7 @@ def work_out(case: Case, reference: Reference) -> Worked:
         lookup=lookup,
         prices=prices,
         market=market,
-        doubts=work.doubts,
+        car=car,
         repair=work,
         mended=mended,
         standing=as_it_stands(mended, work.bill, scrap, streams, lookup, unseen=unseen),

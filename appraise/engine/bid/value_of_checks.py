@@ -13,18 +13,16 @@ the same and the measure is the mean.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special
+from scipy import sparse, special
 
 from appraise.engine.bid.limit import rounded_down
 from appraise.engine.bid.simulation import Worked
 from appraise.engine.catalog.values import spread_of
-from appraise.engine.faults.needed_jobs import Needs
 from appraise.engine.money.margin import extra_paid, highest_bid, paid_for
 
 __all__ = ["Bidding", "Known"]
@@ -44,13 +42,15 @@ LEVELS = 64
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What each cause of a finding brings, with its chance: sums over its draws, a draw.
+    """What each state of the car brings, with its chance: sums over its draws, a draw.
+
+    A state is which of some faults are there.
 
     Attributes
     ----------
-    chance : (causes,).
-    worth : (slices, causes) of buying at the prices of each slice.
-    met : (levels, causes) the margin wanted is met, at each landed cost.
+    chance : (states,).
+    worth : (slices, states) of buying at the prices of each slice.
+    met : (levels, states) the margin wanted is met, at each landed cost.
     """
 
     chance: Floats
@@ -70,6 +70,7 @@ class Bidding:
     worth : (slices, draws) of buying at the middle of each, in money paid for certain.
     levels : (levels,) landed costs, ascending, between which every limit lies.
     met : (levels, draws) chance of the margin wanted at each.
+    by_draw : (draws, slices + levels) both, draw by draw.
 
     References
     ----------
@@ -83,6 +84,7 @@ class Bidding:
     worth: Floats
     levels: Floats
     met: Floats
+    by_draw: Floats
 
     @classmethod
     def of(cls, worked: Worked) -> Bidding:
@@ -108,23 +110,26 @@ class Bidding:
                 ]
             )
         )
-        return cls(
-            worked=worked,
-            short=short,
-            edges=edges,
-            worth=np.array(worth).reshape(-1, len(reach.cost)) / certain,
-            levels=levels,
-            met=np.array([reach.chances(float(one), target) for one in levels]),
-        )
+        at_price = np.array(worth).reshape(-1, len(reach.cost)) / certain
+        met = np.array([reach.chances(float(one), target) for one in levels])
+        by_draw = np.ascontiguousarray(np.vstack([at_price, met]).T)
+        return cls(worked, short, edges, at_price, levels, met, by_draw)
 
-    def known(self, needs: Needs) -> Known:
-        """Return what each cause of a finding brings."""
-        holds = np.array(needs.cause_rows, dtype=float)
-        draws = holds.shape[1]
+    def known(self, state: NDArray[np.intp], count: int) -> Known:
+        """Return what each state of the car brings.
+
+        Parameters
+        ----------
+        state : (draws,) which state each draw is in.
+        count : number of states.
+        """
+        places = np.arange(len(state))
+        holds = sparse.csr_array((np.ones(len(state)), (state, places)), (count, len(state)))
+        sums = (holds @ self.by_draw).T / len(state)
         return Known(
-            chance=holds.mean(axis=1),
-            worth=self.worth @ holds.T / draws,
-            met=self.met @ holds.T / draws,
+            chance=np.bincount(state, minlength=count) / len(state),
+            worth=sums[: len(self.worth)],
+            met=sums[len(self.worth) :],
         )
 
     def limits(self, known: Known, likelihood: Floats) -> Floats:
@@ -132,18 +137,27 @@ class Bidding:
 
         Parameters
         ----------
-        known : the causes.
-        likelihood : (causes, outcomes).
+        known : the states.
+        likelihood : (states, outcomes).
         """
         wanted = float(self.worked.case.deal.confidence)
         chance = known.chance @ likelihood
         reached = known.met @ likelihood / np.where(chance > 0, chance, 1.0)
-        return np.array([np.interp(-wanted, -one, self.levels) for one in reached.T])
+        last = len(self.levels) - 1
+        at = np.clip((reached >= wanted).sum(axis=0) - 1, 0, max(last - 1, 0))
+        after = np.minimum(at + 1, last)
+        above, below = (np.take_along_axis(reached, k[None, :], 0)[0] for k in (at, after))
+        part = np.divide(
+            above - wanted, above - below, out=np.zeros_like(above), where=above > below
+        )
+        part = np.clip(part, 0.0, 1.0)
+        out: Floats = self.levels[at] * (1 - part) + self.levels[after] * part
+        return out
 
     def gains(self, known: Known, limits: Floats) -> Floats:
-        """Return what limits bring beyond the limit now under each cause: (causes, limits).
+        """Return what limits bring beyond the limit now in each state: (states, limits).
 
-        ``sum of P(price) P(c) E[u | c, price]`` over the prices between the two limits, with
+        ``sum of P(price) P(s) E[u | s, price]`` over the prices between the two limits, with
         ``u = x`` for a margin x beyond the margin wanted and ``u = short * x`` below it, over the
         mean weight of a unit at the limit now.
         """
@@ -151,12 +165,12 @@ class Bidding:
         if not slices:
             return np.zeros((len(known.chance), len(limits)))
         sums = np.concatenate([np.zeros((1, len(known.chance))), np.cumsum(known.worth, axis=0)])
-        out = [
-            np.interp(self._place(limits), np.arange(slices + 1), one)
-            - np.interp(self._place(np.array([self.worked.budget])), np.arange(slices + 1), one)
-            for one in sums.T
-        ]
-        return np.array(out) / slices
+        place = self._place(np.append(limits, self.worked.budget))
+        at = np.minimum(place.astype(np.intp), slices - 1)
+        part = (place - at)[:, None]
+        brought = sums[at] * (1 - part) + sums[at + 1] * part
+        out: Floats = ((brought[:-1] - brought[-1]) / slices).T
+        return out
 
     def _place(self, limits: Floats) -> Floats:
         """Return how many slices of price lie within each limit."""
@@ -164,33 +178,29 @@ class Bidding:
             return np.where(limits >= self.edges[0], len(self.edges) - 1.0, 0.0)
         return np.interp(limits, self.edges, np.arange(len(self.edges)))
 
-    def worths(self, known: Known, checks: Sequence[Floats]) -> tuple[Floats, float]:
-        r"""Return what each check is worth before it is paid for, and what certainty is worth.
+    def worth_of(self, known: Known, likelihood: Floats) -> float:
+        """Return what a look is worth before it is paid for.
 
-        Expected value of sample information for bidding: ``sum_o max(0, sum_c L[c,o] g(c, b_o))``
-        with ``g(c, b)`` what limit b brings more than the limit now under cause c (`gains`), and
+        Expected value of sample information for bidding: ``sum_o max(0, sum_s L[s,o] g(s, b_o))``
+        with ``g(s, b)`` what limit b brings more than the limit now in state s (`gains`), and
         ``b_o`` the limit after outcome o. An outcome whose limit brings nothing more leaves the bid
-        as it was, so no check is worth less than 0. Certainty takes for every cause the best of
-        the limits that any outcome or cause sets, ``sum_c max(0, max_b g(c, b))``, so no check is
-        worth more.
+        as it was, so no look is worth less than 0.
 
         Parameters
         ----------
-        known : the causes.
-        checks : each (causes, outcomes), the chance of every outcome under every cause.
-
-        Returns
-        -------
-        ((checks,), certainty).
+        known : the states.
+        likelihood : (states, outcomes) chance of each outcome in every state.
         """
-        moved = [self.limits(known, one) for one in checks]
-        worth = [
-            float(np.maximum((one * self.gains(known, limits)).sum(axis=0), 0.0).sum())
-            for one, limits in zip(checks, moved, strict=True)
-        ]
-        every = np.concatenate([self.limits(known, np.eye(len(known.chance))), *moved])
-        certain = np.maximum(self.gains(known, every).max(axis=1), 0.0).sum()
-        return np.array(worth), float(certain)
+        gains = self.gains(known, self.limits(known, likelihood))
+        return float(np.maximum((likelihood * gains).sum(axis=0), 0.0).sum())
+
+    def certainty(self, known: Known) -> float:
+        """Return what it is worth to know the state: the best limit that any state sets, for each.
+
+        ``sum_s max(0, max_b g(s, b))``.
+        """
+        every = self.limits(known, np.eye(len(known.chance)))
+        return float(np.maximum(self.gains(known, every).max(axis=1), 0.0).sum())
 
     def walk_away(self, weights: Floats) -> int | None:
         """Return the walk-away price had the draws these weights, down to a round step.

@@ -159,6 +159,8 @@ class PriceList:
             return f"is not a job for a {car.transmission.value.replace('_', ' ')} transmission"
         if job.drives and car.drive not in job.drives:
             return f"is not a job for a car driven by its {car.drive.value} wheels"
+        if not job.allows(car):
+            return "is not a job for an engine built like this one"
         return ""
 
     def _parts_factor(self, family: PartFamily) -> float:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -21,7 +21,7 @@ __all__ = [
     "ADDING",
     "Candidate",
     "access_of",
-    "candidate_of_finding",
+    "candidate_of_findings",
     "candidate_of_job",
     "with_own_access",
     "with_requirements",
@@ -42,7 +42,7 @@ class Candidate:
     opens : that teardown, whoever does the work; none for a finding, whose bill holds its own.
     adds : what an upgrade or preventive job adds to the price; nought for a repair.
     lead : days until its parts are here.
-    needs : the finding behind it, if its cause is not known yet.
+    needs : the findings behind it, if their cause is not known yet.
     """
 
     name: str
@@ -56,7 +56,7 @@ class Candidate:
     lead: float
     access: tuple[str, ...] = ()
     requires: tuple[str, ...] = ()
-    needs: Needs | None = None
+    needs: tuple[Needs, ...] = ()
     opens: tuple[str, ...] = ()
 
     @property
@@ -111,14 +111,22 @@ def _lead(one: JobOutlook, outlook: Outlook) -> float:
     return float(max(days, default=0.0))
 
 
-def candidate_of_finding(needs: Needs, tally: Tally, outlook: Outlook, *, must: bool) -> Candidate:
-    """Return a finding that has no job yet, mended whatever its cause turns out to be."""
+def candidate_of_findings(
+    lot: Sequence[Needs], tally: Tally, outlook: Outlook, *, must: bool
+) -> Candidate:
+    """Return findings that have no job yet, repaired whatever is behind them.
+
+    Parameters
+    ----------
+    lot : findings that the same faults may be behind.
+    """
     rate = outlook.bench.shop_rate
     money = adjusted(tally.money, outlook.money)
     hours = adjusted(tally.hours, outlook.hours)
+    more = f" and {len(lot) - 1} more" if len(lot) > 1 else ""
     return Candidate(
-        name=f"finding.{needs.id}",
-        label=f"{needs.label}, whatever it is",
+        name=f"finding.{lot[0].id}",
+        label=f"{lot[0].label}{more}, whatever it is",
         purpose=Purpose.REPAIR,
         must=must,
         money=money,
@@ -126,7 +134,7 @@ def candidate_of_finding(needs: Needs, tally: Tally, outlook: Outlook, *, must: 
         bill=tally.money + tally.hours * rate,
         adds=np.zeros(len(money)),
         lead=0.0,
-        needs=needs,
+        needs=tuple(lot),
     )
 
 

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from appraise.engine.bid.diagnosis import applies, check_cost
+from appraise.engine.bid.looks import looks_at
 from appraise.engine.decide.candidates import Candidate
 from appraise.engine.decide.frontier import frontier
 from appraise.engine.decide.neighbors import CENT, Climb, Weighed
@@ -19,7 +19,7 @@ from appraise.engine.decide.options import NOT_INSPECTED, Drawn, Prospects, pros
 from appraise.engine.decide.selection import Names, Program, choose
 from appraise.engine.decide.selection_items import Choice, Selection
 from appraise.engine.draws.rounding import cents, quantiles, share
-from appraise.engine.faults.odds import chances_of, sample_value
+from appraise.engine.faults.odds import sample_value
 from appraise.engine.money.earned import break_even
 from appraise.errors import Problem
 from appraise.models.case import Case
@@ -107,7 +107,7 @@ def choices(case: Case, reference: Reference, on: date) -> Choices:
         by_money=tuple(_point(found, one) for one in money_points),
         by_hours=tuple(_point(found, one) for one in hours_points),
         capped=more_money or more_hours or by_money.capped or by_hours.capped,
-        checks=tuple(_checks(found, program, options, reference)),
+        checks=tuple(_checks(found, program, options)),
         break_even_price=break_even(case.deal, float(spent.landed + spent.repair)),
         advice=_advice(views, case.currency),
         problems=tuple(problems),
@@ -219,7 +219,7 @@ def _item(one: Candidate, found: Prospects, selection: Selection) -> ItemView:
         label=one.label,
         purpose=one.purpose,
         must=one.must,
-        sure=one.needs is None,
+        sure=not one.needs,
         money=cents(money),
         hours=cents(hours),
         adds=cents(gain / kept),
@@ -238,44 +238,33 @@ def _spent(case: Case, found: Prospects) -> Spent:
     )
 
 
-def _checks(
-    found: Prospects, program: Program, options: list[Option], reference: Reference
-) -> Iterator[CheckBefore]:
+def _checks(found: Prospects, program: Program, options: list[Option]) -> Iterator[CheckBefore]:
     """Yield the checks that are worth more than they cost before choosing, the best first.
 
-    The actions are the options that are ranked. For a finding they
-    are told apart by what each brings under each cause:
-    ``sum_o max_a sum_c L[c,o] W[a,c] - max_a sum_c W[a,c]`` on the shared draws.
+    The actions are the options that are ranked, and the best with a finding put right or left.
+    They are told apart by what each brings in each state of the car:
+    ``sum_o max_a sum_s L[s,o] W[a,s] - max_a sum_s W[a,s]`` on the shared draws.
     """
     out = []
-    case, prices = found.case, found.outlook.bench.workshop.prices
+    case, rest = found.case, found.outlook.rest
     best = next((names for kind, _, names, *_ in options if kind == "best"), None)
-    results = {one.id: {result.check for result in one.results} for one in case.findings}
+    nets = [drawn.net for _, _, _, drawn, _, ranked in options if ranked]
     for one in found.candidates:
-        needs = one.needs
-        if needs is None or needs.odds is None:
+        if one.needs:
+            nets += _other_way(found, program, best, one.name)
+    worth = np.array(nets)
+    prices, lookup = rest.workshop.prices, rest.workshop.lookup
+    for look in looks_at(case, rest.car, rest.needs, prices, lookup):
+        if look.kind != "check":
             continue
-        nets = [drawn.net for _, _, _, drawn, _, ranked in options if ranked]
-        nets += _other_way(found, program, best, one.name)
-        worth = np.array(
-            [[float(net[rows].sum()) / len(net) for rows in needs.cause_rows] for net in nets]
-        )
-        for check in reference.checks.values():
-            if check.id in results[needs.id] or not applies(check, needs.odds):
-                continue
-            value = sample_value(worth, chances_of(check, needs.odds.causes))
-            cost = check_cost(check, case, prices)
-            if cents(value) > cents(cost):
-                out.append(
-                    CheckBefore(
-                        finding=needs.id,
-                        finding_label=needs.label,
-                        check=check.id,
-                        label=check.label,
-                        worth=cents(value),
-                        cost=cents(cost),
-                    )
+        by_state = [np.bincount(look.state, net, len(look.likelihood)) for net in worth]
+        value = sample_value(np.array(by_state) / case.draws, look.likelihood)
+        if cents(value) > cents(look.cost):
+            out.append(
+                CheckBefore(
+                    check=look.id, label=look.label, worth=cents(value), cost=cents(look.cost)
                 )
+            )
     yield from sorted(out, key=lambda one: (one.cost - one.worth, one.check))
 
 

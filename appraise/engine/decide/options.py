@@ -18,7 +18,7 @@ from appraise.engine.catalog.values import spread_of
 from appraise.engine.decide.candidates import (
     Candidate,
     access_of,
-    candidate_of_finding,
+    candidate_of_findings,
     candidate_of_job,
     with_own_access,
     with_requirements,
@@ -319,11 +319,9 @@ def prospects_of(case: Case, reference: Reference) -> Prospects:
         one.id for one in case.findings if one.severity in (Severity.DANGEROUS, Severity.MAJOR)
     }
     candidates += [
-        candidate_of_finding(
-            needs, outlook.rest.by_finding[needs.id], outlook, must=needs.id in severe
-        )
-        for needs in outlook.rest.needs
-        if needs.needs and needs.chance > 0
+        candidate_of_findings(lot, tally, outlook, must=any(needs.id in severe for needs in lot))
+        for lot, tally in outlook.rest.together()
+        if any(needs.needs and needs.chance > 0 for needs in lot)
     ]
     candidates = with_requirements(candidates, outlook)
     access, covers = access_of(candidates, outlook)
@@ -347,7 +345,7 @@ def _billed_together(candidates: Iterable[Candidate], outlook: Outlook) -> list[
     What several findings share is in the bill of each: each is cut by the same share, draw by draw.
     """
     listed = list(candidates)
-    alone = sum((one.bill for one in listed if one.needs is not None), np.zeros(1))
+    alone = sum((one.bill for one in listed if one.needs), np.zeros(1))
     together = outlook.rest.found.bill
     part = np.divide(together, alone, out=np.zeros_like(together), where=alone > 0)
-    return [one if one.needs is None else replace(one, bill=one.bill * part) for one in listed]
+    return [replace(one, bill=one.bill * part) if one.needs else one for one in listed]

@@ -12,6 +12,7 @@ from functools import lru_cache
 from hashlib import blake2b
 from math import sqrt
 from threading import Lock
+from typing import Any
 
 import numpy as np
 from cachetools import LRUCache, cached
@@ -33,15 +34,25 @@ Floats = NDArray[np.float64]
 CACHE_BYTES = 64 * 2**20
 
 
-def _size(array: Floats) -> int:
+def _size(array: NDArray[Any]) -> int:
     return array.nbytes
+
+
+@cached(cache=LRUCache(maxsize=CACHE_BYTES * 3 // 4, getsizeof=_size), lock=Lock())
+def _order(name: str, seed: int, draws: int) -> NDArray[np.unsignedinteger]:
+    """Return the order that a name and a seed give: (draws,), in as few bytes as will do.
+
+    Shuffling is most of what a stream takes, and an order of two bytes a draw is kept for a whole
+    catalog where draws of eight would not be.
+    """
+    key = int.from_bytes(blake2b(f"{seed}/{name}".encode(), digest_size=16).digest(), "big")
+    generator = np.random.Generator(np.random.Philox(key=key))
+    return generator.permutation(np.arange(draws, dtype=np.min_scalar_type(draws)))
 
 
 def _shuffled(ladder: Floats, name: str, seed: int) -> Floats:
     """Return the rungs of a ladder in the order that a name and a seed give: same shape."""
-    key = int.from_bytes(blake2b(f"{seed}/{name}".encode(), digest_size=16).digest(), "big")
-    generator = np.random.Generator(np.random.Philox(key=key))
-    out: Floats = generator.permutation(ladder)
+    out: Floats = ladder.take(_order(name, seed, len(ladder)))
     out.flags.writeable = False
     return out
 
@@ -64,12 +75,12 @@ def _student_ladder(draws: int, freedom: float, edge: float) -> Floats:
     return out
 
 
-@cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
+@cached(cache=LRUCache(maxsize=CACHE_BYTES * 3 // 4, getsizeof=_size), lock=Lock())
 def _uniforms(name: str, seed: int, draws: int) -> Floats:
     return _shuffled(_shares(draws), name, seed)
 
 
-@cached(cache=LRUCache(maxsize=CACHE_BYTES, getsizeof=_size), lock=Lock())
+@cached(cache=LRUCache(maxsize=CACHE_BYTES // 2, getsizeof=_size), lock=Lock())
 def _normals(name: str, seed: int, draws: int) -> Floats:
     return _shuffled(_normal_ladder(draws), name, seed)
 

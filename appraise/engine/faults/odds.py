@@ -1,4 +1,4 @@
-"""What is behind a finding: odds before and after checks, and what a check is worth.
+"""The odds of causes that a person states, and what a check is worth.
 
 A finding's causes are exclusive; what their chances leave is "nothing to mend". Two checks are
 independent given the cause.
@@ -6,11 +6,9 @@ independent given the cause.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import permutations
 from math import fsum
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,14 +20,9 @@ from appraise.reference.schema import Check
 __all__ = [
     "NOTHING",
     "Odds",
-    "Order",
-    "best_order",
     "chances_of",
-    "expected_cost",
     "odds_of",
-    "outcome_chances",
     "sample_value",
-    "speaks_to",
     "updated",
 ]
 
@@ -38,7 +31,6 @@ Floats = NDArray[np.float64]
 NOTHING = "nothing"
 """The cause that is none: there is nothing to mend."""
 
-MOST_ENUMERATED = 8
 NO_CHANCE = 1e-15
 
 
@@ -99,12 +91,6 @@ def chances_of(check: Check, causes: Sequence[str]) -> Floats:
     return np.array([[float(chance) for chance in row] for row in rows])
 
 
-def speaks_to(check: Check, causes: Sequence[str]) -> bool:
-    """Whether a check tells any two of these causes apart."""
-    rows = chances_of(check, causes)
-    return bool(np.any(np.abs(rows - rows[0]) > NO_CHANCE))
-
-
 def prior_of(finding: Finding, suspect_chance: float) -> tuple[tuple[str, ...], Floats]:
     """Return a finding's causes with their chances before any check, `NOTHING` last.
 
@@ -128,6 +114,7 @@ def prior_of(finding: Finding, suspect_chance: float) -> tuple[tuple[str, ...], 
 
 def odds_of(
     finding: Finding,
+    results: Sequence[CheckResult],
     checks: Mapping[str, Check],
     suspect_chance: float,
     papers: Mapping[str, float] | None = None,
@@ -141,6 +128,7 @@ def odds_of(
     Parameters
     ----------
     finding : suspect or faulty.
+    results : of checks on the car; those that name none of the causes say nothing here.
     checks : every check by id.
     suspect_chance : of a suspected fault that says nothing more.
     papers : factor on the likelihood of each cause that papers speak to.
@@ -158,9 +146,11 @@ def odds_of(
         true = (finding.truth.cause or causes[0]) if finding.truth.fault else NOTHING
         return Odds(causes, labels, before, np.array([float(one == true) for one in causes]))
     after, problem = before, ""
-    last = {result.check: result for result in finding.results}
+    last = {result.check: result for result in results}
     for result in last.values():
         check, place = _outcome(result, checks)
+        if not any(cause in causes for one in check.given for cause in one.causes):
+            continue
         try:
             after = updated(after, chances_of(check, causes)[:, place])
         except Contradiction:
@@ -184,17 +174,6 @@ def _outcome(result: CheckResult, checks: Mapping[str, Check]) -> tuple[Check, i
         message = f"{check.label} has no outcome {result.outcome!r}: it is one of {known}"
         raise BadCase((Problem("results.outcome", message, "stop"),))
     return check, check.outcomes.index(result.outcome)
-
-
-def outcome_chances(odds: Floats, likelihood: Floats) -> Floats:
-    """Return the chance of each outcome: (outcomes,).
-
-    Parameters
-    ----------
-    odds : (causes,).
-    likelihood : (causes, outcomes).
-    """
-    return odds @ likelihood
 
 
 def sample_value(worth: Floats, likelihood: Floats) -> float:
@@ -225,102 +204,3 @@ def sample_value(worth: Floats, likelihood: Floats) -> float:
     """
     informed = float((worth @ likelihood).max(axis=0).sum())
     return max(0.0, informed - float(worth.sum(axis=1).max()))
-
-
-@dataclass(frozen=True, slots=True)
-class Order:
-    """In which order to try repairs or checks until the cause is found.
-
-    Attributes
-    ----------
-    places : positions of the items, the first to try first.
-    cost : expected cost in that order.
-    method : `ratio` (chance over cost, best under one fault and independent costs) or
-        `enumeration` (every order tried).
-    """
-
-    places: tuple[int, ...]
-    cost: float
-    method: Literal["ratio", "enumeration"]
-
-
-def expected_cost(
-    order: Sequence[int], chances: Floats, costs: Floats, *, exclusive: bool = True
-) -> float:
-    """Return the expected cost of trying in an order until the cause is found.
-
-    Exclusive causes: ``sum_k c_k (1 - sum_{j<k} p_j)``; independent ones:
-    ``sum_k c_k prod_{j<k} (1 - p_j)``.
-
-    Parameters
-    ----------
-    order : positions, the first tried first.
-    chances, costs : (items,).
-    exclusive : whether at most one of the causes is true.
-    """
-    left, total = 1.0, 0.0
-    for place in order:
-        total += left * float(costs[place])
-        if exclusive:
-            left -= float(chances[place])
-        else:
-            left *= 1 - float(chances[place])
-    return total
-
-
-def _kept(wanted: Sequence[int], after: Sequence[tuple[int, int]]) -> tuple[int, ...]:
-    """Return items as near to the wanted order as what has to wait allows.
-
-    Raises
-    ------
-    Contradiction
-        Two items wait for each other.
-    """
-    out: list[int] = []
-    left = list(wanted)
-    while left:
-        free = [one for one in left if all(early in out for later, early in after if later == one)]
-        if not free:
-            raise Contradiction("two of these wait for each other: there is no order")
-        out.append(free[0])
-        left.remove(free[0])
-    return tuple(out)
-
-
-def best_order(
-    chances: Floats,
-    costs: Floats,
-    *,
-    exclusive: bool = True,
-    after: Iterable[tuple[int, int]] = (),
-) -> Order:
-    """Return the order of least expected cost.
-
-    Highest chance over cost first is optimal for one fault and independent costs. Where an item
-    has to wait for another (`after`), up to 8 are enumerated.
-
-    Parameters
-    ----------
-    chances, costs : (items,).
-    exclusive : whether at most one of the causes is true.
-    after : pairs (later, earlier) that must be kept.
-
-    References
-    ----------
-    heckerman-1995
-    """
-    count = len(chances)
-    bound = tuple(after)
-    with np.errstate(divide="ignore"):
-        ratio = np.where(costs > 0, chances / np.where(costs > 0, costs, 1.0), np.inf)
-    by_ratio = tuple(int(one) for one in np.argsort(-ratio, kind="stable"))
-    if not bound or count > MOST_ENUMERATED:
-        order = _kept(by_ratio, bound)
-        return Order(order, expected_cost(order, chances, costs, exclusive=exclusive), "ratio")
-    allowed = (
-        order
-        for order in permutations(range(count))
-        if all(order.index(later) > order.index(earlier) for later, earlier in bound)
-    )
-    best = min(allowed, key=lambda one: expected_cost(one, chances, costs, exclusive=exclusive))
-    return Order(best, expected_cost(best, chances, costs, exclusive=exclusive), "enumeration")

@@ -15,13 +15,21 @@ from numpy.typing import NDArray
 from appraise.engine.catalog.prices import PriceList
 from appraise.engine.catalog.values import Lookup, spread_of
 from appraise.engine.draws.streams import Streams
-from appraise.engine.faults.needed_jobs import Needs, needs_of_areas, needs_of_findings
-from appraise.engine.faults.unseen import AreaDoubt
+from appraise.engine.draws.subset import Mask
+from appraise.engine.faults.car import AreaDoubt, CarFaults
+from appraise.engine.faults.needed_jobs import (
+    Needs,
+    needs_of_areas,
+    needs_of_findings,
+    needs_of_remedies,
+)
+from appraise.engine.faults.rates import CarFault
+from appraise.engine.faults.search import Search, search_of
 from appraise.engine.repair.drawn_jobs import Workshop
 from appraise.engine.repair.totals import Best, Pile, Tally
 from appraise.errors import Problem
 from appraise.models.case import Case
-from appraise.models.findings import Area
+from appraise.models.jobs import DoneBy
 
 __all__ = ["EachAlone", "Expected", "RepairDraws", "repair", "unseen_bill"]
 
@@ -71,9 +79,9 @@ class RepairDraws:
     total : the same with what the areas not looked at may add.
     by_finding : each finding as if it were mended alone; what they share is counted in each.
     by_area : what each area's doubt would take alone: exact means.
+    search : what finding the faults takes; in `found` and `total`.
     lead_days : (draws,) days until the last part is here.
     bill : (draws,) what a shop would charge for all that the next buyer can see.
-    doubts : what each area may still hide beside the faults in it that nobody priced.
     """
 
     found: Tally
@@ -81,10 +89,56 @@ class RepairDraws:
     by_finding: Mapping[str, Tally]
     by_area: dict[str, Expected]
     needs: tuple[Needs, ...]
+    search: Search
     lead_days: Floats
     bill: Floats
-    doubts: tuple[AreaDoubt, ...]
     problems: tuple[Problem, ...]
+    car: CarFaults
+    workshop: Workshop
+    shop_rate: Floats
+
+    def cost_of(self, fault: CarFault) -> tuple[float, float]:
+        """Return mean money and hours of a fault's repair, over its remedies."""
+        return _repair_of(fault, self.workshop)
+
+    def together(self) -> Iterator[tuple[tuple[Needs, ...], Tally]]:
+        """Yield the findings that the same faults may be behind, and what each lot takes.
+
+        What finding the faults takes is in it; a finding with a person's own causes or jobs is a
+        lot by itself.
+        """
+        lots: dict[str, list[Needs]] = {}
+        group_of = {
+            finding: at
+            for at, (_, signs) in enumerate(self.car.groups)
+            for sign in self.car.seen.signs
+            if sign.name in signs
+            for finding in sign.findings
+        }
+        for needs in self.needs:
+            lots.setdefault(str(group_of.get(needs.id, needs.id)), []).append(needs)
+        for lot in lots.values():
+            piles = _joined((_pile(one, self.workshop) for one in lot), self.workshop.streams.draws)
+            tally = _tally(piles, self.workshop, self.shop_rate, billing=False)
+            group = group_of.get(lot[0].id)
+            if group is not None:
+                money, hours = self.search.by_group[group]
+                tally = _with_search(tally, money, hours, self.workshop, self.shop_rate)
+            yield tuple(lot), tally
+
+    def fault_cost(self, name: str, rows: Mask) -> Floats:
+        """Return what a fault's repair alone costs where it is there, own time paid: (places,)."""
+        shop, fault = self.workshop, self.car.faults.get(name)
+        pile = Pile(shop.streams.draws)
+        needs = [
+            need for one in self.needs for need in one.needs if fault is None and need.cause == name
+        ]
+        if fault is not None:
+            needs = list(needs_of_remedies(fault, rows, name, shop.streams))
+        for need in needs:
+            pile.add(need, shop)
+        tally = _tally(pile, shop, self.shop_rate, billing=False)
+        return (tally.money + tally.hours * float(shop.case.deal.own_rate))[rows]
 
 
 def _pile(needs: Needs, workshop: Workshop) -> Pile:
@@ -107,56 +161,49 @@ def _joined(piles: Iterable[Pile], draws: int) -> Pile:
 
 
 def _expected(doubt: AreaDoubt, workshop: Workshop) -> Expected:
-    """Return what an area's doubt takes on average, alone: its chance times its typical repairs.
+    """Return what an area's doubt takes on average, alone: its faults times their remedies.
 
     Exact but for two things: access that covers other access is taken at its own mean, and nothing
-    is shared with what was found.
+    is shared with what was found or with another fault.
     """
+    money = hours = 0.0
+    for fault, count in doubt.kinds:
+        one = _repair_of(fault, workshop)
+        money, hours = money + count * one[0], hours + count * one[1]
+    return Expected(money, hours)
+
+
+def _together(jobs: Iterable[str], where: str, workshop: Workshop) -> Expected:
+    """Return what jobs take on average, with all that follows from them."""
     owned = workshop.case.deal.tools_owned
     groups = workshop.lookup.reference.access
-    money = hours = 0.0
-    for job_id, weight in doubt.typical:
-        mine: set[str] = set()
-        theirs: set[str] = set()
-        tools: set[str] = set()
-        labor = worked = 0.0
-        for priced in workshop.prices.closure(job_id, f"areas.{doubt.area.value}"):
-            means = workshop.means(priced)
-            by_shop = workshop.by_shop(priced)
-            money += weight * (means.bill if by_shop else means.parts)
-            if by_shop:
-                labor += means.hours
-                theirs |= set(priced.job.access)
-            else:
-                worked += means.hours
-                mine |= set(priced.job.access)
-                tools |= set(priced.job.tools)
-        for access, into in ((mine, "own"), (theirs, "shop")):
-            covered = {inner for one in access for inner in groups[one].covers}
-            together = sum(workshop.prices.access_hours(one).mean for one in access - covered)
-            if into == "own":
-                worked += together
-            else:
-                labor += together
-        paid = sum(workshop.prices.tool_price(one).mean for one in tools if one not in owned)
-        money += weight * (paid + labor * workshop.shop_rate.mean)
-        hours += weight * worked
-    return Expected(doubt.chance * money, doubt.chance * hours)
-
-
-def _beside(doubts: tuple[AreaDoubt, ...], found: Iterable[Needs]) -> tuple[AreaDoubt, ...]:
-    """Return the doubts less the chance that the fault is one that was found and not priced.
-
-    Such a fault takes what the area's own doubt stands for: ``p (1 - q)`` is left of it.
-    """
-    left: dict[Area, float] = {}
-    for needs in found:
-        if needs.stands_for is not None:
-            left[needs.stands_for] = left.get(needs.stands_for, 1.0) * (1 - needs.chance)
-    return tuple(
-        replace(one, chance=one.chance * left[one.area]) if one.area in left else one
-        for one in doubts
-    )
+    mine: set[str] = set()
+    theirs: set[str] = set()
+    tools: set[str] = set()
+    money = labor = worked = 0.0
+    every = {
+        priced.job.id: priced for job in jobs for priced in workshop.prices.closure(job, where)
+    }
+    for priced in every.values():
+        means = workshop.means(priced)
+        by_shop = workshop.by_shop(priced)
+        money += means.bill if by_shop else means.parts
+        if by_shop:
+            labor += means.hours
+            theirs |= set(priced.job.access)
+        else:
+            worked += means.hours
+            mine |= set(priced.job.access)
+            tools |= set(priced.job.tools)
+    for access, by_shop in ((mine, False), (theirs, True)):
+        covered = {inner for one in access for inner in groups[one].covers}
+        together = sum(workshop.prices.access_hours(one).mean for one in access - covered)
+        if by_shop:
+            labor += together
+        else:
+            worked += together
+    money += sum(workshop.prices.tool_price(one).mean for one in tools if one not in owned)
+    return Expected(money + labor * workshop.shop_rate.mean, worked)
 
 
 def _misfits(found: Iterable[Needs], prices: PriceList) -> Iterator[Problem]:
@@ -169,7 +216,7 @@ def _misfits(found: Iterable[Needs], prices: PriceList) -> Iterator[Problem]:
 
 def repair(
     case: Case,
-    doubts: tuple[AreaDoubt, ...],
+    car: CarFaults,
     streams: Streams,
     prices: PriceList,
     lookup: Lookup,
@@ -180,7 +227,7 @@ def repair(
     Parameters
     ----------
     case : the car, its findings and the deal.
-    doubts : what each area may still hide.
+    car : what is wrong with it.
     streams : the case's draws.
     prices : the price list for this car.
     lookup : the reference values.
@@ -200,9 +247,8 @@ def repair(
     )
     shop_rate = streams.amounts("shop/rate", rate)
     workshop = Workshop(case, prices, lookup, streams, rate)
-    found = needs_of_findings(case, streams, prices, lookup)
-    doubts = _beside(doubts, found)
-    unseen = needs_of_areas(doubts, streams)
+    found = needs_of_findings(case, car, streams, prices, lookup)
+    unseen = needs_of_areas(car, streams)
     workshop.set_own_figures(found)
     workshop.problems += _misfits(found, prices)
     workshop.problems += [
@@ -223,23 +269,68 @@ def repair(
     whole_jobs = found_jobs.copy()
     for wanted in whole.jobs_beyond(found_pile):
         whole_jobs.add_job(wanted, workshop)
-    found_tally = found_pile.finish(found_jobs, workshop, shop_rate)
+    search = search_of(car, case, prices, lambda one: _repair_of(one, workshop), streams.draws)
+    found_tally = _with_search(
+        found_pile.finish(found_jobs, workshop, shop_rate),
+        search.money,
+        search.hours,
+        workshop,
+        shop_rate,
+    )
 
     seen = [piles[needs.id] for needs in found if needs.visible]
     visible = found_tally
     if len(seen) < len(found):
         visible = _tally(_joined(seen, streams.draws), workshop, shop_rate, billing=True)
+        visible = _with_search(visible, search.money, search.hours, workshop, shop_rate)
     return RepairDraws(
         found=found_tally,
-        total=whole.finish(whole_jobs, workshop, shop_rate),
+        total=_with_search(
+            whole.finish(whole_jobs, workshop, shop_rate),
+            search.money,
+            search.hours,
+            workshop,
+            shop_rate,
+        ),
         by_finding=EachAlone(piles, workshop, shop_rate),
-        by_area={doubt.area.value: _expected(doubt, workshop) for doubt in doubts},
+        by_area={doubt.area.value: _expected(doubt, workshop) for doubt in car.doubts},
         needs=found,
+        search=search,
         lead_days=lead_days,
         bill=visible.bill,
-        doubts=doubts,
-        problems=tuple(workshop.problems),
+        problems=(*car.problems, *workshop.problems),
+        car=car,
+        workshop=workshop,
+        shop_rate=shop_rate,
     )
+
+
+def _repair_of(fault: CarFault, workshop: Workshop) -> tuple[float, float]:
+    """Return mean money and hours of a fault's repair, over its remedies."""
+    ways = [
+        (chance, _together(jobs, f"fault.{fault.id}", workshop)) for jobs, chance in fault.remedies
+    ]
+    return (
+        sum(chance * one.money for chance, one in ways),
+        sum(chance * one.hours for chance, one in ways),
+    )
+
+
+def _with_search(
+    tally: Tally, money: Floats, hours: Floats, workshop: Workshop, shop_rate: Floats
+) -> Tally:
+    """Return a tally with what finding the faults takes, by whoever does the work."""
+    bill = tally.bill + money + hours * shop_rate
+    if workshop.case.deal.done_by is DoneBy.SHOP:
+        paid = hours * shop_rate
+        return replace(
+            tally,
+            money=tally.money + money + paid,
+            labor=tally.labor + float(paid.mean()),
+            shop_hours=tally.shop_hours + hours,
+            bill=bill,
+        )
+    return replace(tally, money=tally.money + money, hours=tally.hours + hours, bill=bill)
 
 
 def _lead_days(pile: Pile, streams: Streams, lookup: Lookup) -> Floats:

@@ -276,7 +276,7 @@ class Pile:
         if sums.billing and not both:
             self._bill(sums, shop_rate)
         for tool, rows in tools.items():
-            sums.add("parts", workshop.tool(tool), rows)
+            sums.add("parts", workshop.tool(tool, rows), rows)
         money, hours, bill = sums.line("parts"), sums.line("your hours"), sums.line("bill")
         labor = 0.0
         if "shop hours" in sums.lines:
@@ -324,7 +324,7 @@ def access_hours(needed: Needed, workshop: Workshop) -> Iterator[tuple[Floats, R
     covered: dict[str, Rows] = {}
     for name in inner_first:
         inner = [one for one in groups[name].covers if one in needed]
-        hours = workshop.access(name)
+        hours = workshop.access(name, needed[name])
         if inner:
             together = np.zeros(len(hours))
             for one in inner:

@@ -24,6 +24,7 @@ __all__ = [
     "family",
     "parse_code",
     "read_code",
+    "unlisted",
 ]
 
 List = Literal["confirmed", "pending", "permanent"]
@@ -249,6 +250,19 @@ def family(code: str) -> Family:
     parts = {"P0": PARTS_P0, "P2": PARTS_P2}.get(clean[:2], {})
     part = parts.get(third, "") or COMMONLY.get(clean, "")
     return Family(letter, f"{SYSTEMS[letter]}; {whose}", whose is GENERIC, part)
+
+
+def unlisted(code: str) -> str:
+    """Return what is to be done with a code that is not in the list of codes.
+
+    Examples
+    --------
+    >>> unlisted("P1234")
+    'look it up with the make in hand, never without'
+    """
+    if family(code).asks_for_the_make:
+        return "look it up with the make in hand, never without"
+    return "not in the list of generic codes (reserved, newer or left out): nothing is assumed"
 
 
 def decode_messages(text: str, bus: Bus | None = None) -> tuple[Message, ...]:

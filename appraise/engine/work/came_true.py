@@ -6,7 +6,6 @@ from decimal import Decimal
 
 from appraise.engine.bid.simulation import work_out
 from appraise.engine.draws.rounding import cents, quantiles
-from appraise.engine.faults.needed_jobs import Needs
 from appraise.models.case import Case
 from appraise.models.findings import Finding
 from appraise.models.forecast import Itemized, ItemizedFinding, TurnedOut
@@ -37,7 +36,6 @@ def itemize(case: Case, reference: Reference) -> Itemized:
         needs.id: float(worked.repair.by_finding[needs.id].money.mean())
         for needs in worked.repair.needs
     }
-    needs_by_id = {needs.id: needs for needs in worked.repair.needs}
     expected = case.purchase.expected if case.purchase else None
     before = {one.id: one for one in expected.findings} if expected else {}
     findings = {one.id: one for one in case.findings}
@@ -53,7 +51,7 @@ def itemize(case: Case, reference: Reference) -> Itemized:
                 chance=then.chance if then else None,
                 expected=then.money.mean if then else None,
                 now=cents(now.get(name, 0.0)) if finding is not None else None,
-                cause=_cause(finding, needs_by_id.get(name)),
+                cause=_cause(finding, reference),
             )
         )
     counts = {
@@ -93,15 +91,17 @@ def _turned_out(finding: Finding | None, *, listed_before: bool) -> TurnedOut:
     return "came true" if finding.truth.fault else "came to nothing"
 
 
-def _cause(finding: Finding | None, needs: Needs | None) -> str:
-    if finding is None or finding.truth is None or needs is None or needs.odds is None:
+def _cause(finding: Finding | None, reference: Reference) -> str:
+    """Return in words what a finding turned out to be, or an empty string."""
+    if finding is None or finding.truth is None:
         return ""
     if not finding.truth.fault:
         return "Nothing to repair"
     if finding.truth.cause is None:
         return ""
-    labels = dict(zip(needs.odds.causes, needs.odds.labels, strict=True))
-    return labels.get(finding.truth.cause, finding.truth.cause)
+    own = {one.id: one.label for one in finding.causes}
+    known = reference.causes.get(finding.truth.cause)
+    return own.get(finding.truth.cause) or (known.label if known else finding.truth.cause)
 
 
 def _words(rows: list[ItemizedFinding], chances: Decimal, expected: Decimal, now: Decimal) -> str:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.rounding import cents, quantiles, share
-from appraise.engine.faults.unseen import area_doubts
+from appraise.engine.faults.car import car_faults
 from appraise.engine.money.margin import landed_cost, landed_lines
 from appraise.engine.repair.repair import RepairDraws, repair
 from appraise.engine.work.day_plan import PUT_BACK, day_plan
@@ -140,8 +140,9 @@ def outlook_of(case: Case, reference: Reference) -> Outlook:
         )
         for one, budget in zip(bench.jobs, budgets, strict=True)
     )
-    doubts = area_doubts(case, bench.workshop.prices, lookup)
-    rest = repair(without_jobs(case), doubts, bench.workshop.streams, bench.workshop.prices, lookup)
+    streams, prices = bench.workshop.streams, bench.workshop.prices
+    car = car_faults(case, streams, lookup)
+    rest = repair(without_jobs(case), car, streams, prices, lookup)
     return Outlook(
         bench=bench,
         jobs=jobs,

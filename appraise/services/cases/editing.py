@@ -119,7 +119,7 @@ def next_step(case: Case) -> str:
     """Return the next thing to do on a case, in words."""
     looked = len(areas_looked_at(case))
     comps = sum(not one.left_out for one in case.market.comparables)
-    bare = [one for one in case.findings if one.trouble and not one.jobs and not one.causes]
+    bare = [one for one in case.findings if one.unpriced and not (one.symptom or one.codes)]
     open_steps = (
         (not looked, "Inspect it"),
         (comps < SOME_COMPS, "Add prices of comparable cars"),

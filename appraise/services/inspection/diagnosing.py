@@ -1,39 +1,38 @@
-"""From a symptom or a trouble code to a finding with its usual causes; results of checks."""
+"""From a symptom or a trouble code to a finding; what is behind it; results of checks."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import date
-from decimal import ROUND_DOWN, Decimal
 
 from appraise.errors import AppraiseError, BadCase, Problem
 from appraise.models.case import Case
 from appraise.models.diagnosis import Diagnosis
 from appraise.models.findings import (
     Area,
-    Cause,
     CheckResult,
     Finding,
-    JobChoice,
     Severity,
     State,
 )
-from appraise.models.jobs import Job
 from appraise.models.vehicle import Vehicle
 from appraise.reference.load import Reference
-from appraise.reference.schema import CodeGroup, Symptom, WeightedCause
-from appraise.services.cases.editing import free_id, put_finding
+from appraise.reference.schema import Symptom
+from appraise.reference.signs import can_have, possible_causes
+from appraise.services.cases.editing import changed, free_id, put_finding
 
 __all__ = [
-    "code_group",
     "codes_in",
     "diagnose_case",
+    "enter_absent",
     "enter_result",
     "finding_from_code",
     "finding_from_symptom",
+    "possible_causes",
     "symptoms_for",
-    "usual_causes",
+    "tool_names",
+    "without_absent",
     "without_result",
 ]
 
@@ -43,61 +42,47 @@ SEVERITY_OF = {
     "medium": Severity.MAJOR,
     "low": Severity.MINOR,
 }
-PLACES = Decimal("0.0001")
+MOST_MINUTES = 1_000_000
 LONGEST_TEXT, SHOWN = 20_000, 40
 """Characters; three thousand codes."""
 
 
-def diagnose_case(case: Case, reference: Reference, only: str | None = None) -> Diagnosis:
-    """Return the odds of causes and what checks are worth; see `engine.diagnosis.diagnose`."""
-    from appraise.engine.bid.diagnosis import diagnose  # noqa: PLC0415 - NumPy only when needed
+def diagnose_case(
+    case: Case,
+    reference: Reference,
+    minutes: float | None = None,
+    tools: Sequence[str] | None = None,
+    *,
+    drive: bool = True,
+) -> Diagnosis:
+    """Return what is wrong with a car and what to look at next; see `engine.bid.diagnosis`.
 
-    return diagnose(case, reference, only)
-
-
-def fits(job: Job, car: Vehicle) -> bool:
-    """Whether a job can be one for this car."""
-    return (
-        (not job.fuels or car.fuel in job.fuels)
-        and (not job.transmissions or car.transmission in job.transmissions)
-        and (not job.drives or car.drive in job.drives)
-    )
-
-
-def usual_causes(
-    weighted: Iterable[WeightedCause], car: Vehicle, reference: Reference
-) -> tuple[Cause, ...]:
-    """Return causes with their jobs as this car can have them.
-
-    A cause none of whose jobs is one for this car is left out, and its share goes to the others
-    in proportion.
+    Raises
+    ------
+    AppraiseError
+        There is no such tool, or no such number of minutes.
     """
-    kept: list[tuple[WeightedCause, tuple[JobChoice, ...]]] = []
-    total = Decimal(0)
-    for one in weighted:
-        total += one.share
-        jobs = reference.causes[one.cause].jobs
-        fitting = [name for name in jobs if fits(reference.jobs[name].job, car)]
-        if fitting or not jobs:
-            kept.append((one, tuple(JobChoice(job=name) for name in fitting)))
-    left = sum((one.share for one, _ in kept), Decimal(0))
-    if not kept or not left:
-        return ()
-    return tuple(
-        Cause(
-            id=one.cause,
-            label=reference.causes[one.cause].label,
-            chance=(one.share * total / left).quantize(PLACES, ROUND_DOWN),
-            jobs=jobs,
-        )
-        for one, jobs in kept
-    )
+    from appraise.engine.bid.diagnosis import diagnose  # noqa: PLC0415 - NumPy only when needed
+    from appraise.engine.bid.looks import EVERYDAY  # noqa: PLC0415
+
+    if minutes is not None and not 0 < minutes <= MOST_MINUTES:
+        raise AppraiseError(f"has to be above 0 and at most {MOST_MINUTES}", where="minutes")
+    for tool in tools or ():
+        if tool not in reference.tools and tool not in EVERYDAY:
+            named = {one for check in reference.checks.values() for one in check.tools}
+            known = sorted({*named, *EVERYDAY})
+            hint = f"Checks take: {', '.join(known)}"
+            raise AppraiseError("there is no such tool", where=tool, hint=hint)
+    return diagnose(case, reference, minutes, tools, drive=drive)
 
 
-def _can_be(cause: str, car: Vehicle, reference: Reference) -> bool:
-    """Whether a cause can be one of this car's: it needs no job, or one that fits."""
-    jobs = reference.causes[cause].jobs
-    return not jobs or any(fits(reference.jobs[name].job, car) for name in jobs)
+def tool_names(reference: Reference) -> dict[str, str]:
+    """Return the tools that looking may take, by id with their names, in their order."""
+    from appraise.engine.bid.looks import EVERYDAY  # noqa: PLC0415 - NumPy only when needed
+
+    names = {one: one.capitalize() for one in EVERYDAY}
+    names |= {one.id: one.label for one in reference.tools.values()}
+    return dict(sorted(names.items(), key=lambda one: one[1]))
 
 
 def symptoms_for(car: Vehicle, reference: Reference, area: Area | None = None) -> list[Symptom]:
@@ -105,15 +90,14 @@ def symptoms_for(car: Vehicle, reference: Reference, area: Area | None = None) -
     found = [
         one
         for one in reference.symptoms.values()
-        if (not one.fuels or car.fuel in one.fuels)
-        and (not one.transmissions or car.transmission in one.transmissions)
-        and any(_can_be(cause.cause, car, reference) for cause in one.causes)
+        if one.allows(car)
+        and any(can_have(reference.causes[cause.cause], car, reference) for cause in one.causes)
     ]
     return sorted(found, key=lambda one: (one.area is not area, one.label))
 
 
 def finding_from_symptom(case: Case, symptom_id: str, reference: Reference) -> Case:
-    """Return the case with a finding for a symptom, its usual causes filled in.
+    """Return the case with a finding for a symptom; what is behind it is worked out for the car.
 
     Raises
     ------
@@ -130,21 +114,12 @@ def finding_from_symptom(case: Case, symptom_id: str, reference: Reference) -> C
         label=symptom.label,
         severity=symptom.severity,
         symptom=symptom.id,
-        causes=usual_causes(symptom.causes, case.vehicle, reference),
     )
     return put_finding(case, finding)
 
 
-def code_group(code: str, reference: Reference) -> CodeGroup | None:
-    """Return the group that a trouble code stands in, or None."""
-    for group in reference.code_groups.values():
-        if any(one.code == code for one in group.codes):
-            return group
-    return None
-
-
 def finding_from_code(case: Case, code: str, reference: Reference) -> Case:
-    """Return the case with a finding for a trouble code, its usual causes filled in.
+    """Return the case with a finding for a trouble code.
 
     A code that is noted already changes nothing; one that goes with a finding already there is
     added to it. A code without an entry gives a finding without causes.
@@ -155,13 +130,15 @@ def finding_from_code(case: Case, code: str, reference: Reference) -> Case:
     """
     if any(code in one.codes for one in case.findings):
         return case
-    group = code_group(code, reference)
+    group = reference.group_of_code.get(code)
     if group is None:
+        from appraise.engine.scan.trouble_codes import unlisted  # noqa: PLC0415
+
         finding = Finding(
             id=free_id(code, [one.id for one in case.findings]),
             area=Area.ENGINE if code.startswith("P") else Area.ELECTRICAL,
             state=State.SUSPECT,
-            label=f"{code} stored",
+            label=f"{code} stored: {unlisted(code)}",
             codes=(code,),
         )
         return put_finding(case, finding)
@@ -178,7 +155,6 @@ def finding_from_code(case: Case, code: str, reference: Reference) -> Case:
         label=f"{code}: {label}",
         severity=SEVERITY_OF[group.urgency],
         codes=(code,),
-        causes=usual_causes(group.causes, case.vehicle, reference),
     )
     return put_finding(case, finding)
 
@@ -211,21 +187,15 @@ def codes_in(text: str) -> tuple[str, ...]:
 
 
 def enter_result(
-    case: Case,
-    finding_id: str,
-    check_id: str,
-    outcome: str,
-    reference: Reference,
-    done_on: date | None = None,
+    case: Case, check_id: str, outcome: str, reference: Reference, done_on: date | None = None
 ) -> Case:
-    """Return the case with the result of a check on a finding; an older one of it is replaced.
+    """Return the case with the result of a check; an older one of it is replaced.
 
     Raises
     ------
     BadCase
-        There is no such finding, check or outcome.
+        There is no such check or outcome.
     """
-    finding = _finding(case.findings, finding_id)
     check = reference.checks.get(check_id)
     if check is None:
         raise BadCase((Problem("check", f"there is no check {check_id!r}", "stop"),))
@@ -233,20 +203,31 @@ def enter_result(
         known = ", ".join(check.outcomes)
         message = f"{check.label} has no outcome {outcome!r}: it is one of {known}"
         raise BadCase((Problem("outcome", message, "stop"),))
-    kept = [one for one in finding.results if one.check != check_id]
+    kept = [one for one in case.results if one.check != check_id]
     results = (*kept, CheckResult(check=check_id, outcome=outcome, done_on=done_on))
-    return put_finding(case, finding.model_copy(update={"results": results}))
+    return changed(case, ("results",), [one.model_dump() for one in results])
 
 
-def without_result(case: Case, finding_id: str, check_id: str) -> Case:
+def without_result(case: Case, check_id: str) -> Case:
     """Return the case without the result of a check."""
-    finding = _finding(case.findings, finding_id)
-    kept = tuple(one for one in finding.results if one.check != check_id)
-    return put_finding(case, finding.model_copy(update={"results": kept}))
+    kept = tuple(one for one in case.results if one.check != check_id)
+    return case.model_copy(update={"results": kept})
 
 
-def _finding(findings: Sequence[Finding], finding_id: str) -> Finding:
-    for one in findings:
-        if one.id == finding_id:
-            return one
-    raise BadCase((Problem("finding", f"there is no finding {finding_id!r}", "stop"),))
+def enter_absent(case: Case, symptom_id: str, reference: Reference) -> Case:
+    """Return the case with a symptom that was looked for and is not there.
+
+    Raises
+    ------
+    AppraiseError
+        There is no such symptom.
+    """
+    if symptom_id not in reference.symptoms:
+        raise AppraiseError("there is no such symptom", where=symptom_id)
+    return case.model_copy(update={"not_seen": tuple(dict.fromkeys((*case.not_seen, symptom_id)))})
+
+
+def without_absent(case: Case, symptom_id: str) -> Case:
+    """Return the case without a symptom that was looked for and is not there."""
+    kept = tuple(one for one in case.not_seen if one != symptom_id)
+    return case.model_copy(update={"not_seen": kept})

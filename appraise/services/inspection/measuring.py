@@ -19,7 +19,6 @@ from appraise.models.problems import problems_of
 from appraise.reference.load import Reference
 from appraise.reference.schema import Limit
 from appraise.services.cases.editing import changed, free_id, put_finding, without_finding
-from appraise.services.inspection.diagnosing import fits
 
 if TYPE_CHECKING:
     from appraise.engine.measure.limits import Verdict
@@ -184,7 +183,7 @@ def _answer(typed: str) -> bool:
 
 def _finding(case: Case, measurement: Measurement, limit: Limit, reference: Reference) -> Finding:
     """Return the finding that a failed measurement is; its jobs, if several, as even chances."""
-    jobs = [name for name in limit.jobs if fits(reference.jobs[name].job, case.vehicle)]
+    jobs = [name for name in limit.jobs if reference.jobs[name].job.allows(case.vehicle)]
     where = f", {measurement.place}" if measurement.place else ""
     causes: tuple[Cause, ...] = ()
     if len(jobs) > 1:

@@ -21,7 +21,6 @@ from appraise.engine.scan.trouble_codes import Message, decode_messages
 from appraise.errors import AppraiseError
 from appraise.models.vehicle import Vehicle
 from appraise.reference.load import Reference
-from appraise.services.inspection.diagnosing import code_group
 
 __all__ = ["Scan", "judge_mend", "read_scan", "thresholds_of"]
 
@@ -128,7 +127,7 @@ def judge_mend(
     limits = thresholds_of(reference)
     out = []
     for code in codes:
-        group = code_group(code, reference)
+        group = reference.group_of_code.get(code)
         monitor = group.monitor if group else ""
         out.append((code, mend_proved([code], monitor, before, now.snapshot, limits=limits)))
     return tuple(out)

@@ -16,6 +16,7 @@ from appraise.errors import AppraiseError, BadCase, Problem, one_line
 from appraise.models.case import Case
 from appraise.reference.jobs import job_label
 from appraise.reference.load import Reference
+from appraise.reference.signs import possible_causes
 from appraise.reports.parts_page import PartsLists, day_rows
 from appraise.services.cases.casework import appraise_case, today
 from appraise.services.ownership.bookkeeping import on_file
@@ -255,7 +256,7 @@ def work_sheet(case: Case, reference: Reference, on: date | None = None) -> byte
 
 def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> bytes:
     """Return the buyer's sheet (PDF): what was done with its proof, what is known."""
-    from appraise.engine.papers.odometer_law import disclosure_duty  # noqa: PLC0415 - seldom needed
+    from appraise.engine.papers.odometer_law import disclosure_duty  # noqa: PLC0415
     from appraise.engine.papers.priced_brand import marks_of  # noqa: PLC0415
     from appraise.reports.buyers_sheet import buyers_sheet as written  # noqa: PLC0415
     from appraise.services.ownership.proving import proof_of  # noqa: PLC0415
@@ -270,4 +271,9 @@ def buyers_sheet(case: Case, reference: Reference, on: date | None = None) -> by
     }
     duty = disclosure_duty(case.vehicle.model_year, day)
     said = f"In the United States the mileage is {duty.why} ({duty.section})."
-    return written(case, labels, proofs, on_file(case), said, marks_of(case), day)
+    causes = {
+        one.id: possible_causes(one, case.vehicle, reference).get(one.truth.cause or "", "")
+        for one in case.findings
+        if one.truth is not None
+    }
+    return written(case, labels, causes, proofs, on_file(case), said, marks_of(case), day)

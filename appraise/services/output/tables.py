@@ -80,7 +80,6 @@ class _Car:
     case: Case
     reference: Reference
     on: date
-    only: str | None = None
     sales: tuple[SaleRecord, ...] = ()
 
     @property
@@ -98,7 +97,7 @@ class _Car:
 
     @cached_property
     def diagnosis(self) -> Diagnosis:
-        return diagnose_case(self.case, self.reference, self.only)
+        return diagnose_case(self.case, self.reference)
 
     @cached_property
     def examined(self) -> Examined:
@@ -174,15 +173,15 @@ def _landed(car: _Car) -> Table:
 Maker = Callable[[_Car], Table]
 LOOKED: dict[str, Maker] = {
     "Warnings": lambda car: look.warnings_table(car.told().everything),
-    "Findings": lambda car: look.findings_table(car.case, car.priced),
-    "Causes": lambda car: look.causes_table(
-        car.case, _or_none(lambda: car.diagnosis), car.reference, car.only
-    ),
-    "Checks": lambda car: look.checks_table(car.diagnosis, car.reference, car.money),
-    "Repairs to try": lambda car: look.trials_table(car.diagnosis, car.money),
+    "Findings": lambda car: look.findings_table(car.case, car.priced, car.reference),
+    "Faults": lambda car: look.faults_table(car.diagnosis, car.money),
+    "What to look at next": lambda car: look.looks_table(car.diagnosis, car.reference, car.money),
+    "Steps to find it": lambda car: look.steps_table(car.diagnosis, car.money),
     "Papers": lambda car: papers.papers_table(car.case),
     "Lines of the papers": lambda car: papers.lines_table(car.case),
-    "What the papers prove": lambda car: papers.proves_table(car.case, car.examined.strengths),
+    "What the papers prove": lambda car: papers.proves_table(
+        car.case, car.examined.strengths, car.reference
+    ),
     "In hand before money moves": lambda car: papers.hand_table(car.examined.in_hand),
     "Odometer by day": lambda car: papers.odometer_table(car.examined.odometer.readings),
     "Measurements": lambda car: look.measurements_table(car.measured(), car.reference),
@@ -245,7 +244,6 @@ def car_tables(
     on: date | None = None,
     sales: Iterable[SaleRecord] = (),
     names: Iterable[str] = (),
-    only: str | None = None,
 ) -> Gathered:
     """Return tables of a car: those named, or every one that it can give and that is not empty.
 
@@ -255,14 +253,13 @@ def car_tables(
     ----------
     sales : the person's cars offered or sold, from the store.
     names : of the tables, as in `NAMES`, capitals alike.
-    only : id of the one finding that causes, checks and repairs to try are wanted of.
 
     Raises
     ------
     AppraiseError
         There is no table of that name, the car cannot have it, or it cannot be worked out.
     """
-    car = _Car(case, reference, on or today(), only, tuple(sales))
+    car = _Car(case, reference, on or today(), tuple(sales))
     wanted = tuple(dict.fromkeys(map(_name, names)))
     if wanted:
         return Gathered(tuple(_one(one, car) for one in wanted), {})
@@ -287,12 +284,11 @@ def table_sheet(
     reference: Reference,
     names: Iterable[str] = (),
     on: date | None = None,
-    only: str | None = None,
     sales: Iterable[SaleRecord] = (),
 ) -> bytes:
     """Return tables of a car as a spreadsheet (xlsx); parameters and errors as of `car_tables`."""
     day = on or today()
-    found = car_tables(case, reference, day, sales, names, only)
+    found = car_tables(case, reference, day, sales, names)
     return workbook(found.tables, title=case.title, on=day, currency=case.currency)
 
 

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from appraise.models.case import Case
-from appraise.models.findings import Finding, JobChoice
 from appraise.models.jobs import Job
 from appraise.models.work import Stage
 from appraise.reference.load import Reference
-from appraise.services.inspection.diagnosing import fits
+from appraise.reference.signs import possible_jobs
 
 if TYPE_CHECKING:
     from appraise.engine.catalog.prices import PriceList
@@ -71,7 +70,7 @@ def while_in_there(case: Case, reference: Reference) -> tuple[Offer, ...]:
     offers: list[Offer] = []
     for job, why in _candidates(case, prices, reference, systems):
         fits_in = bool(job.access) and all(name in opened for name in job.access)
-        if job.id in planned or not fits_in or not fits(job, case.vehicle) or job.shop_only:
+        if job.id in planned or not fits_in or not job.allows(case.vehicle) or job.shop_only:
             continue
         if job.parts and {part.label for part in job.parts} <= bought:
             continue  # a smaller job that is done with a planned one
@@ -92,14 +91,8 @@ def _candidates(
     for finding in case.findings:
         if not finding.trouble or finding.truth is not None:
             continue
-        for choice in _all_choices(finding):
-            yield prices.job(choice.job, "findings").job, finding.label or finding.area.value
+        for job in possible_jobs(finding, case.vehicle, reference):
+            yield prices.job(job, "findings").job, finding.label or finding.area.value
     for entry in reference.jobs.values():
         if entry.job.kind in ("repair", "service") and entry.job.system.value in systems:
             yield entry.job, ""
-
-
-def _all_choices(finding: Finding) -> Iterable[JobChoice]:
-    yield from finding.jobs
-    for cause in finding.causes:
-        yield from cause.jobs

@@ -80,7 +80,7 @@ def plan_from_findings(case: Case, reference: Reference) -> Planned:
     for finding in case.findings:
         if not finding.trouble or _has_job(new, finding.id):
             continue
-        choices = _choices(finding)
+        choices = _choices(finding, reference)
         if choices is None:
             unclear.append(finding.id)
             continue
@@ -97,13 +97,16 @@ def _has_job(case: Case, finding_id: str) -> bool:
     )
 
 
-def _choices(finding: Finding) -> tuple[JobChoice, ...] | None:
+def _choices(finding: Finding, reference: Reference) -> tuple[JobChoice, ...] | None:
     """Return the jobs that a finding needs, or None as long as its cause is not known."""
     if finding.truth is not None:
         if not finding.truth.fault:
             return ()
         of_cause = [one.jobs for one in finding.causes if one.id == finding.truth.cause]
-        return of_cause[0] if of_cause else finding.jobs
+        if of_cause:
+            return of_cause[0]
+        fault = reference.causes.get(finding.truth.cause or "")
+        return tuple(JobChoice(job=job) for job in fault.usual_jobs) if fault else finding.jobs
     if finding.jobs and finding.state is State.FAULTY:
         return finding.jobs
     likely = [one for one in finding.causes if one.chance >= CERTAIN]

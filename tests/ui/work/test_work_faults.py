@@ -6,7 +6,8 @@ from typing import Any
 
 from streamlit.testing.v1 import AppTest
 
-from appraise.services import changed, today
+from appraise.services import changed, finding_from_symptom, possible_causes, today
+from ui.session import cached
 from ui.words import money
 
 CAR = "farm-truck-owned"
@@ -80,3 +81,24 @@ def test_a_car_without_faults_leads_to_look(screens: Any, desk: Any, said: Any) 
     window = desk.section("Faults")
 
     assert "Nothing suspect or faulty is noted yet." in said(window)
+
+
+def test_a_finding_that_names_a_symptom_offers_the_faults_that_may_be_behind_it(
+    screens: Any, desk: Any, widget: Any
+) -> None:
+    reference = cached.reference()
+    case = screens.put(finding_from_symptom(screens.kept(CAR), "cooling.runs_hot", reference))
+    finding = case.findings[-1]
+    possible = possible_causes(finding, case.vehicle, reference)
+    window = desk.section("Faults")
+    box = widget(window, "selectbox", f"truth.{finding.id}")
+    assert set(possible.values()) < set(box.options)
+    assert "Something else" in box.options
+
+    settle(window, widget, finding.id, "cause cooling.thermostat")
+    assert truth(screens, finding.id).cause == "cooling.thermostat"
+    (table,) = window.dataframe
+    row = table.value.set_index("Finding").loc[finding.label]
+    assert row["What it was"] == possible["cooling.thermostat"]
+    settle(window, widget, finding.id, "fault")
+    assert (truth(screens, finding.id).fault, truth(screens, finding.id).cause) == (True, None)

@@ -32,7 +32,7 @@ def test_jobs_are_planned_from_the_findings_and_the_unclear_ones_named(
     assert f"Jobs planned: {len(planned.added)}." in said(window)
     assert "The cause is not clear enough for: Rear axle whines from 40 mph." in said(window)
     assert "No job yet: Rear axle whines from 40 mph." in said(window)
-    assert "Weigh its causes" in [one.value for one in window.get("page_link")]
+    assert "Diagnose it" in [one.value for one in window.get("page_link")]
     desk.click(window, "undo-button")
     assert screens.kept(CAR).work.jobs == ()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ import pytest
 from appraise.engine.catalog.prices import PriceList
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
-from appraise.engine.faults.unseen import area_doubts
+from appraise.engine.faults.car import car_faults
 from appraise.engine.repair.repair import RepairDraws, repair
 from appraise.models.case import Case
 from appraise.models.ranges import Range
@@ -112,8 +112,11 @@ def mend(reference: Reference) -> Callable[..., RepairDraws]:
     def run(case: Case, *, unseen: bool = False) -> RepairDraws:
         lookup = Lookup(reference)
         prices = PriceList.of(case, lookup)
-        doubts = area_doubts(case, prices, lookup) if unseen else ()
-        return repair(case, doubts, Streams(case.seed, case.draws), prices, lookup)
+        streams = Streams(case.seed, case.draws)
+        car = car_faults(case, streams, lookup)
+        if not unseen:
+            car = replace(car, hidden={}, doubts=())
+        return repair(case, car, streams, prices, lookup)
 
     return run
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
-from itertools import permutations
 from typing import Any
 
 import numpy as np
@@ -17,13 +16,9 @@ from pydantic import ValidationError
 from appraise.engine.faults.odds import (
     NOTHING,
     Odds,
-    best_order,
     chances_of,
-    expected_cost,
     odds_of,
-    outcome_chances,
     sample_value,
-    speaks_to,
     updated,
 )
 from appraise.errors import BadCase
@@ -67,7 +62,7 @@ ONLY_MILD = check_of(
 CHECKS = {one.id: one for one in (LOOK, PROBE, ONLY_BAD, ONLY_MILD)}
 
 
-def finding_of(*results: tuple[str, str], **more: Any) -> Finding:
+def finding_of(**more: Any) -> Finding:
     raw = {
         "id": "noise",
         "area": "brakes",
@@ -76,13 +71,16 @@ def finding_of(*results: tuple[str, str], **more: Any) -> Finding:
             {"id": "bad", "label": "Bad one", "chance": "0.4"},
             {"id": "mild", "label": "Mild one", "chance": "0.3"},
         ],
-        "results": [{"check": check, "outcome": outcome} for check, outcome in results],
     }
     return Finding.model_validate(raw | more)
 
 
+def results_of(*results: tuple[str, str]) -> list[CheckResult]:
+    return [CheckResult(check=check, outcome=outcome) for check, outcome in results]
+
+
 def odds(*results: tuple[str, str], **more: Any) -> Odds:
-    return odds_of(finding_of(*results, **more), CHECKS, SUSPECT)
+    return odds_of(finding_of(**more), results_of(*results), CHECKS, SUSPECT)
 
 
 def test_what_the_causes_leave_is_that_there_is_nothing_to_mend() -> None:
@@ -100,7 +98,7 @@ def test_the_chance_that_there_is_anything_spreads_over_the_causes() -> None:
 
 
 def test_a_suspicion_that_says_nothing_more_has_the_usual_chance() -> None:
-    found = odds_of(finding_of(state="suspect", causes=[]), CHECKS, 0.35)
+    found = odds_of(finding_of(state="suspect", causes=[]), [], CHECKS, 0.35)
 
     assert found.causes == ("fault", NOTHING)
     assert found.labels == ("A fault", "Nothing to repair")
@@ -145,9 +143,21 @@ def test_results_that_contradict_are_said_and_change_nothing() -> None:
 
 
 def test_a_single_result_that_no_cause_can_give_is_said_too() -> None:
-    found = odds(("only_mild", "bad"), causes=[{"id": "bad", "label": "Bad one", "chance": "0.4"}])
+    """The check speaks to the cause named, and excludes it as well as there being none."""
+    never = check_of("never", given=[{"causes": ["bad"], "chances": [1, 0]}], otherwise=["1", "0"])
+    causes = [{"id": "bad", "label": "Bad one", "chance": "0.4"}]
+    results = results_of(("never", "bad"))
+    found = odds_of(finding_of(causes=causes), results, {"never": never}, SUSPECT)
 
     assert found.problem
+    assert found.after == pytest.approx([0.4, 0.6])
+
+
+def test_a_result_that_names_none_of_the_causes_says_nothing_of_them() -> None:
+    """It is the faults of the catalog that it speaks of."""
+    found = odds(("only_mild", "bad"), causes=[{"id": "bad", "label": "Bad one", "chance": "0.4"}])
+
+    assert found.problem == ""
     assert found.after == pytest.approx([0.4, 0.6])
 
 
@@ -203,15 +213,15 @@ def test_a_cause_that_a_check_does_not_name_answers_like_a_sound_car() -> None:
         [0.9, 0.1],
         [0.9, 0.1],
     ]
-    assert not speaks_to(LOOK, ("stranger", NOTHING))
-    assert speaks_to(LOOK, ("mild", NOTHING))
 
 
 def test_the_day_and_note_of_a_result_move_no_odds() -> None:
     noted = CheckResult(check="look", outcome="bad", done_on=date(2026, 6, 30), note="in the rain")
-    finding = finding_of().model_copy(update={"results": (noted,)})
 
-    assert odds_of(finding, CHECKS, SUSPECT).after.tolist() == odds(("look", "bad")).after.tolist()
+    assert (
+        odds_of(finding_of(), [noted], CHECKS, SUSPECT).after.tolist()
+        == odds(("look", "bad")).after.tolist()
+    )
 
 
 @st.composite
@@ -246,7 +256,7 @@ def test_odds_after_an_outcome_average_to_the_odds_before(
     problem: tuple[np.ndarray, np.ndarray, np.ndarray],
 ) -> None:
     prior, likelihood, _ = problem
-    chances = outcome_chances(prior, likelihood)
+    chances = prior @ likelihood
     back = sum(
         chance * updated(prior, likelihood[:, place])
         for place, chance in enumerate(chances)
@@ -255,29 +265,6 @@ def test_odds_after_an_outcome_average_to_the_odds_before(
 
     assert chances.sum() == pytest.approx(1, abs=ROUNDING)
     assert back == pytest.approx(prior, abs=ROUNDING)
-
-
-@given(
-    st.lists(st.tuples(st.integers(0, 20), st.integers(1, 500)), min_size=2, max_size=5),
-    st.integers(0, 20),
-)
-@settings(max_examples=100, deadline=None)
-def test_chance_over_cost_is_never_beaten_by_another_order(
-    items: list[tuple[int, int]], nothing: int
-) -> None:
-    weights = np.array([float(weight) for weight, _ in items])
-    chances = weights / max(1.0, weights.sum() + nothing)
-    costs = np.array([float(cost) for _, cost in items])
-    found = best_order(chances, costs)
-    least = min(expected_cost(one, chances, costs) for one in permutations(range(len(items))))
-    ratios = [chances[place] / costs[place] for place in found.places]
-
-    assert found.cost == pytest.approx(least, rel=1e-9)  # sums in another order
-    assert ratios == sorted(ratios, reverse=True)
-
-
-def test_what_costs_nothing_is_tried_first() -> None:
-    assert best_order(np.array([0.8, 0.1]), np.array([10.0, 0.0])).places == (1, 0)
 
 
 def test_a_finding_with_no_chance_left_for_nothing_keeps_its_odds_at_one() -> None:
@@ -293,12 +280,12 @@ def test_a_finding_with_no_chance_left_for_nothing_keeps_its_odds_at_one() -> No
 
 def test_what_a_finding_turned_out_to_be_outweighs_every_result() -> None:
     """A part in the hand is better than any check or paper."""
-    result = ("look", LOOK.outcomes[0])
-    found = finding_of(result, truth={"fault": True, "cause": "mild"})
-    sound = finding_of(result, truth={"fault": False})
+    results = results_of(("look", LOOK.outcomes[0]))
+    found = finding_of(truth={"fault": True, "cause": "mild"})
+    sound = finding_of(truth={"fault": False})
 
-    assert odds_of(found, CHECKS, SUSPECT, {"mild": 0.1}).after.tolist() == [0.0, 1.0, 0.0]
-    assert odds_of(sound, CHECKS, SUSPECT).after.tolist() == [0.0, 0.0, 1.0]
+    assert odds_of(found, results, CHECKS, SUSPECT, {"mild": 0.1}).after.tolist() == [0.0, 1.0, 0.0]
+    assert odds_of(sound, results, CHECKS, SUSPECT).after.tolist() == [0.0, 0.0, 1.0]
 
 
 @pytest.mark.parametrize(

@@ -157,14 +157,14 @@ def test_a_job_that_must_be_done_is_in_every_sale_of_a_running_car(
 def test_limits_of_money_and_hours_are_kept(run: Callable[..., Choices]) -> None:
     """By the money and hours that are shown, what nobody inspected among them."""
     jobs = [JOBS[0] | {"must": True}, *JOBS[1:]]
-    tight = option(run(jobs, money_limit=700), "best")
-    short = option(run(jobs, hours_limit=12), "best")
+    tight = option(run(jobs, money_limit=1800), "best")
+    short = option(run(jobs, hours_limit=22), "best")
 
     assert "two" not in tight.jobs
     assert "two" not in short.jobs
     assert "one" in tight.jobs, "what must be done still fits"
-    assert tight.money.mean <= 700
-    assert short.hours.mean <= 12
+    assert tight.money.mean <= 1800
+    assert short.hours.mean <= 22
 
 
 def near_scrap(car: Callable[..., Case], **more: Any) -> Case:
@@ -200,12 +200,12 @@ def test_near_scrap_with_a_job_that_must_be_done_it_is_not_said_to_pay(
 def test_what_breaks_a_limit_is_shown_but_not_advised(run: Callable[..., Choices]) -> None:
     """Nor is keeping it, which takes the same jobs."""
     worth = {"low": 50_000, "likely": 50_000, "high": 50_000}
-    found = run(money_limit=700, worth_to_keep=worth)
+    found = run(money_limit=1800, worth_to_keep=worth)
     whole, keep = option(found, "all repairs"), option(found, "keep")
 
     for one in (whole, keep):
         assert not one.ranked
-        assert one.words.startswith("Not ranked: the money limit is 700.00")
+        assert one.words.startswith("Not ranked: the money limit is 1,800.00")
     assert whole.net.mean > option(found, "best").net.mean
     assert found.options[0].kind == "as is"
     assert found.advice.startswith("Selling it as is brings most")

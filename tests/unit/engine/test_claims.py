@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from appraise import services
+from appraise.engine.bid.simulation import work_out
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.papers.evidence import Strength, claim_factors, strength_of
 from appraise.errors import BadCase
@@ -118,22 +119,20 @@ def test_no_paper_is_stronger_than_the_paid_invoice(
     assert strength(car, reference, kind=kind).ratio <= strength(car, reference).ratio
 
 
-def test_a_strong_paper_raises_the_walk_away_price_and_a_weak_one_hardly(
-    car: Case, reference: Reference
+def test_a_strong_paper_raises_what_the_car_may_cost_and_a_weak_one_hardly(
+    reference: Reference,
 ) -> None:
-    """The head repair is the dear cause: an invoice for it pays for itself in the bid."""
-    claims = [Claim(finding="misfire", causes=("engine.valve_burnt",)).model_dump()]
-    bare = services.appraise_case(with_papers(car), reference).walk_away_price
-    invoice = services.appraise_case(with_papers(car, paper(car, claims=claims)), reference)
-    slip = services.appraise_case(
-        with_papers(car, paper(car, kind="core_return_slip", claims=claims)), reference
+    """The pack is the dear fault: an invoice for it pays for itself in the bid."""
+    car = services.load_case_file("hybrid-battery-light")
+    claims = [Claim(finding="battery-light", causes=("hybrid.pack_weak",)).model_dump()]
+    slip = paper(car, kind="core_return_slip", claims=claims)
+    bare, invoiced, weak = (
+        work_out(with_papers(car, *papers), reference).budget
+        for papers in ((), (paper(car, claims=claims),), (slip,))
     )
 
-    assert bare is not None
-    assert invoice.walk_away_price is not None
-    assert slip.walk_away_price is not None
-    assert invoice.walk_away_price > bare + 50
-    assert bare - 25 <= slip.walk_away_price <= bare
+    assert invoiced > bare + 50
+    assert bare - 25 <= weak <= bare
 
 
 def test_two_papers_on_one_cause_count_as_the_stronger(car: Case, reference: Reference) -> None:

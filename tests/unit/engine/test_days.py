@@ -72,4 +72,6 @@ def test_a_shop_s_hours_take_days(
         without = case_of(looks, [one], deal=deal)
         with_it = case_of([*looks, finding("x", "a")], [one], deal=deal)
         mended = [float(appraise(each, reference).repair.days.mean) for each in (without, with_it)]
-        assert mended[1] - mended[0] == pytest.approx(expected, abs=0.05)
+        # A fault more says that the car was kept worse: the rest may hide an hour more.
+        assert mended[1] - mended[0] == pytest.approx(expected, abs=0.3)
+        assert mended[1] - mended[0] > expected

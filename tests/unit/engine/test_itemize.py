@@ -84,8 +84,9 @@ def test_a_fault_found_at_teardown_is_new(
     assert (one.turned_out, one.expected, one.now) == ("new", None, Decimal("1000.00"))
     assert found.new == 1
     assert found.expected is not None
-    # Sum of the parts: job b is needed by f in 3 draws of 10 already and paid once.
-    assert found.now.mean - found.expected.mean == pytest.approx(Decimal(700), abs=Decimal("0.01"))
+    # Job b is needed by f in 3 draws of 10 already and paid once; a fault more says that the car
+    # was kept worse, so that the rest is expected to hide more.
+    assert Decimal(700) < found.now.mean - found.expected.mean < Decimal(1000)
 
 
 def test_a_finding_taken_off_the_list_is_not_forgotten(car: Case, reference: Reference) -> None:

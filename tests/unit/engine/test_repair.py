@@ -70,12 +70,23 @@ def test_a_rare_fault_and_a_likely_one_are_added_alike(
     jobs = [job("a", hours=(1, 2, 4), parts=[WIDE])]
     certain = mend(case_of([finding("x", "a")], jobs, draws=4000)).found
     share = Streams(1, 4000).uniforms("finding/x")
-    for chance in ("0.02", "0.24", "0.26", "0.9"):
+    for chance in ("0.04", "0.24", "0.26", "0.9"):
         maybe = case_of([finding("x", "a", state="suspect", chance=chance)], jobs, draws=4000)
         found = mend(maybe).found
         rows = share < float(chance)
         assert np.array_equal(found.money, np.where(rows, certain.money, 0))
         assert np.array_equal(found.hours, np.where(rows, certain.hours, 0))
+
+
+def test_what_is_seldom_needed_takes_its_mean(
+    case_of: Cases, mend: Mend, job: Make, finding: Make
+) -> None:
+    jobs = [job("a", hours=(1, 2, 4), parts=[WIDE])]
+    certain = mend(case_of([finding("x", "a")], jobs, draws=20_000)).found
+    seldom = case_of([finding("x", "a", state="suspect", chance="0.02")], jobs, draws=20_000)
+    money = mend(seldom).found.money
+    assert len(set(money[money > 0].tolist())) == 1
+    assert money.max() == pytest.approx(certain.money.mean(), rel=0.02)
 
 
 def test_a_shop_is_paid_its_hours_and_its_markup_but_no_deposit(

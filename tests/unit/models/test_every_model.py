@@ -21,7 +21,9 @@ from appraise.errors import Problem
 from appraise.models.base import Model
 from appraise.models.case import Case
 from appraise.models.choices import CheckBefore
+from appraise.models.people import Person
 from appraise.models.preferences import Preferences, Venue
+from appraise.models.vehicle import Fits
 from appraise.reference.load import Reference
 from appraise.services.ownership.bookkeeping import add_entry
 from appraise.services.ownership.deciding import choose_case, earned_by, forecast_case
@@ -273,13 +275,15 @@ def every_instance() -> dict[type[Model], Model]:
         itemize_case(owned, reference),
         earned_by(owned, LATER, Decimal(5000)),
         *(services.appraise_case(case, reference) for case in examples),
-        services.diagnose_case(examples[0], reference, "misfire"),
+        services.diagnose_case(
+            services.enter_result(examples[0], "coil_swap", outcome, reference), reference
+        ),
+        Fits(),
+        Person(name="Ann", role="edit"),
         *examples,
         full,
         Preferences(venues=(Venue(name="Yard", fees=fees),), deal=full.deal),
-        CheckBefore(
-            finding="f", finding_label="F", check="c", label="C", worth=Decimal(9), cost=Decimal(4)
-        ),
+        CheckBefore(check="c", label="C", worth=Decimal(9), cost=Decimal(4)),
     ]
     return {type(one): one for root in roots for one in reachable(root)}
 

@@ -44,7 +44,7 @@ def _tables() -> str:
 def _areas() -> str:
     return "\n".join(
         f'[[area]]\nid = "{area.value}"\nlabel = "{area.value}"\nrate = 0.1\n{MEMORY}\n'
-        'found = { close = 0.5 }\ntypical = [{ job = "brakes.bleed", weight = 1 }]\n'
+        'curve = "wear"\nfound = { close = 0.5 }\n'
         for area in Area
     )
 
@@ -458,13 +458,6 @@ def test_a_missing_area_is_refused(tmp_path: Path) -> None:
     end = areas.index("[[area]]", 1)
     assert problems(tmp_path, {**GOOD, "areas.toml": areas[end:]}) == [
         "areas.toml: frame_and_body: is missing"
-    ]
-
-
-def test_an_area_names_only_jobs_that_exist(tmp_path: Path) -> None:
-    broken = GOOD["areas.toml"].replace('job = "brakes.bleed"', 'job = "brakes.blead"', 1)
-    assert problems(tmp_path, {**GOOD, "areas.toml": broken}) == [
-        "areas.toml: frame_and_body: job 'brakes.blead' is not defined"
     ]
 
 

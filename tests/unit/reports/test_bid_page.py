@@ -13,7 +13,7 @@ from appraise.models.case import Case
 from appraise.models.told import Told
 from appraise.reference.load import Reference
 from appraise.reports.bid_page import WIDTH, bid_page
-from appraise.reports.wording import chance_words, sentence
+from appraise.reports.wording import chance_words, search_words, sentence
 
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
@@ -113,3 +113,15 @@ def test_rows_of_figures_fit_a_terminal_of_80_columns(name: str) -> None:
 
     assert len(rows) >= 8
     assert all(len(row) <= WIDTH for row in rows)
+
+
+def test_what_finding_the_faults_takes_is_one_line_of_the_repair() -> None:
+    bare = EXAMPLES["dusk-curbside"].model_copy(update={"findings": (), "papers": ()})
+    signed = services.finding_from_symptom(bare, "cooling.runs_hot", REFERENCE)
+    found = services.appraise_case(signed, REFERENCE)
+    took = found.repair.search_minutes, found.repair.search_money
+
+    assert took[0] > 0
+    assert f"  {search_words(*took, signed.currency)}" in page_of(signed, found)
+    nothing = services.appraise_case(bare, REFERENCE)
+    assert not any("Finding the faults" in line for line in page_of(bare, nothing))

@@ -54,7 +54,7 @@ def test_a_claim_stands_under_its_paper_with_the_label_of_its_finding_and_reason
     at = lines.index("core return slip, 2026-08-14, Yard")
 
     assert lines[at + 1] == (
-        "  on Runs on three cylinders, engine light flashes: speaks for the fault (factor 0.9)"
+        "  on Cylinder 2 misfires: P0302 stored: speaks for the fault (factor 0.9)"
     )
     assert lines[at + 2] == "    a slip; it names no car"
 

@@ -60,7 +60,7 @@ def test_the_bid_sheet_is_one_page_with_the_price_to_stop_at(
 
 
 def test_bids_stand_with_all_fees_in(reference: Reference) -> None:
-    """2,200 asked: fees in steps, tax and transport come to 2,947 landed."""
+    """1,700 asked: fees in steps, tax and transport are in what is landed."""
     case = car("auction-engine-light")
     outcome = services.appraise_case(case, reference).outcome
     assert outcome is not None

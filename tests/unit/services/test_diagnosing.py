@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-from decimal import Decimal
 from itertools import product
 
 import pytest
@@ -12,15 +11,15 @@ from appraise import services
 from appraise.errors import AppraiseError, BadCase
 from appraise.models.case import Case
 from appraise.models.findings import Area, Finding, Severity, State
-from appraise.models.jobs import Job
 from appraise.models.vehicle import DriveWheels, Fuel, Transmission, Vehicle
-from appraise.services.inspection.diagnosing import SEVERITY_OF, usual_causes
+from appraise.reference.signs import possible_jobs
+from appraise.reports.cautions import cautions_ahead
+from appraise.services.inspection.diagnosing import SEVERITY_OF
 
 REFERENCE = services.reference_values()
 EXAMPLES = {case.id: case for case in services.example_cases()}
 GASOLINE = EXAMPLES["dusk-curbside"]
-FLOOR = Decimal("0.0001")
-"""Chances are cut, never rounded up, at four places, so that they stay below certainty."""
+LIGHT = EXAMPLES["auction-engine-light"]
 
 
 def car(**more: object) -> Vehicle:
@@ -41,74 +40,37 @@ def last(case: Case) -> Finding:
     return case.findings[-1]
 
 
-def misfit(job: Job, one: Vehicle) -> bool:
-    """Whether a job is for other cars only, read from the job's own words."""
-    return any(
-        allowed and has not in allowed
-        for allowed, has in (
-            (job.fuels, one.fuel),
-            (job.transmissions, one.transmission),
-            (job.drives, one.drive),
-        )
-    )
-
-
-def test_a_symptom_becomes_a_finding_with_its_usual_causes() -> None:
+def test_a_symptom_becomes_a_finding_that_leaves_its_faults_to_be_worked_out() -> None:
     symptom = REFERENCE.symptoms["engine.no_boost"]
     found = last(services.finding_from_symptom(with_car(fuel=Fuel.DIESEL), symptom.id, REFERENCE))
 
     assert (found.label, found.area) == (symptom.label, symptom.area)
     assert (found.severity, found.symptom) == (symptom.severity, symptom.id)
     assert found.state is State.FAULTY
-    assert [(one.id, one.chance) for one in found.causes] == [
-        (one.cause, one.share) for one in symptom.causes
-    ]
+    assert (found.causes, found.jobs) == ((), ())
 
 
-def test_the_shares_of_causes_that_a_gasoline_car_cannot_have_go_to_the_others() -> None:
-    """By hand: .09 (vanes) and .05 (filter) are a diesel's; the hose's .29 becomes .29 x .94 / .8.
+def test_what_may_be_behind_a_symptom_leaves_out_what_the_car_cannot_have() -> None:
+    """Sooted vanes and a full particulate filter: the catalog repairs them on diesels only."""
+    possible = {}
+    for fuel in (Fuel.DIESEL, Fuel.GASOLINE):
+        case = services.finding_from_symptom(with_car(fuel=fuel), "engine.no_boost", REFERENCE)
+        possible[fuel] = services.possible_causes(last(case), case.vehicle, REFERENCE)
 
-    Sooted vanes and a full particulate filter: the catalog mends them on diesels only.
-    """
-    diesel = last(
-        services.finding_from_symptom(with_car(fuel=Fuel.DIESEL), "engine.no_boost", REFERENCE)
-    )
-    gasoline = last(
-        services.finding_from_symptom(with_car(fuel=Fuel.GASOLINE), "engine.no_boost", REFERENCE)
-    )
-    gone = {"induction.vanes_sooted", "exhaust.filter_soot"}
-    chance = {one.id: one.chance for one in gasoline.causes}
-
-    assert {one.id for one in diesel.causes} - set(chance) == gone
-    assert chance["induction.boost_hose"] == Decimal("0.3407")
-    before = sum(one.chance for one in diesel.causes)
-    assert 0 <= before - sum(chance.values()) < FLOOR * len(chance)
+    gone = set(possible[Fuel.DIESEL]) - set(possible[Fuel.GASOLINE])
+    assert gone == {"induction.vanes_sooted"} | {
+        f"exhaust.filter_{one}" for one in ("soot", "ash", "broken")
+    }
+    assert possible[Fuel.GASOLINE]["induction.boost_hose"]
 
 
-@pytest.mark.parametrize("fuel", Fuel)
-def test_no_symptom_brings_a_job_that_the_car_cannot_have(fuel: Fuel) -> None:
-    """Every symptom on every car of that fuel; shares are kept in sum, and in proportion."""
-    for symptom in REFERENCE.symptoms.values():
-        total = sum(one.share for one in symptom.causes)
-        share = {one.cause: one.share for one in symptom.causes}
-        for one in (two for two in CARS if two.fuel is fuel):
-            causes = usual_causes(symptom.causes, one, REFERENCE)
-            for cause in causes:
-                for choice in cause.jobs:
-                    assert not misfit(REFERENCE.jobs[choice.job].job, one), (symptom.id, choice)
-            if causes:
-                kept = sum(cause.chance for cause in causes)
-                left = sum(share[cause.id] for cause in causes)
-                assert 0 <= total - kept < FLOOR * len(causes)
-                for cause in causes:
-                    assert 0 <= share[cause.id] * total / left - cause.chance < FLOOR
+def test_a_persons_own_causes_are_all_that_may_be_behind_their_finding() -> None:
+    truck = services.load_case_file("farm-truck-owned")
+    (found,) = (one for one in truck.findings if one.id == "axle-whine")
 
-
-def test_no_code_brings_a_job_that_the_car_cannot_have() -> None:
-    for group, one in product(REFERENCE.code_groups.values(), CARS):
-        for cause in usual_causes(group.causes, one, REFERENCE):
-            for choice in cause.jobs:
-                assert not misfit(REFERENCE.jobs[choice.job].job, one), (group.id, choice)
+    assert services.possible_causes(found, truck.vehicle, REFERENCE) == {
+        one.id: one.label for one in found.causes
+    }
 
 
 def test_every_symptom_offered_leaves_the_car_a_cause() -> None:
@@ -117,7 +79,7 @@ def test_every_symptom_offered_leaves_the_car_a_cause() -> None:
         (symptom.id, one.fuel.value, one.transmission.value, one.drive.value)
         for one in CARS
         for symptom in services.symptoms_for(one, REFERENCE)
-        if not usual_causes(symptom.causes, one, REFERENCE)
+        if not any(REFERENCE.causes[each.cause].allows(one) for each in symptom.causes)
     }
 
     assert bare == set()
@@ -147,15 +109,16 @@ def test_a_symptom_noted_twice_gives_two_findings_with_names_of_their_own() -> N
     assert len({one.id for one in twice.findings}) == len(GASOLINE.findings) + 2
 
 
-def test_a_code_becomes_a_finding_with_its_meaning_and_causes() -> None:
-    group = services.code_group("P0420", REFERENCE)
+def test_a_code_becomes_a_finding_with_its_meaning() -> None:
+    group = REFERENCE.group_of_code.get("P0420")
     assert group is not None
     found = last(services.finding_from_code(with_car(), "P0420", REFERENCE))
 
     assert found.label.startswith("P0420: catalyst")
     assert (found.codes, found.area) == (("P0420",), group.area)
     assert found.severity is SEVERITY_OF[group.urgency]
-    assert sum(one.chance for one in found.causes) > Decimal("0.5")
+    assert found.causes == ()
+    assert services.possible_causes(found, GASOLINE.vehicle, REFERENCE)
 
 
 @pytest.mark.parametrize(
@@ -183,7 +146,6 @@ def test_a_code_that_goes_with_a_finding_joins_it() -> None:
 
     assert len(joined.findings) == 1
     assert last(joined).codes == ("P0301", "P0302")
-    assert last(joined).causes == last(once).causes
     assert again == joined
 
 
@@ -198,7 +160,7 @@ def test_a_code_of_another_kind_makes_a_finding_of_its_own() -> None:
     [("P1234", Area.ENGINE), ("U3FFF", Area.ELECTRICAL), ("B1000", Area.ELECTRICAL)],
 )
 def test_a_code_without_an_entry_is_a_suspicion_without_causes(code: str, area: Area) -> None:
-    assert services.code_group(code, REFERENCE) is None
+    assert REFERENCE.group_of_code.get(code) is None
     found = last(services.finding_from_code(with_car(), code, REFERENCE))
 
     assert (found.state, found.causes, found.codes, found.area) == (
@@ -249,51 +211,89 @@ def test_what_is_no_code_is_refused_in_clear_words(text: str, words: str) -> Non
 
 
 def results(case: Case) -> dict[str, str]:
-    (found,) = (one for one in case.findings if one.id == "misfire")
-    return {one.check: one.outcome for one in found.results}
+    return {one.check: one.outcome for one in case.results}
 
 
-LIGHT = EXAMPLES["auction-engine-light"]
-FIRST, SECOND = (
-    next(REFERENCE.checks[one.id] for one in found if one.id == name)
-    for found in [services.diagnose_case(LIGHT, REFERENCE).findings[0].checks]
-    for name in ("freeze_frame", "permanent_codes")
-)
+FIRST, SECOND = REFERENCE.checks["freeze_frame"], REFERENCE.checks["permanent_codes"]
 
 
 def test_a_result_is_entered_replaced_and_taken_back() -> None:
     day = date(2026, 6, 30)
-    start = services.enter_result(LIGHT, "misfire", FIRST.id, FIRST.outcomes[0], REFERENCE, day)
-    both = services.enter_result(start, "misfire", SECOND.id, SECOND.outcomes[0], REFERENCE)
-    newer = services.enter_result(both, "misfire", FIRST.id, FIRST.outcomes[1], REFERENCE)
+    start = services.enter_result(LIGHT, FIRST.id, FIRST.outcomes[0], REFERENCE, day)
+    both = services.enter_result(start, SECOND.id, SECOND.outcomes[0], REFERENCE)
+    newer = services.enter_result(both, FIRST.id, FIRST.outcomes[1], REFERENCE)
 
     assert results(both) == {FIRST.id: FIRST.outcomes[0], SECOND.id: SECOND.outcomes[0]}
     assert results(newer) == {FIRST.id: FIRST.outcomes[1], SECOND.id: SECOND.outcomes[0]}
-    assert start.findings[0].results[0].done_on == day
-    without = services.without_result(newer, "misfire", FIRST.id)
+    assert start.results[0].done_on == day
+    without = services.without_result(newer, FIRST.id)
     assert results(without) == {SECOND.id: SECOND.outcomes[0]}
-    assert services.without_result(without, "misfire", SECOND.id) == LIGHT
+    assert services.without_result(without, SECOND.id) == LIGHT
 
 
 def test_taking_back_what_was_never_entered_changes_nothing() -> None:
-    assert services.without_result(LIGHT, "misfire", FIRST.id) == LIGHT
+    assert services.without_result(LIGHT, FIRST.id) == LIGHT
+    assert services.without_absent(LIGHT, "cooling.runs_hot") == LIGHT
 
 
 @pytest.mark.parametrize(
-    ("finding", "check", "outcome", "words"),
+    ("check", "outcome", "words"),
     [
-        ("ghost", FIRST.id, FIRST.outcomes[0], "no finding 'ghost'"),
-        ("misfire", "ball", "good", "no check 'ball'"),
-        ("misfire", FIRST.id, "odd", "no outcome 'odd': it is one of"),
+        ("ball", "good", "no check 'ball'"),
+        (FIRST.id, "odd", "no outcome 'odd': it is one of"),
     ],
 )
-def test_an_unknown_finding_check_or_outcome_is_refused_by_name(
-    finding: str, check: str, outcome: str, words: str
+def test_an_unknown_check_or_outcome_is_refused_by_name(
+    check: str, outcome: str, words: str
 ) -> None:
     with pytest.raises(BadCase, match=words):
-        services.enter_result(LIGHT, finding, check, outcome, REFERENCE)
+        services.enter_result(LIGHT, check, outcome, REFERENCE)
 
 
-def test_taking_back_from_an_unknown_finding_is_refused_by_name() -> None:
-    with pytest.raises(BadCase, match="no finding 'ghost'"):
-        services.without_result(LIGHT, "ghost", FIRST.id)
+def test_a_symptom_that_is_not_there_is_kept_once_and_taken_back() -> None:
+    once = services.enter_absent(LIGHT, "cooling.runs_hot", REFERENCE)
+
+    assert once.not_seen == ("cooling.runs_hot",)
+    assert services.enter_absent(once, "cooling.runs_hot", REFERENCE) == once
+    assert services.without_absent(once, "cooling.runs_hot") == LIGHT
+    with pytest.raises(AppraiseError, match="there is no such symptom"):
+        services.enter_absent(LIGHT, "engine.sings", REFERENCE)
+
+
+@pytest.mark.parametrize("minutes", [0, -5, float("nan"), float("inf")])
+def test_minutes_that_cannot_be_are_refused(minutes: float) -> None:
+    with pytest.raises(AppraiseError, match="minutes: has to be above 0"):
+        services.diagnose_case(LIGHT, REFERENCE, minutes)
+
+
+def test_the_estimate_names_the_likeliest_faults_behind_a_finding() -> None:
+    case = services.finding_from_symptom(with_car(), "cooling.runs_hot", REFERENCE)
+    (cost,) = services.appraise_case(case, REFERENCE).repair.by_finding
+    found = services.diagnose_case(case, REFERENCE)
+
+    assert [(one.label, one.chance) for one in cost.behind] == [
+        (one.label, one.chance) for one in found.faults[:3]
+    ]
+
+
+def test_nobody_is_asked_what_repairs_a_finding_that_names_a_symptom() -> None:
+    case = services.finding_from_symptom(GASOLINE, "cooling.runs_hot", REFERENCE)
+    words = last(case).model_copy(update={"symptom": None})
+    plain = case.model_copy(update={"findings": (words,)})
+
+    assert services.next_step(plain) == f"Say what repairs: {words.label}"
+    assert not services.next_step(case).startswith("Say what repairs")
+
+
+def test_the_cautions_ahead_are_those_of_the_jobs_that_a_symptom_may_need() -> None:
+    case = services.finding_from_symptom(with_car(), "cooling.runs_hot", REFERENCE)
+    names = possible_jobs(last(case), case.vehicle, REFERENCE)
+
+    usual = {
+        job
+        for cause in services.possible_causes(last(case), case.vehicle, REFERENCE)
+        for job in REFERENCE.causes[cause].usual_jobs
+    }
+    assert usual
+    assert set(names) == usual
+    assert set(REFERENCE.jobs[names[0]].job.cautions) <= set(cautions_ahead(case, REFERENCE))

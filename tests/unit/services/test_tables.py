@@ -17,6 +17,7 @@ from appraise.errors import AppraiseError
 from appraise.models.case import Case, Standing
 from appraise.models.trade import Sale
 from appraise.reports.table import Table
+from appraise.reports.wording import limit_words, percent
 from appraise.services.output import table_lists, tables
 from appraise.services.output.tables import NAMES, car_tables, table_sheet
 from appraise.services.ownership.bookkeeping import totals
@@ -126,7 +127,7 @@ def test_a_car_without_prices_gives_what_it_can_and_says_why_the_rest_is_missing
     found = car_tables(bare, REFERENCE, DAY)
     names = {one.name for one in found.tables}
 
-    assert {"Car", "Findings", "Causes", "Papers"} <= names
+    assert {"Car", "Findings", "Papers"} <= names
     assert not {"Estimate", "What each bid leads to", "Comparable cars"} & names
     ((why, missing),) = found.left_out.items()
     assert "comparable" in why
@@ -153,14 +154,27 @@ def test_findings_carry_the_chance_and_cost_of_the_estimate(light: dict[str, Tab
     assert looks["Rear bumper scraped to the plastic"] == "Close, by hand"
 
 
-def test_causes_have_their_chance_before_and_now(light: dict[str, Table]) -> None:
-    diagnosis = services.diagnose_case(LIGHT, REFERENCE)
-    odds = next(one for one in diagnosis.findings if len(one.causes) > 2)
+def test_faults_and_looks_are_those_of_the_diagnosis(light: dict[str, Table]) -> None:
+    found = services.diagnose_case(LIGHT, REFERENCE)
+    faults, looks = light["Faults"], light["What to look at next"]
 
-    assert column(light["Causes"], "Chance now") == [one.after for one in odds.causes]
-    assert column(light["Causes"], "Cause") == [one.label for one in odds.causes]
-    assert len(light["Checks"].rows) == len(odds.checks)
-    assert sum(column(light["Repairs to try"], "Chance that it is this")) <= 1
+    assert column(faults, "Fault") == [one.label for one in found.faults]
+    assert column(faults, "Chance") == [one.chance for one in found.faults]
+    assert column(looks, "Look") == [one.label for one in found.next]
+    first = found.next[0].outcomes[0]
+    words = f"{first.label} ({percent(first.chance)}): {limit_words(first.walk_away_price)}"
+    assert str(column(looks, "What each outcome would mean")[0]).startswith(words)
+
+
+def test_the_steps_to_find_the_fault_behind_a_sign_stand_in_their_order() -> None:
+    case = services.finding_from_symptom(
+        LIGHT.model_copy(update={"findings": (), "papers": ()}), "cooling.runs_hot", REFERENCE
+    )
+    steps = gathered(case)["Steps to find it"]
+    found = services.diagnose_case(case, REFERENCE).search.steps
+
+    assert column(steps, "Settles the fault") == [one.label for one in found]
+    assert column(steps, "Step") == list(range(1, len(found) + 1))
 
 
 def test_like_cars_stand_with_the_prices_of_the_fit(light: dict[str, Table]) -> None:
@@ -285,9 +299,9 @@ def test_a_table_that_a_car_cannot_have_is_refused(case: Case, name: str, words:
 
 
 def test_tables_are_had_one_by_one_whatever_the_capitals() -> None:
-    content = table_sheet(LIGHT, REFERENCE, ["findings", " CAUSES ", "Findings"], DAY)
+    content = table_sheet(LIGHT, REFERENCE, ["findings", " FAULTS ", "Findings"], DAY)
 
-    assert openpyxl.load_workbook(BytesIO(content)).sheetnames == ["Findings", "Causes"]
+    assert openpyxl.load_workbook(BytesIO(content)).sheetnames == ["Findings", "Faults"]
 
 
 def test_an_empty_table_is_given_when_it_is_asked_for() -> None:
@@ -300,15 +314,6 @@ def test_an_empty_table_is_given_when_it_is_asked_for() -> None:
 
 def test_the_same_car_gives_the_same_bytes() -> None:
     assert table_sheet(TRUCK, REFERENCE, on=DAY) == table_sheet(TRUCK, REFERENCE, on=DAY)
-
-
-def test_only_one_finding_is_told_of_where_only_one_is_wanted() -> None:
-    (picked,) = [one for one in HALF.findings if one.label.startswith("Gets hot")]
-    content = table_sheet(HALF, REFERENCE, ["Causes", "Checks"], DAY, picked.id)
-
-    for sheet in openpyxl.load_workbook(BytesIO(content)):
-        assert {row[0] for row in sheet.iter_rows(min_row=2, values_only=True)} == {picked.label}
-    assert len({row[0] for row in gathered(HALF)["Causes"].rows}) > 1
 
 
 def test_all_cars_stand_in_one_list_also_one_without_prices(tmp_path: Any) -> None:

@@ -94,8 +94,9 @@ def test_a_car_without_a_price_can_be_bought_too(reference: Reference) -> None:
 
 
 def test_a_finding_is_settled_only_with_a_cause_of_its_own(car: Case) -> None:
+    truck = services.load_case_file("farm-truck-owned")
     assert "which of its causes" in refused(
-        lambda: settle(car, "misfire", ON, fault=True, cause="brakes.worn")
+        lambda: settle(truck, "axle-whine", ON, fault=True, cause="brakes.worn")
     )
     assert "no finding 'nowhere'" in refused(lambda: settle(car, "nowhere", ON, fault=False))
 

@@ -13,6 +13,7 @@ from appraise import services
 from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from ui.plots import bid as charts
+from ui.plots.diagnose import signs_and_faults
 from ui.words import money
 
 CASES = services.example_cases()
@@ -177,12 +178,10 @@ def outcome_of(steps: list[int], base: Outcome) -> Outcome:
     return base.model_copy(update={"steps": tuple(made), "margin": mean})
 
 
-def test_no_text_of_a_bar_is_cut_on_a_phone(appraisal: Appraisal, case: Case) -> None:
+def test_no_text_of_a_bar_is_cut_on_a_phone(appraisal: Appraisal) -> None:
     outcome = appraisal.outcome or appraisal.at_walk_away
     assert outcome is not None
-    found = services.diagnose_case(case, services.reference_values()).findings
     shown = [charts.waterfall(outcome, "USD"), charts.drivers(appraisal)]
-    shown += [charts.odds(one) for one in found]
 
     assert [text for one in shown for text in outside(one)] == []
 
@@ -225,3 +224,21 @@ def test_every_color_is_one_that_the_color_blind_tell_apart() -> None:
 
     assert named <= OKABE_ITO
     assert len(named) == 6
+
+
+def test_signs_stand_against_the_faults_that_show_them_by_number() -> None:
+    reference = services.reference_values()
+    case = CASES[0].model_copy(update={"findings": (), "papers": ()})
+    for symptom in ("cooling.runs_hot", "engine.white_smoke_sweet"):
+        case = services.finding_from_symptom(case, symptom, reference)
+    found = services.diagnose_case(case, reference)
+    chart = signs_and_faults(found)
+    (cells,) = chart.figure.data
+
+    assert len(cells.y) == len(found.signs) == 2
+    assert list(cells.x) == [str(at) for at in range(1, len(cells.x) + 1)]
+    for at, one in enumerate(found.faults[: len(cells.x)]):
+        assert f"{at + 1} {one.label} (" in chart.words
+        for row, sign in zip(cells.z, found.signs, strict=True):
+            chance = dict(sign.shown_by).get(one.id)
+            assert row[at] == (None if chance is None else float(chance))
