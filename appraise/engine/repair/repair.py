@@ -264,34 +264,29 @@ def repair(
         for need in needs.needs:
             whole.add(need, workshop)
     lead_days = _lead_days(whole, streams, lookup)
-    whole.settle(workshop, shop_rate, lead_days, best)
+    search = search_of(car, case, prices, lambda one: _repair_of(one, workshop), streams.draws)
+
+    def with_search(tally: Tally) -> Tally:
+        return _with_search(tally, search.money, search.hours, workshop, shop_rate)
+
+    def best_with_search(ways: Iterable[Tally], days: Floats) -> int:
+        return best(map(with_search, ways), days) if best else 0
+
+    whole.settle(workshop, shop_rate, lead_days, best_with_search if best else None)
     found_jobs = found_pile.jobs_alone(workshop, billing=True)
     whole_jobs = found_jobs.copy()
     for wanted in whole.jobs_beyond(found_pile):
         whole_jobs.add_job(wanted, workshop)
-    search = search_of(car, case, prices, lambda one: _repair_of(one, workshop), streams.draws)
-    found_tally = _with_search(
-        found_pile.finish(found_jobs, workshop, shop_rate),
-        search.money,
-        search.hours,
-        workshop,
-        shop_rate,
-    )
+    found_tally = with_search(found_pile.finish(found_jobs, workshop, shop_rate))
 
     seen = [piles[needs.id] for needs in found if needs.visible]
     visible = found_tally
     if len(seen) < len(found):
         visible = _tally(_joined(seen, streams.draws), workshop, shop_rate, billing=True)
-        visible = _with_search(visible, search.money, search.hours, workshop, shop_rate)
+        visible = with_search(visible)
     return RepairDraws(
         found=found_tally,
-        total=_with_search(
-            whole.finish(whole_jobs, workshop, shop_rate),
-            search.money,
-            search.hours,
-            workshop,
-            shop_rate,
-        ),
+        total=with_search(whole.finish(whole_jobs, workshop, shop_rate)),
         by_finding=EachAlone(piles, workshop, shop_rate),
         by_area={doubt.area.value: _expected(doubt, workshop) for doubt in car.doubts},
         needs=found,
