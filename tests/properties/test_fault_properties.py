@@ -23,7 +23,7 @@ NETWORKS, CARS = 500, 500
 ROUNDING = 1e-12
 PRICED, DRAWS = 40, 4000
 """Cars of which the whole repair is worked out, and the draws of each."""
-FIVE = 5
+FOUR = 4
 LESS = {
     None: None,
     Shows.ALWAYS: Shows.MOSTLY,
@@ -229,9 +229,18 @@ def test_a_second_word_for_the_same_sign_moves_the_repair_by_little(reference: R
 NEARLY_CERTAIN = 0.9
 
 
-def test_five_signs_of_a_fault_cost_little_more_than_the_fault(reference: Reference) -> None:
+def test_four_signs_of_a_fault_cost_little_more_than_the_fault(reference: Reference) -> None:
     """At most 1.3 times that fault alone, and the rest of a car that is kept as this one is."""
-    base = random_car(np.random.default_rng(3), reference, findings=[], draws=DRAWS)
+    vehicle = {
+        "make": "Invented",
+        "model": "One",
+        "model_year": 2013,
+        "odometer": {"value": 89_000, "unit": "mi"},
+        "fuel": "gasoline",
+        "transmission": "automatic",
+    }
+    generator = np.random.default_rng(3)
+    base = random_car(generator, reference, findings=[], draws=DRAWS, vehicle=vehicle)
     _, rest = repair_of(base, reference)
     strong: dict[str, list[str]] = {}
     for symptom in reference.symptoms.values():
@@ -240,7 +249,7 @@ def test_five_signs_of_a_fault_cost_little_more_than_the_fault(reference: Refere
                 strong.setdefault(link.cause, []).append(symptom.id)
     tried = 0
     for fault, names in sorted(strong.items()):
-        if len(names) < FIVE:
+        if len(names) < FOUR:
             continue
         named = [
             {
@@ -249,12 +258,12 @@ def test_five_signs_of_a_fault_cost_little_more_than_the_fault(reference: Refere
                 "state": "faulty",
                 "symptom": name,
             }
-            for name in names[:FIVE]
+            for name in names[:FOUR]
         ]
-        car, five = repair_of(with_findings(base, *named), reference)
+        car, four = repair_of(with_findings(base, *named), reference)
         if car.behind.get(fault, 0.0) > NEARLY_CERTAIN:  # others leave dear rivals beside it
-            alone = five.cost_of(car.faults[fault])[0]
+            alone = four.cost_of(car.faults[fault])[0]
             most = 1.3 * alone + rest.total.money.mean() * car.care.mean
-            assert five.total.money.mean() <= most, fault
+            assert four.total.money.mean() <= most, fault
             tried += 1
-    assert tried
+    assert tried >= 3

@@ -13,6 +13,7 @@ from appraise.engine.bid.simulation import work_out
 from appraise.engine.catalog.prices import PriceList
 from appraise.engine.catalog.values import Lookup
 from appraise.engine.draws.streams import Streams
+from appraise.engine.faults.car import car_faults
 from appraise.engine.faults.needed_jobs import needs_of_findings
 from appraise.engine.papers.evidence import claim_factors, strength_of
 from appraise.models.case import Case
@@ -97,7 +98,8 @@ def chances(raw: Raw, reference: Reference) -> dict[tuple[str, str], float]:
     case = Case.model_validate(raw)
     lookup = Lookup(reference)
     streams = Streams(case.seed, case.draws)
-    needs = needs_of_findings(case, streams, PriceList.of(case, lookup), lookup)
+    car = car_faults(case, streams, lookup)
+    needs = needs_of_findings(case, car, streams, PriceList.of(case, lookup), lookup)
     return {
         (one.id, cause): float(chance)
         for one in needs

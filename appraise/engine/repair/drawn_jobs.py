@@ -24,8 +24,8 @@ __all__ = ["Workshop"]
 
 Floats = NDArray[np.float64]
 
-RARE = 40
-"""What is needed in fewer than one draw in so many takes its mean."""
+SELDOM = 40
+"""A job needed in fewer than one draw in so many is needed seldom."""
 
 
 @dataclass(slots=True)
@@ -138,16 +138,18 @@ class Workshop:
             self.jobs[priced.job.id] = ready
         return ready
 
-    def job_at(self, priced: PricedJob, rows: Rows) -> Floats:
+    def job_at(self, priced: PricedJob, rows: Rows, *, seldom_mean: bool = False) -> Floats:
         """Return a job's draws where it is needed, as `Rows.of` takes them from `job`.
 
-        A job that is seldom needed takes its mean there: whether it is needed says nearly all of
-        its doubt, and most of the catalog is seldom needed.
+        Parameters
+        ----------
+        seldom_mean : whether a job that is needed in few draws takes its mean there; whether it is
+            needed says nearly all of its doubt.
         """
-        if self.rare(rows):
-            means, places = self.means(priced), rows.places()
-            count = 0 if places is None else len(places)
-            return np.repeat([[means.parts], [means.bill], [means.hours]], count, axis=1)
+        places = rows.places()
+        if seldom_mean and places is not None and len(places) * SELDOM < self.streams.draws:
+            means = self.means(priced)
+            return np.repeat([[means.parts], [means.bill], [means.hours]], len(places), axis=1)
         if rows.kept:
             return self.streams.job_at(self.spec(priced), rows)
         return rows.of(self.job(priced))
@@ -156,20 +158,8 @@ class Workshop:
         """Return the exact means of a job."""
         return self.spec(priced).means()
 
-    def rare(self, rows: Rows) -> bool:
-        """Whether something is needed in so few draws that its mean will do."""
-        places = rows.places()
-        return places is not None and len(places) * RARE < self.streams.draws
-
-    def access(self, access_id: str, rows: Rows | None = None) -> Floats:
-        """Return the hours of an access group: (draws,).
-
-        Parameters
-        ----------
-        rows : where it is needed, or None for anywhere; where that is seldom, it is the mean.
-        """
-        if rows is not None and self.rare(rows):
-            return np.full(self.streams.draws, self.prices.access_hours(access_id).mean)
+    def access(self, access_id: str) -> Floats:
+        """Return the hours of an access group: (draws,)."""
         ready = self.access_hours.get(access_id)
         if ready is None:
             rho = self.lookup.number("dependence.hours")
@@ -178,10 +168,8 @@ class Workshop:
             self.access_hours[access_id] = ready
         return ready
 
-    def tool(self, tool_id: str, rows: Rows | None = None) -> Floats:
-        """Return what the use of a special tool costs once: (draws,); `rows` as in `access`."""
-        if rows is not None and self.rare(rows):
-            return np.full(self.streams.draws, self.prices.tool_price(tool_id).mean)
+    def tool(self, tool_id: str) -> Floats:
+        """Return what the use of a special tool costs once: (draws,)."""
         return self.streams.amounts(f"tool/{tool_id}", self.prices.tool_price(tool_id))
 
     def spec(self, priced: PricedJob) -> JobSpec:

@@ -272,11 +272,9 @@ def repair(
     def best_with_search(ways: Iterable[Tally], days: Floats) -> int:
         return best(map(with_search, ways), days) if best else 0
 
-    whole.settle(workshop, shop_rate, lead_days, best_with_search if best else None)
+    whole.settle(found_pile, workshop, shop_rate, lead_days, best_with_search if best else None)
     found_jobs = found_pile.jobs_alone(workshop, billing=True)
-    whole_jobs = found_jobs.copy()
-    for wanted in whole.jobs_beyond(found_pile):
-        whole_jobs.add_job(wanted, workshop)
+    whole_jobs = whole.add_beyond(found_pile, found_jobs.copy(), workshop)
     found_tally = with_search(found_pile.finish(found_jobs, workshop, shop_rate))
 
     seen = [piles[needs.id] for needs in found if needs.visible]

@@ -110,12 +110,12 @@ class Sums:
         kept = {name: values.copy() for name, values in self.lines.items()}
         return Sums(self.draws, self.billing, kept)
 
-    def add_job(self, wanted: Wanted, workshop: Workshop) -> None:
-        """Add a job where it is wanted."""
+    def add_job(self, wanted: Wanted, workshop: Workshop, *, seldom_mean: bool = False) -> None:
+        """Add a job where it is wanted; at its mean, if so asked, where that is seldom."""
         places = wanted.rows.places()
         if places is not None and not len(places):
             return
-        drawn = workshop.job_at(wanted.priced, wanted.rows)
+        drawn = workshop.job_at(wanted.priced, wanted.rows, seldom_mean=seldom_mean)
         mine: Line = "errand hours" if wanted.priced.job.shop_only else "your hours"
         lines: list[tuple[Line, Floats]]
         if workshop.by_shop(wanted.priced):
@@ -181,12 +181,18 @@ class Pile:
             self._put(Wanted(priced, rows, times))
 
     def settle(
-        self, workshop: Workshop, shop_rate: Floats, lead_days: Floats, best: Best | None
+        self,
+        found: Pile,
+        workshop: Workshop,
+        shop_rate: Floats,
+        lead_days: Floats,
+        best: Best | None,
     ) -> None:
         """Settle who does each job of the pile where the cheaper does.
 
         Parameters
         ----------
+        found : the part of the pile that was found.
         lead_days : (draws,) days until the last part is here, whoever does the work.
         best : picks one of the ways to divide the work; if None, the lower mean cost does.
         """
@@ -203,7 +209,8 @@ class Pile:
         def tallies() -> Iterator[Tally]:
             for way in ways:
                 workshop.shop_jobs |= way
-                yield self.finish(self.jobs_alone(workshop, billing=False), workshop, shop_rate)
+                sums = self.add_beyond(found, found.jobs_alone(workshop, billing=False), workshop)
+                yield self.finish(sums, workshop, shop_rate)
 
         workshop.shop_jobs |= ways[best(tallies(), lead_days)]
 
@@ -233,7 +240,16 @@ class Pile:
                         _either(tools, tool, wanted.rows)
         return own, shop, tools
 
-    def jobs_beyond(self, other: Pile) -> Iterator[Wanted]:
+    def add_beyond(self, other: Pile, sums: Sums, workshop: Workshop) -> Sums:
+        """Return the sums over another pile, which this one holds whole, with all that is beyond it.
+
+        What nobody found is mostly needed in few draws: there a job takes its mean.
+        """
+        for wanted in self._jobs_beyond(other):
+            sums.add_job(wanted, workshop, seldom_mean=True)
+        return sums
+
+    def _jobs_beyond(self, other: Pile) -> Iterator[Wanted]:
         """Yield the jobs of this pile where the other, which it holds whole, has them not."""
         for name, wanted in self.jobs.items():
             before = other.jobs.get(name)
@@ -276,7 +292,7 @@ class Pile:
         if sums.billing and not both:
             self._bill(sums, shop_rate)
         for tool, rows in tools.items():
-            sums.add("parts", workshop.tool(tool, rows), rows)
+            sums.add("parts", workshop.tool(tool), rows)
         money, hours, bill = sums.line("parts"), sums.line("your hours"), sums.line("bill")
         labor = 0.0
         if "shop hours" in sums.lines:
@@ -324,7 +340,7 @@ def access_hours(needed: Needed, workshop: Workshop) -> Iterator[tuple[Floats, R
     covered: dict[str, Rows] = {}
     for name in inner_first:
         inner = [one for one in groups[name].covers if one in needed]
-        hours = workshop.access(name, needed[name])
+        hours = workshop.access(name)
         if inner:
             together = np.zeros(len(hours))
             for one in inner:

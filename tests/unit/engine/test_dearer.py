@@ -18,6 +18,7 @@ KINDS = ("parts tax", "price level", "own rate", "shop rate")
 CASES = 300
 SHARES = (0.001, 0.02, 0.1, 0.5)
 CENT = 0.01
+"""Two budgets, each found to half a cent."""
 
 
 def random_deal(random_case: Cases, seed: int, done_by: str, **more: Any) -> Case:
