@@ -241,7 +241,7 @@ class Pile:
         return own, shop, tools
 
     def add_beyond(self, other: Pile, sums: Sums, workshop: Workshop) -> Sums:
-        """Return the sums over another pile, which this one holds whole, with all that is beyond it.
+        """Return the sums over another pile, which is in this one, with all that is beyond it.
 
         What nobody found is mostly needed in few draws: there a job takes its mean.
         """
