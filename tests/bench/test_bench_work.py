@@ -7,12 +7,13 @@ from typing import Any
 
 import pytest
 
+from appraise.engine.catalog.prices import PriceList
+from appraise.engine.catalog.values import Lookup
 from appraise.engine.decide.choose import choices
 from appraise.engine.work.forecast import forecast
 from appraise.models.case import Case
 from appraise.reference.load import Reference, load_reference
 from appraise.services import example_cases
-from appraise.services.inspection.diagnosing import fits
 
 JOBS, ENTRIES = 30, 300
 ON = date(2026, 11, 25)
@@ -29,10 +30,11 @@ def reference() -> Reference:
 def busy(reference: Reference) -> Case:
     """Return an owned car with 30 open jobs that share access, and 300 ledger lines."""
     base = next(one for one in example_cases() if one.id == "premium-overheats")
+    prices = PriceList.of(base, Lookup(reference))
     fitting = [
         entry.job.id
         for entry in reference.jobs.values()
-        if entry.job.access and fits(entry.job, base.vehicle) and not entry.job.shop_only
+        if entry.job.access and not prices.fits(entry.job) and not entry.job.shop_only
     ]
     picked = fitting[:: len(fitting) // JOBS][:JOBS]
     names = [f"job-{at}" for at in range(JOBS)]

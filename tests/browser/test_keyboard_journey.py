@@ -22,7 +22,7 @@ Settle = Callable[[Page], None]
 NAME = """
 () => {
     const it = document.activeElement;
-    const named = (it.getAttribute('aria-labeledby') || '').split(' ')
+    const named = (it.getAttribute('aria-labelledby') || '').split(' ')
         .map(id => document.getElementById(id)?.innerText || '').join(' ').trim();
     const label = it.labels?.length ? it.labels[0].innerText : '';
     return it.ariaLabel || named || label || it.innerText || '';

@@ -10,6 +10,7 @@ from typing import Any
 from playwright.sync_api import Error as PlaywrightError
 from playwright.sync_api import Locator, Page, expect
 
+STEP = 40  # of the bid as it is printed
 CAR = "auction-engine-light"
 NUMBER = "AS1CL5BE6EA104417"
 FINDING = "Runs on three cylinders"
@@ -92,7 +93,7 @@ def test_a_slip_proves_nothing_and_a_paid_invoice_with_labor_does(
 
     turn(page, "Bid")
     with_slip = dollars(page)
-    assert before - 25 <= with_slip <= before  # the bid's own step is 1; a slip never adds
+    assert before - STEP <= with_slip <= before  # a slip never adds
 
     turn(page, "Papers")
     page.get_by_role("button", name="Add a paper").click()
@@ -117,4 +118,4 @@ def test_a_slip_proves_nothing_and_a_paid_invoice_with_labor_does(
     ]
 
     turn(page, "Bid")
-    assert dollars(page) > with_slip + 50
+    assert dollars(page) >= with_slip + STEP
