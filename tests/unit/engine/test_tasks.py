@@ -66,7 +66,7 @@ def test_a_plan_counts_the_access_hours_that_the_repair_counts(reference: Refere
         needed = [str(one) for one in generator.choice(names, int(generator.integers(1, 15)))]
         workshop: Any = SimpleNamespace(
             lookup=SimpleNamespace(reference=reference),
-            access=lambda name, _rows, hours=hours: np.array([hours[name]]),
+            access=lambda name, hours=hours: np.array([hours[name]]),
         )
         paid = access_hours({name: Rows(np.array([True])) for name in needed}, workshop)
         total = sum(float(each[0]) for each, rows in paid if rows.mask[0])
