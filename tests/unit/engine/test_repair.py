@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from appraise.engine.draws.streams import Streams
+from appraise.engine.draws.subset import Rows
 from appraise.engine.repair.repair import RepairDraws
 from appraise.errors import BadCase
 from appraise.models.case import Case
@@ -78,15 +79,21 @@ def test_a_rare_fault_and_a_likely_one_are_added_alike(
         assert np.array_equal(found.hours, np.where(rows, certain.hours, 0))
 
 
-def test_what_is_seldom_needed_takes_its_mean(
+def test_what_was_found_is_drawn_and_only_what_nobody_found_takes_its_mean(
     case_of: Cases, mend: Mend, job: Make, finding: Make
 ) -> None:
     jobs = [job("a", hours=(1, 2, 4), parts=[WIDE])]
-    certain = mend(case_of([finding("x", "a")], jobs, draws=20_000)).found
+    certain = mend(case_of([finding("x", "a")], jobs, draws=20_000))
     seldom = case_of([finding("x", "a", state="suspect", chance="0.02")], jobs, draws=20_000)
     money = mend(seldom).found.money
-    assert len(set(money[money > 0].tolist())) == 1
-    assert money.max() == pytest.approx(certain.money.mean(), rel=0.02)
+    needed = money > 0
+
+    assert np.array_equal(money[needed], certain.found.money[needed])
+    workshop = certain.workshop
+    at_its_mean = workshop.job_at(workshop.prices.job("a", ""), Rows(needed), seldom_mean=True)
+    assert at_its_mean.shape == (3, needed.sum())
+    assert np.ptp(at_its_mean, axis=1).max() == 0
+    assert at_its_mean[0, 0] == pytest.approx(certain.found.money.mean(), rel=0.02)
 
 
 def test_a_shop_is_paid_its_hours_and_its_markup_but_no_deposit(
