@@ -33,8 +33,9 @@ def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
     ]
     if outcome.if_seller_knows is not None:
         lines.append(
-            f"  a seller who knows what is wrong accepts in {outcome.seller_accepts:.0%} of cases; "
-            f"mean profit then: {outcome.if_seller_knows:,.0f}"
+            "  a seller who knows what is wrong accepts in "
+            f"{100 * outcome.seller_accepts:.0f} % of cases; mean profit then: "
+            f"{outcome.if_seller_knows:,.0f}"
         )
     return lines
 
@@ -76,7 +77,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
     if appraisal.seller is not None:
         lines += ["", f"THE SELLER'S PRICE: {appraisal.seller.words}"]
     lines += ["", "WHAT MAKES IT UNCERTAIN"]
-    lines += [f"  {one.share:>5.0%}  {one.label}" for one in appraisal.drivers[:6]]
+    lines += [f"  {100 * one.share:>4.0f} %  {one.label}" for one in appraisal.drivers[:6]]
     if told.laws:
         lines += ["", "LAW", *(f"  {sentence(one.words)}" for one in told.laws)]
     lines += [
@@ -84,7 +85,7 @@ def bid_page(case: Case, appraisal: Appraisal, reference: Reference, told: Told)
         f"{appraisal.draws:,} draws, repeat number {appraisal.seed}.",
         f"Catalog in {reference.currency}.",
         f"{len(appraisal.values_used)} reference values used.",
-        f"Without a published source: {appraisal.unsourced_share:.0%} of them.",
+        f"Without a published source: {100 * appraisal.unsourced_share:.0f} % of them.",
         ESTIMATE,
     ]
     return "\n".join(map(one_line, lines))

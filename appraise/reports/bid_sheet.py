@@ -96,7 +96,7 @@ def _bids(currency: str, bids: Iterable[Rung]) -> Block:
 def _repair(case: Case, appraisal: Appraisal, most: int) -> Block:
     found = sorted(appraisal.repair.by_finding, key=lambda one: -one.money.mean)
     rows: list[list[Any]] = [
-        [one.words, f"{one.chance:.0%}", amount(one.money.mean), amount(one.own_hours, 1)]
+        [one.words, f"{100 * one.chance:.0f} %", amount(one.money.mean), amount(one.own_hours, 1)]
         for one in found[:most]
     ]
     if len(found) > most:

@@ -97,7 +97,7 @@ def _done(
     job: PlannedJob, labels: Mapping[str, str], proofs: Proofs, on_file: Mapping[str, str]
 ) -> dict[str, str]:
     day = f" ({job.done_on})" if job.done_on else ""
-    shown = "; ".join(proofs.get(job.id, ())) or "no proof is on record"
+    shown = "; ".join(proofs.get(job.id, ())) or "no test is on record"
     if job.id in on_file:
         shown += f"; on file: {on_file[job.id]}"
     return item(f"{labels.get(job.id, job.id)}{day}", shown)

@@ -82,7 +82,7 @@ def _options(options: Iterable[OptionView], places: dict[str, int]) -> Iterator[
     yield row(OPTION, "", "", *NETS, "worse", "money in", "hours", "days")
     for one in options:
         days = "-" if one.days is None else amount(one.days.mean)
-        worse = f"{one.worse_than_selling_now:.0%}"
+        worse = f"{100 * one.worse_than_selling_now:.0f} %"
         rest = (worse, amount(one.money.mean), amount(one.hours.mean, 1), days)
         yield row(OPTION, "", one.label, *_nets(one.net), *rest)
         if one.jobs:

@@ -50,13 +50,15 @@ def _code(code: str, group: CodeGroup | None, reference: Reference) -> list[str]
         "  It names a circuit or a test that failed, not a part: test before buying the part.",
     ]
     if group.monitor:
-        lines.append(f"  Proved repaired only once its monitor ({group.monitor}) has completed.")
+        lines.append(
+            f"  Repaired for certain only once its monitor ({group.monitor}) has completed."
+        )
     lines.append(f"  {'share':>5}  {'hours':>6} {'parts':>7}  cause (mid-size car)")
     for one in sorted(group.causes, key=lambda cause: -cause.share):
         cause = reference.causes[one.cause]
         totals = [job_totals(reference.jobs[job].job, reference, "mid_size") for job in cause.jobs]
         cost = f"{totals[0][0]:6.1f} {totals[0][1]:7.0f}" if totals else f"{'-':>6} {'-':>7}"
-        lines.append(f"  {one.share:>5.0%}  {cost}  {cause.label}")
+        lines.append(f"  {100 * one.share:>4.0f} %  {cost}  {cause.label}")
     lines.append(f"  {group.kind.value}; {group.note}")
     return lines
 

@@ -80,7 +80,7 @@ def jobs_table(case: Case, forecast: Forecast, labels: Mapping[str, str], proofs
         ("Your hours expected", 10, "hours spread", lambda job: of(job, "hours")),
         ("Your hours worked", 10, "hours", worked),
         ("Your hours to come", 12, "hours range", lambda job: of(job, "hours_to_come")),
-        ("Proof", 14, "text", proof),
+        ("Test", 14, "text", proof),
         ("Note", 50, "text", lambda job: job.note),
         currency=case.currency,
     )
@@ -112,11 +112,11 @@ def proofs_table(case: Case, labels: Mapping[str, str], proofs: Proofs) -> Table
         Column("Job", 38),
         Column("How far", 10),
         Column("Done on", 12, "day"),
-        Column("Proof as a whole", 14),
+        Column("All its tests", 14),
         Column("This line", 14),
         Column("What was measured, read or said", 80),
     )
-    return Table("Proofs", columns, tuple(rows))
+    return Table("Tests", columns, tuple(rows))
 
 
 def entries_table(case: Case, labels: Mapping[str, str]) -> Table:

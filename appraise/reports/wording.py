@@ -84,8 +84,8 @@ PROOFS = {
     "passes": "Passes",
     "fails": "Fails",
     "cannot tell": "Cannot tell",
-    "said why not": "No proof, and why",
-    "none": "No proof yet",
+    "said why not": "No test, and why",
+    "none": "Not tested yet",
 }
 """What a proof says, as a whole or line by line."""
 ENTRY_KINDS = {

@@ -20,7 +20,7 @@ PLACES = [
 FORMS = {
     "inspect": "Something wrong",
     "papers": "Add a paper",
-    "test": "Prove it",
+    "test": "Test it",
     "repair": "Change",
 }
 """Buttons that open the longest form of a page, where there is one."""

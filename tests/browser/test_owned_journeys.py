@@ -43,7 +43,7 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     expect(page.get_by_text(re.compile("Front brake pads")).first).to_be_visible()
 
     turn(page, "Test")
-    page.get_by_role("button", name="Prove it").first.click()
+    page.get_by_role("button", name="Test it").first.click()
     settle(page)
     reason = page.get_by_label(re.compile("Why there is no proof"))
     reason.fill(NO_PROOF)

@@ -86,7 +86,7 @@ def test_the_rate_printed_to_more_digits() -> None:
 def test_two_rates_are_told_as_no_figure() -> None:
     found = rates_of_return(yearly([100, -230, 132]))
     assert found.only is None
-    assert found.words.startswith("Two rates solve it, 10% and 20%: no single figure means any")
+    assert found.words.startswith("Two rates solve it, 10 % and 20 %: no single figure means any")
 
 
 def test_present_value_of_yearly_payments() -> None:

@@ -340,7 +340,7 @@ def test_a_mark_on_a_paper_stands_grave_on_this_page_and_on_the_bid(
     without_papers(screens)
     sheet = {"kind": PaperKind.AUCTION_CONDITION_SHEET, "brands": ["flood_damage"]}
     window = fill(screens.window("papers", CAR), **sheet)
-    words = "carries the title brand 'flood damage': such a car brings 30% to 65% of the price"
+    words = "carries the title brand 'flood damage': such a car brings 30 % to 65 % of the price"
 
     for page in ("papers", "bid"):
         screens.turn(window, page)

@@ -133,7 +133,7 @@ def test_every_job_but_those_dropped_is_listed_with_what_would_prove_it(
         assert (f"**{label}**" in told) is (one.stage is not Stage.DROPPED)
     assert reference.limits["rule.rotor_variation"].label in told
     assert len(case.work.jobs) == 9
-    assert [one.proto.text for one in progress] == ["0 of 8 jobs done and proved"]
+    assert [one.proto.text for one in progress] == ["0 of 8 jobs done and tested"]
 
 
 def test_a_finding_s_codes_are_named_as_what_would_prove_its_job(screens: Any, said: Any) -> None:
@@ -272,7 +272,7 @@ def test_a_job_without_proof_is_refused_in_words_until_it_is_said_why(
 ) -> None:
     version = screens.version(CAR)
     done(window, "air-filter")
-    assert "Not done without proof" in bare(window.error[0].value)
+    assert "Not done without a test" in bare(window.error[0].value)
     assert screens.version(CAR) == version
 
     done(window, "air-filter", why="nothing to measure")
@@ -291,7 +291,7 @@ def test_a_failing_proof_is_refused_and_nothing_typed_is_lost(
     day = today().replace(day=1)
     done(window, on=day)
 
-    assert "Not done, the proof fails" in bare(window.error[-1].value)
+    assert "Not done, the test fails" in bare(window.error[-1].value)
     assert job(screens).stage is Stage.PLANNED
     assert widget(window, "text_input", f"{end}:typed").value == "9 mm"
     assert widget(window, "date_input", f"prove.{PADS}.done:on").value == day
@@ -368,7 +368,7 @@ def test_a_done_job_whose_proof_no_longer_holds_is_told_at_the_top(screens: Any,
     planned(screens, late)
     window = screens.window("test", CAR)
 
-    assert "the proof fails" in bare(" ".join(one.value for one in window.warning))
+    assert "the test fails" in bare(" ".join(one.value for one in window.warning))
 
 
 # --- own text ---------------------------------------------------------------------------------

@@ -83,7 +83,7 @@ def at_price(case: Case, appraisal: Appraisal) -> None:
     if outcome.money_at_risk:
         earned = outcome.margin.mean / outcome.money_at_risk
         extra.append(
-            f"That is {earned:.0%} on {money(outcome.money_at_risk)} at risk in about "
+            f"That is {100 * earned:.0f} % on {money(outcome.money_at_risk)} at risk in about "
             f"{days:.0f} days" + annual(outcome.annualized) + "."
         )
     extra.append(seller_words(outcome))
@@ -95,8 +95,9 @@ def seller_words(outcome: Outcome) -> str:
     if outcome.if_seller_knows is None:
         return "A seller who knows what is wrong would not take this price."
     return (
-        f"A seller who knows what is wrong takes this price in {outcome.seller_accepts:.0%} of "
-        f"cases; the average profit is then {money(outcome.if_seller_knows)}."
+        "A seller who knows what is wrong takes this price in "
+        f"{100 * outcome.seller_accepts:.0f} % of cases; the average profit is then "
+        f"{money(outcome.if_seller_knows)}."
     )
 
 
@@ -104,7 +105,7 @@ def annual(rate: Decimal | None) -> str:
     """Put the return as one a year, where that still means something."""
     if rate is None or abs(rate) > MOST_SENSE:
         return ""
-    return f", {rate:.0%} a year compounded"
+    return f", {100 * rate:.0f} % a year compounded"
 
 
 def seller(appraisal: Appraisal) -> None:
@@ -122,7 +123,7 @@ def seller(appraisal: Appraisal) -> None:
     if bill.p90:
         words += (
             f" A shop's bill for what can be seen is about {money(bill.p50)} ({span(bill)}), and "
-            f"{view.percentile:.0%} of such bills stay below {money(view.admitted)}."
+            f"{100 * view.percentile:.0f} % of such bills stay below {money(view.admitted)}."
         )
     st.write(words)
 

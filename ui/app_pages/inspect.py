@@ -142,8 +142,8 @@ def area_line(appraisal: Appraisal | None, area: Area, currency: str) -> None:
         return
     look = LOOKS[Look(found.look)].lower() if found.look else "no inspection"
     st.caption(
-        f"After {look}: chance of a fault nobody has found {found.chance:.0%} "
-        f"(if nobody had inspected it {found.chance_before:.0%}), worth "
+        f"After {look}: chance of a fault nobody has found {100 * found.chance:.0f} % "
+        f"(if nobody had inspected it {100 * found.chance_before:.0f} %), worth "
         f"{money(found.expected_money)} {currency} and {found.expected_hours:.1f} h on average."
     )
 

@@ -126,21 +126,22 @@ if case is not None:
         show.chart(charts.resale(case, resale, case.currency), "resale-chart")
         with st.expander("How this price comes about"):
             st.write(
-                f"Each year of age takes {-resale.per_year:.1%} off, each 10,000 miles "
-                f"{-resale.per_10000_miles:.1%}. Comparable cars spread by about "
-                f"{resale.spread:.0%}."
+                f"Each year of age takes {-100 * resale.per_year:.1f} % off, each 10,000 miles "
+                f"{-100 * resale.per_10000_miles:.1f} %. Comparable cars spread by about "
+                f"{100 * resale.spread:.0f} %."
             )
             if resale.leave_one_out is not None:
                 st.write(
                     "Predicting each comparable from the others misses by "
-                    f"{resale.leave_one_out:.1%} on average. About 7% is as good as it gets: "
-                    "asking prices of comparable cars differ by that much."
+                    f"{100 * resale.leave_one_out:.1f} % on average. About 7 % is as good as "
+                    "it gets: asking prices of comparable cars differ by that much."
                 )
             if resale.comparison is not None:
                 st.write(
-                    f"As is, the price is {resale.comparison.discount:.0%} below the repaired "
-                    f"one. Adverts of cars of this age that admit unrepaired damage ask "
-                    f"{resale.comparison.adverts:.0%} less (open listing data, Germany, 2016)."
+                    f"As is, the price is {100 * resale.comparison.discount:.0f} % below the "
+                    "repaired one. Ads of cars of this age that admit unrepaired damage ask "
+                    f"{100 * resale.comparison.adverts:.0f} % less (open listing data, Germany, "
+                    "2016)."
                 )
             st.write(
                 f"{money(resale.mended.p50)} {case.currency} is the middle of what it sells for; "

@@ -46,7 +46,7 @@ def finish_box(job: PlannedJob, found: Proved, label: str) -> None:
     key = state.key_for(("prove", job.id, "done"))
     if found.result not in NOT_NEEDED:
         st.text_input(
-            "Why there is no proof: the last resort",
+            "Why there is no test: the last resort",
             job.proof.why_none,
             max_chars=200,
             placeholder="nothing about it can be measured",
@@ -105,7 +105,7 @@ def card(case: Case, job: PlannedJob, reference: Reference) -> None:
                 f"{job.bypass.started_on}: {show.plain(job.bypass.reason)}"
             )
         if job.open:
-            st.caption(show.plain(f"Would prove it: {would_prove(job, case, reference)}"))
+            st.caption(show.plain(f"A test for it: {would_prove(job, case, reference)}"))
         proof_lines(job, found, reference, change=opened)
         if job.stage is Stage.DONE:
             st.button(
@@ -121,7 +121,7 @@ def card(case: Case, job: PlannedJob, reference: Reference) -> None:
             st.button("Close", on_click=open_job, args=(None,), key="close-proof", type="tertiary")
         else:
             st.button(
-                "Prove it",
+                "Test it",
                 icon=":material/add:",
                 key=f"prove:{job.id}",
                 on_click=open_job,
@@ -143,17 +143,15 @@ if case is not None:
     jobs = [one for one in case.work.jobs if one.stage is not Stage.DROPPED]
     jobs.sort(key=lambda one: one.stage is Stage.DONE)
     if case.purchase is None:
-        st.write("The car is not bought yet. Once it is yours, each job on it is proved here.")
+        st.write("The car is not bought yet. Once it is yours, each job on it is tested here.")
         st.page_link("app_pages/inspect.py", label="Enter the purchase", icon=":material/key:")
     elif not jobs:
-        st.write(
-            "No job is planned yet. Plan the jobs first, then prove each here once it is done."
-        )
+        st.write("No job is planned yet. Plan the jobs first, then test each here once it is done.")
         st.page_link("app_pages/repair.py", label="Plan the work", icon=":material/build:")
     else:
         amiss(case, reference)
         finished = sum(one.stage is Stage.DONE for one in jobs)
-        st.progress(finished / len(jobs), text=f"{finished} of {len(jobs)} jobs done and proved")
+        st.progress(finished / len(jobs), text=f"{finished} of {len(jobs)} jobs done and tested")
         if len(jobs) > MOST_SHOWN:
             pages = -(-len(jobs) // MOST_SHOWN)
             number = st.number_input(f"Page, of {pages}", min_value=1, max_value=pages, value=1)

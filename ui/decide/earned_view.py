@@ -90,9 +90,9 @@ def _sentences(found: Earned) -> list[str]:
     if found.days < SHORT:
         out.append("That is too short a time for a yearly figure to mean much.")
     if found.simple_annual is not None:
-        yearly = f"A year that is {found.simple_annual:.0%} without earning on earnings"
+        yearly = f"A year that is {100 * found.simple_annual:.0f} % without earning on earnings"
         if found.annualized is not None:
-            yearly += f", {found.annualized:.0%} compounded"
+            yearly += f", {100 * found.annualized:.0f} % compounded"
         out.append(yearly + ".")
     out.append(f"By the days of the payments: {_lower(found.rates_words)}")
     if found.break_even_hours != found.break_even:

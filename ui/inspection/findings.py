@@ -220,7 +220,8 @@ def _cause_boxes(finding: Finding | None, names: dict[str, str], key: str) -> li
     total = sum((one["chance"] for one in out), Decimal(0))
     with st.container(horizontal=True, vertical_alignment="center"):
         st.button("Add a cause", icon=":material/add:", on_click=_one_more, args=(count_key,))
-        st.caption(f"Together {total:.0%}; {max(Decimal(0), 1 - total):.0%} nothing to repair.")
+        nothing = max(Decimal(0), 1 - total)
+        st.caption(f"Together {100 * total:.0f} %; {100 * nothing:.0f} % nothing to repair.")
     return out
 
 

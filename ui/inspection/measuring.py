@@ -126,7 +126,7 @@ def scan_box(case: Case, reference: Reference) -> None:
         placeholder="41 01 00 07 E5 00\n43 00\n41 30 12\n41 31 01 40",
     )
     at_clear = st.text_area(
-        "The same, as read right after clearing the codes (only to prove a repair)",
+        "The same, as read right after clearing the codes (only to test a repair)",
         key=f"{case.id}:answers-at-clear",
         height=80,
         persist_state="session",

@@ -157,7 +157,7 @@ def resale(case: Case, result: Resale, currency: str) -> Chart:
                     "line": {"width": 2, "color": GRAY},
                 },
                 customdata=[
-                    (f"{one.age_years:.1f}", f"{one.weight:.0%}", money(one.price))
+                    (f"{one.age_years:.1f}", f"{100 * one.weight:.0f} %", money(one.price))
                     for one in points
                 ],
                 hovertemplate=f"{name.lower()} at %{{customdata[2]}}, %{{customdata[0]}} years old,"
@@ -216,7 +216,7 @@ def bid_curve(appraisal: Appraisal, target: float, confidence: float) -> Chart:
     figure.add_hline(
         y=confidence,
         line={"color": GRAY, "dash": "dot"},
-        annotation={"text": f"{confidence:.0%} wanted", "xanchor": "right"},
+        annotation={"text": f"{100 * confidence:.0f} % wanted", "xanchor": "right"},
     )
     marks = []
     if appraisal.walk_away_price is not None:
@@ -314,7 +314,7 @@ def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
     shown = [one for one in appraisal.drivers if one.share >= 0][:most]
     labels = [_short(one.label) for one in shown]
     values = [float(one.share) for one in shown]
-    texts = [f"{value:.0%}" for value in values]
+    texts = [f"{100 * value:.0f} %" for value in values]
     figure = blank(height=90 + (BESIDE + LINE * _lines(labels)) * max(1, len(shown)))
     figure.add_bar(
         y=labels,
@@ -325,5 +325,5 @@ def drivers(appraisal: Appraisal, most: int = 7) -> Chart:
         **BARS,
     )
     _lying(figure, ".0%", beside([*values, 0.1], [*texts, ""], labels))
-    listed = "; ".join(f"{one.label} {one.share:.0%}" for one in shown)
+    listed = "; ".join(f"{one.label} {100 * one.share:.0f} %" for one in shown)
     return Chart(figure, f"What makes the profit uncertain: {listed}.")

@@ -31,7 +31,7 @@ def signs_and_faults(found: Diagnosis) -> Chart:
             z=[[None if one is None else float(one) for one in row] for row in chances],
             x=[str(place) for place in range(1, len(shown) + 1)],
             y=[drawn(sign.label, LETTERS, most=LINES) for sign in found.signs],
-            text=[["" if one is None else f"{one:.0%}" for one in row] for row in chances],
+            text=[["" if one is None else f"{100 * one:.0f} %" for one in row] for row in chances],
             texttemplate="%{text}",
             customdata=[[drawn(one) for one in names] for _ in found.signs],
             hovertemplate="%{customdata} shows it in %{text}<extra></extra>",

@@ -33,7 +33,7 @@ ICONS = {
     "said why not": ":material/edit_note:",
     "none": ":material/remove:",
 }
-RESULTS = {"said why not": "no proof, and why", "none": "no proof yet"}
+RESULTS = {"said why not": "no test, and why", "none": "not tested yet"}
 PASTE = (
     "Paste what the scan tool prints for modes 01, 03, 07 and 0A, one answer a line, such as "
     "41 01 00 07 E5 00 or 43 00."
@@ -142,7 +142,7 @@ def _remove(job_id: str, update: dict[str, Any]) -> None:
     except BadCase as error:
         state.notice(f"Not removed: {error.message}. Begin the job again first.", bad=True)
         return
-    state.remember("Removed a proof")
+    state.remember("Removed a test")
     state.save(new, fresh_widgets=True)
 
 
@@ -308,7 +308,7 @@ def _keep_codes(job_id: str, key: str) -> None:
         refuse(key, str(error))
     else:
         if names:
-            keep_proof(new, "Kept. What it proves stands beside the job.")
+            keep_proof(new, "Kept. What it shows stands beside the job.")
         else:
             refuse(key, "say which codes the job was to end.")
 

@@ -154,7 +154,7 @@ def _keep(
     except BadCase as error:
         refuse(key, error.message)
         return
-    keep_proof(new, f"Kept: the averages of {what[0]}. What they prove stands beside the job.")
+    keep_proof(new, f"Kept: the averages of {what[0]}. What they show stands beside the job.")
 
 
 # --- from logs --------------------------------------------------------------------------------

@@ -89,13 +89,13 @@ def _factor(one: LearnedFactor) -> str:
     away = abs(one.factor - 1)
     if one.of == "money":
         word = "dearer" if one.factor > 1 else "cheaper"
-        found = f"come out {away:.0%} {word} than expected"
-        then = f"What is still to buy is taken as {away:.0%} {word} too."
+        found = f"come out {100 * away:.0f} % {word} than expected"
+        then = f"What is still to buy is taken as {100 * away:.0f} % {word} too."
         start = f"Parts and bills: going by {jobs} they "
     else:
         word = "longer" if one.factor > 1 else "less"
-        found = f"take {away:.0%} {word} than expected"
-        then = f"The hours still to come are taken as {away:.0%} {word} too."
+        found = f"take {100 * away:.0f} % {word} than expected"
+        then = f"The hours still to come are taken as {100 * away:.0f} % {word} too."
         start = f"Your hours: going by {jobs} you "
     if away <= ABOUT:
         found = "come out about as expected" if one.of == "money" else "take about as expected"

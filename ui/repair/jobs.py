@@ -235,11 +235,11 @@ def _tool(name: str, case: Case, reference: Reference) -> str:
 
 def _proof(case: Case, job: PlannedJob, reference: Reference) -> None:
     words = {
-        "passes": ":material/check: Proved",
-        "fails": ":material/close: The proof fails",
-        "cannot tell": ":material/question_mark: The proof leaves it open",
-        "said why not": ":material/remove: No proof",
-        "none": ":material/close: No proof",
+        "passes": ":material/check: Tested",
+        "fails": ":material/close: The test fails",
+        "cannot tell": ":material/question_mark: The test leaves it open",
+        "said why not": ":material/remove: No test, and why",
+        "none": ":material/close: Not tested",
     }
     found = proof_of(job, case, reference)
     said = "; ".join(text for _, text in found.lines)
@@ -262,7 +262,7 @@ def _buttons(job: PlannedJob) -> None:
         if job.stage is not Stage.DONE:
             _button(job, "Take out", ":material/delete:", _take_out)
         if job.stage is not Stage.DROPPED:
-            words = "Done? Prove it" if job.open else "Its proof"
+            words = "Done? Test it" if job.open else "Its test"
             link("test", words, ":material/verified:")
 
 

@@ -217,7 +217,7 @@ def _cell(kind: Kind, value: Value) -> object:
     if value is None or isinstance(value, str):
         return value
     if kind == "share" and isinstance(value, Decimal):
-        return f"{value:.0%}"
+        return f"{100 * value:.0f} %"
     if kind == "number" and not isinstance(value, date):
         return f"{value:,}"  # of any size, so never rounded
     if isinstance(value, date):
@@ -230,7 +230,7 @@ def sources(appraisal: Appraisal, reference: Reference) -> None:
     used = appraisal.values_used
     st.caption(
         f"{len(used)} values used, {sum(one.startswith('job.') for one in used)} of them jobs of "
-        f"the catalog; {appraisal.unsourced_share:.0%} have no published source "
+        f"the catalog; {100 * appraisal.unsourced_share:.0f} % have no published source "
         "(common practice or our estimate)."
     )
     table(values_table(reference, used), "Reference values used, with their sources")

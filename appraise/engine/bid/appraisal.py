@@ -103,7 +103,7 @@ def appraise(case: Case, reference: Reference) -> Appraisal:
 
 def _walk_away_words(case: Case, walk_away: int | None, budget: float) -> str:
     deal = case.deal
-    aim = f"a profit of {deal.target_margin:,.0f} in {float(deal.confidence):.0%} of cases"
+    aim = f"a profit of {deal.target_margin:,.0f} in {100 * float(deal.confidence):.0f} % of cases"
     if walk_away is not None:
         return f"The highest bid that leaves {aim}, all fees in."
     if budget <= 0:

@@ -441,7 +441,7 @@ def _advice(listed: Sequence[NextLook], worked: Worked, minutes: float | None) -
     if owned:
         return words
     leads = ", ".join(
-        f"{_bid(one.walk_away_price)} after {one.label!r} ({float(one.chance):.0%})"
+        f"{_bid(one.walk_away_price)} after {one.label!r} ({100 * float(one.chance):.0f} %)"
         for one in best.outcomes
     )
     return f"{words} Walk-away price: {_bid(worked.walk_away)} now; {leads}."

@@ -301,7 +301,7 @@ def _advice(views: list[OptionView], currency: str) -> str:
     odds = 1 - best.worse_than_selling_now
     return (
         f"{best.label}: {more:,.0f} {currency} more on average than selling it as is, and "
-        f"better in {odds:.0%} of cases."
+        f"better in {100 * odds:.0f} % of cases."
     )
 
 

@@ -105,7 +105,7 @@ def rates_of_return(flows: Iterable[CashFlow]) -> Rates:
     --------
     >>> flows = [CashFlow(date(2021 + at, 1, 1), one) for at, one in enumerate((-100, 230, -132))]
     >>> print(rates_of_return(flows).words)
-    Two rates solve it, 10% and 20%: no single figure means anything; look at the margin instead.
+    Two rates solve it, 10 % and 20 %: no single figure means anything; look at the margin instead.
     """
     by_day: dict[date, list[float]] = defaultdict(list)
     for one in flows:
@@ -348,7 +348,7 @@ def _percents(rates: Iterable[float]) -> list[str]:
     listed = list(rates)
     for places in PLACES:
         shown = [f"{round(one * WHOLE, places) + 0.0:,.{places}f}" for one in listed]
-        out = [f"{one.rstrip('0').rstrip('.')}%" for one in shown]
+        out = [f"{one.rstrip('0').rstrip('.')} %" for one in shown]
         if len(set(out)) == len(listed):
             break
     return out

@@ -358,7 +358,9 @@ def _odd_rows(places: dict[int, Comparable], misses: Floats, agreeing: Floats) -
             continue
         ratio = exp(miss)
         times = (
-            f"{ratio:,.{0 if ratio >= TENFOLD else 1}f} times" if miss > 0 else f"{ratio:.0%} of"
+            f"{ratio:,.{0 if ratio >= TENFOLD else 1}f} times"
+            if miss > 0
+            else f"{100 * ratio:.0f} % of"
         )
         counts = "counted almost not at all" if share < HARDLY else "counts less"
         out.append(

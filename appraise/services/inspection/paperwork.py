@@ -236,8 +236,8 @@ def price_words(brand: TitleBrand, reference: Reference) -> str:
         raise AppraiseError("has to be a range", where=value.id)
     ground = value.note or value.kind.value
     return (
-        f"such a car brings {given.low:.0%} to {given.high:.0%} of the price with a clear title, "
-        f"most likely {given.likely:.0%} ({value.kind.value}; {ground})"
+        f"such a car brings {100 * given.low:.0f} % to {100 * given.high:.0f} % of the price "
+        f"with a clear title, most likely {100 * given.likely:.0f} % ({value.kind.value}; {ground})"
     )
 
 

@@ -198,7 +198,7 @@ LOOKED: dict[str, Maker] = {
 OWNED: dict[str, Maker] = {
     "Then and now": lambda car: work.then_table(itemize_case(car.case, car.reference), car.money),
     "Jobs": lambda car: work.jobs_table(car.case, car.forecast, car.planned, car.proofs),
-    "Proofs": lambda car: work.proofs_table(car.case, car.planned, car.proofs),
+    "Tests": lambda car: work.proofs_table(car.case, car.planned, car.proofs),
     "Parts": lambda car: parts.part_table(car.money, part_rows(car.case, car.reference, car.on)),
     "Cores": lambda car: parts.core_table(car.money, cores_to_return(car.case, car.reference)),
     "Days": lambda car: parts.day_table(car.days),

@@ -145,7 +145,7 @@ def finish_job(case: Case, job_id: str, on: date, reference: Reference, why_none
     Raises
     ------
     BadCase
-        The proof fails, leaves it open, or is missing.
+        The test fails, leaves it open, or is missing.
     """
     job = job_of(case, job_id)
     proof = job.proof
@@ -164,11 +164,11 @@ def finish_job(case: Case, job_id: str, on: date, reference: Reference, why_none
 
 def _refusal(found: Proved) -> str:
     if found.result == "none":
-        return "not done without proof: measure it, or say why there is nothing to measure"
+        return "not done without a test: measure it, or say why there is nothing to measure"
     wrong = "; ".join(words for result, words in found.lines if result != "passes")
     if found.result == "fails":
-        return f"not done, the proof fails: {wrong}"
-    return f"not done, the proof leaves it open: {wrong}"
+        return f"not done, the test fails: {wrong}"
+    return f"not done, the test leaves it open: {wrong}"
 
 
 def reopen_job(case: Case, job_id: str) -> Case:

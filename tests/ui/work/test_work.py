@@ -113,7 +113,7 @@ def test_a_job_called_done_whose_proof_fails_is_warned_of(
     window = desk.section("Faults")
 
     warned = bare("\n".join(one.value for one in window.warning))
-    assert "Rear brake pads and rotors, both sides: not done, the proof fails" in warned
+    assert "Rear brake pads and rotors, both sides: not done, the test fails" in warned
 
 
 @pytest.mark.parametrize("name", REPAIR_SECTIONS)

@@ -223,7 +223,7 @@ def test_a_price_that_does_not_fit_is_named_and_hardly_counts(fit: Fit) -> None:
 def test_a_price_far_too_low_is_named_by_its_share(fit: Fit) -> None:
     market = fit(*(like(at) for at in range(7)), like(7, price=840))
     assert [one.message for one in market.problems] == [
-        "row 8 (price 840): 11% of what the others say; counted almost not at all"
+        "row 8 (price 840): 11 % of what the others say; counted almost not at all"
     ]
 
 

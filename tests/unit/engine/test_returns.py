@@ -33,38 +33,38 @@ def daily(*amounts: float) -> list[CashFlow]:
 
 
 ANSWERS: list[tuple[Sequence[CashFlow], list[float], int, str]] = [
-    (yearly(-100, 110), [0.1], 0, "One rate solves it: 10% a year."),
-    (yearly(-100, 50), [-0.5], 0, "One rate solves it: -50% a year."),
-    (yearly(-100, 100), [0], 0, "One rate solves it: 0% a year."),
+    (yearly(-100, 110), [0.1], 0, "One rate solves it: 10 % a year."),
+    (yearly(-100, 50), [-0.5], 0, "One rate solves it: -50 % a year."),
+    (yearly(-100, 100), [0], 0, "One rate solves it: 0 % a year."),
     (
         yearly(100, -110),
         [0.1],
         0,
-        "One rate solves it, 10% a year: money comes in first, and this is what it costs.",
+        "One rate solves it, 10 % a year: money comes in first, and this is what it costs.",
     ),
     (
         yearly(-100, 230, -132),
         [0.1, 0.2],
         0,
-        f"Two rates solve it, 10% and 20%: {NO_FIGURE}",
+        f"Two rates solve it, 10 % and 20 %: {NO_FIGURE}",
     ),
     (
         yearly(-1000, 3600, -4310, 1716),
         [0.1, 0.2, 0.3],
         0,
-        f"Three rates solve it, 10%, 20% and 30%: {NO_FIGURE}",
+        f"Three rates solve it, 10 %, 20 % and 30 %: {NO_FIGURE}",
     ),
     (
         yearly(-100, 220, -121),
         [0.1],
         0,
-        "One rate solves it, 10% a year, and at every other rate more goes out than comes in.",
+        "One rate solves it, 10 % a year, and at every other rate more goes out than comes in.",
     ),
     (
         yearly(100, -220, 121),
         [0.1],
         0,
-        "One rate solves it, 10% a year, and at every other rate more comes in than goes out.",
+        "One rate solves it, 10 % a year, and at every other rate more comes in than goes out.",
     ),
     (
         yearly(-100, 150, -100),
@@ -82,37 +82,37 @@ ANSWERS: list[tuple[Sequence[CashFlow], list[float], int, str]] = [
         daily(-100, 110),
         [],
         1,
-        "No rate up to 1,000,000% a year solves it: too much in too short a time.",
+        "No rate up to 1,000,000 % a year solves it: too much in too short a time.",
     ),
     (
         daily(-100, 90),
         [],
         1,
-        "No rate down to -99.99% a year solves it: too much lost in too short a time.",
+        "No rate down to -99.99 % a year solves it: too much lost in too short a time.",
     ),
     (
         daily(-100, 220, -121),
         [],
         1,
-        "No rate up to 1,000,000% a year solves it: too much in too short a time.",
+        "No rate up to 1,000,000 % a year solves it: too much in too short a time.",
     ),
     (
         daily(-100, 250, -120),
         [],
         2,
-        f"Two rates solve it, one under -99.99% and one above 1,000,000%: {NO_FIGURE}",
+        f"Two rates solve it, one under -99.99 % and one above 1,000,000 %: {NO_FIGURE}",
     ),
     (
         yearly(-1, 1.1 + 1e6, -1.1e6),
         [0.1],
         1,
-        f"Two rates solve it, 10% and one above 1,000,000%: {NO_FIGURE}",
+        f"Two rates solve it, 10 % and one above 1,000,000 %: {NO_FIGURE}",
     ),
     (
         daily(-1, 3, -2.25),
         [],
         1,
-        "No rate up to 1,000,000% a year solves it: too much in too short a time.",
+        "No rate up to 1,000,000 % a year solves it: too much in too short a time.",
     ),
     ([], [], 0, "No rate solves it: no money moves, or it cancels out on its own day."),
     (yearly(0, 0.0), [], 0, "No rate solves it: no money moves, or it cancels out on its own day."),
@@ -154,7 +154,7 @@ def test_two_rates_that_nearly_meet_are_two_or_none_and_told_apart() -> None:
     )
     assert rates_of_return(yearly(-100, 219.9999, -121)).rates == ()
     near = rates_of_return(yearly(-100, 220 + 1e-9, -121))
-    assert near.words.startswith("Two rates solve it, 9.9997% and 10.0003%:")
+    assert near.words.startswith("Two rates solve it, 9.9997 % and 10.0003 %:")
 
 
 def test_order_zero_payments_and_split_payments_change_nothing() -> None:

@@ -89,7 +89,7 @@ def test_the_figures_of_the_page_are_those_of_the_appraisal(name: str) -> None:
     assert f"chance of losing money: {chance_words(outcome.chance_of_loss)};" in text
     assert f"reaching the target: {chance_words(outcome.chance_of_target)}\n" in text
     assert f"repeat number {appraisal.seed}" in text
-    assert f"{appraisal.unsourced_share:.0%}" in text
+    assert f"{100 * appraisal.unsourced_share:.0f} %" in text
 
 
 @pytest.mark.parametrize("name", EXAMPLES)

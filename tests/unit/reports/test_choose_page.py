@@ -89,7 +89,7 @@ def test_the_options_are_those_of_the_choices_in_their_order(name: str) -> None:
             amount(one.net.p10),
             amount(one.net.mean),
             amount(one.net.p90),
-            f"{one.worse_than_selling_now:.0%}",
+            f"{100 * one.worse_than_selling_now:.0f} %",
             amount(one.money.mean),
             amount(one.hours.mean, 1),
             days,

@@ -51,7 +51,7 @@ def test_a_known_code_shows_its_meaning_urgency_and_causes_most_likely_first() -
     group = REFERENCE.group_of_code.get("P0301")
     assert group is not None
     text = code_page(["P0301"], REFERENCE)
-    shares = [int(one) for one in re.findall(r"^ +(\d+)% ", text, re.MULTILINE)]
+    shares = [int(one) for one in re.findall(r"^ +(\d+) % ", text, re.MULTILINE)]
 
     assert text.startswith("P0301: misfire, cylinder 1")
     assert f"repair {URGENCY[group.urgency]}" in text

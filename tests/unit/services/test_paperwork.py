@@ -158,7 +158,7 @@ def test_a_mark_on_a_paper_is_grave_and_told_with_what_it_costs_and_on_what_grou
 
     told = about(examine(sheet, reference), "'flood damage'")
     assert told.weight == "stop"
-    assert "30% to 65% of the price with a clear title, most likely 48%" in told.message
+    assert "30 % to 65 % of the price with a clear title, most likely 48 %" in told.message
     assert "common practice" in told.message
     assert silent(examine(entered, reference), "carries the title brand")
 

@@ -237,7 +237,7 @@ def test_jobs_stand_with_plan_against_actual(half: dict[str, Table]) -> None:
         assert cells["Expected, USD: likely"] == one.money.p50
         assert cells["Paid, USD"] == one.paid
         assert cells["Your hours to come: high"] == one.hours_to_come.p90
-    assert "Passes" in column(found, "Proof")
+    assert "Passes" in column(found, "Test")
 
 
 def test_where_it_ends_adds_up(half: dict[str, Table]) -> None:

@@ -281,7 +281,7 @@ def test_an_entry_that_cannot_be_is_refused_and_nothing_changes(
 def test_no_proof_no_done(planned: Case, reference: Reference) -> None:
     name = planned.work.jobs[0].id
 
-    assert "not done without proof" in refused(lambda: finish_job(planned, name, ON, reference))
+    assert "not done without a test" in refused(lambda: finish_job(planned, name, ON, reference))
     done = finish_job(planned, name, ON, reference, why_none="runs on four, nothing to measure")
     assert job_of(done, name).stage is Stage.DONE
     assert job_of(reopen_job(done, name), name).done_on is None
@@ -300,7 +300,7 @@ def test_a_measurement_decides(
     if result == "passes":
         assert not finish_job(measured, tires, ON, reference).work.job(tires).open  # type: ignore[union-attr]
     else:
-        assert "the proof fails" in refused(lambda: finish_job(measured, tires, ON, reference))
+        assert "the test fails" in refused(lambda: finish_job(measured, tires, ON, reference))
 
 
 def test_a_reason_does_not_outweigh_a_proof_that_fails(planned: Case, reference: Reference) -> None:
@@ -378,7 +378,7 @@ def test_a_job_called_done_whose_proof_no_longer_passes_is_told(
     done = {"stage": "done", "done_on": ON, "proof": proof}
     broken = put_job(planned, type(tires).model_validate(tires.model_dump() | done))
 
-    assert any("the proof fails" in one.message for one in unproved(broken, reference))
+    assert any("the test fails" in one.message for one in unproved(broken, reference))
 
 
 # --- parts ----------------------------------------------------------------------------------------
