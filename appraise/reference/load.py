@@ -7,6 +7,7 @@ with its file, id and field; all of them are collected before anything is refuse
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from importlib.resources import files
@@ -39,7 +40,7 @@ from appraise.reference.schema import (
     Value,
 )
 from appraise.reference.tables import Diagnosing, JobEntry, Reference
-from appraise.reference.verify import Gathered, all_covered, verify
+from appraise.reference.verify import Gathered, all_covered, verify, verify_diagnosing
 
 __all__ = [
     "LARGEST_OWN",
@@ -84,12 +85,15 @@ TABLES: dict[str, type[Model]] = {
 LISTS = "lists"
 """Folder of what a standard fixes and nobody overrides: read by `shipped_list`, file by file."""
 DIAGNOSING = ("causes", "checks", "limits.toml")
-"""What is only needed to look behind a symptom, and takes as long to read as the rest."""
+"""What is only needed to look behind a symptom, and takes longer to read than the rest."""
+SHIPPED = files("appraise.reference") / "data"
 
 
-def _toml_files(folder: Traversable, skip: tuple[str, ...] = ()) -> Iterable[tuple[str, str]]:
+def _toml_files(
+    folder: Traversable, *, keep: Callable[[str], bool] = lambda _: True
+) -> Iterable[tuple[str, str]]:
     for entry in sorted(folder.iterdir(), key=lambda one: one.name):
-        if entry.name in (*skip, LISTS):
+        if entry.name == LISTS or not keep(entry.name):
             continue
         if entry.is_dir():
             for name, text in _toml_files(entry):
@@ -200,7 +204,8 @@ def _check(model: type[AnyModel], raw: Raw, where: str, into: Gathered) -> AnyMo
         return None
 
 
-def _build(into: Gathered, later: Callable[[], Diagnosing] | None) -> Reference:
+def _made(into: Gathered) -> dict[str, dict[str, Any]]:
+    """Return the entries of every table but the jobs, as models."""
     made: dict[str, dict[str, Any]] = {}
     for table, model in TABLES.items():
         made[table] = {}
@@ -208,6 +213,23 @@ def _build(into: Gathered, later: Callable[[], Diagnosing] | None) -> Reference:
             item = _check(model, raw, f"{into.files[table, entry_id]}: {entry_id}", into)
             if item is not None:
                 made[table][entry_id] = item
+    return made
+
+
+def _diagnosing_of(made: dict[str, dict[str, Any]]) -> Diagnosing:
+    groups = made["code_group"]
+    return Diagnosing(
+        causes=made["cause"],
+        symptoms=made["symptom"],
+        code_groups=groups,
+        group_of_code={one.code: group for group in groups.values() for one in group.codes},
+        checks=made["check"],
+        limits=made["limit"],
+    )
+
+
+def _build(into: Gathered, later: Callable[[], Diagnosing] | None) -> Reference:
+    made = _made(into)
     jobs: dict[str, JobEntry] = {}
     headers: dict[str, JobFile | None] = {}
     for entry_id, (raw, header) in into.jobs.items():
@@ -221,16 +243,7 @@ def _build(into: Gathered, later: Callable[[], Diagnosing] | None) -> Reference:
             jobs[entry_id] = JobEntry(job, head, head.currency, head.base_year, name)
     made["access"] = all_covered(made["access"], into)
     areas = {area.id: area for area in made["area"].values()}
-    diagnosing = Diagnosing(
-        causes=made["cause"],
-        symptoms=made["symptom"],
-        code_groups=made["code_group"],
-        group_of_code={
-            one.code: group for group in made["code_group"].values() for one in group.codes
-        },
-        checks=made["check"],
-        limits=made["limit"],
-    )
+    diagnosing = _diagnosing_of(made)
     reference = Reference(
         sources=made["source"],
         units=made["unit"],
@@ -268,7 +281,9 @@ def read_reference(
         With every problem found, each with its file, id and field.
     """
     into = Gathered({table: {} for table in TABLES}, {}, {}, [])
-    for name, text in _toml_files(folder, skip=() if later is None else DIAGNOSING):
+    for name, text in _toml_files(
+        folder, keep=lambda entry: later is None or entry not in DIAGNOSING
+    ):
         _gather(name, text, into, own=False)
     if own_text:
         _gather(own_name, own_text, into, own=True)
@@ -278,13 +293,20 @@ def read_reference(
 @lru_cache(maxsize=4)
 def _load(own_text: str, own_name: str) -> Reference:
     """Read everything at once if there are own values to be checked, else the diagnosis later."""
-    folder = files("appraise.reference") / "data"
-    return read_reference(folder, own_text, own_name, later=None if own_text else _shipped)
+    return read_reference(SHIPPED, own_text, own_name, later=None if own_text else _shipped)
 
 
 @lru_cache(maxsize=1)
 def _shipped() -> Diagnosing:
-    return read_reference(files("appraise.reference") / "data").diagnosing()
+    """Read only what the catalog left for later, and hold it against the catalog."""
+    into = Gathered({table: {} for table in TABLES}, {}, {}, [])
+    for name, text in _toml_files(SHIPPED, keep=DIAGNOSING.__contains__):
+        _gather(name, text, into, own=False)
+    diagnosing = _diagnosing_of(_made(into))
+    verify_diagnosing(replace(load_reference(), diagnosing=lambda: diagnosing), into)
+    if into.problems:
+        raise BadReference(tuple(into.problems))
+    return diagnosing
 
 
 def shipped_list(name: str, model: type[AnyModel]) -> AnyModel:
@@ -300,7 +322,7 @@ def shipped_list(name: str, model: type[AnyModel]) -> AnyModel:
     BadReference
         With every problem found.
     """
-    file = files("appraise.reference") / "data" / LISTS / f"{name}.toml"
+    file = SHIPPED / LISTS / f"{name}.toml"
     into = Gathered({}, {}, {}, [])
     found = _check(model, toml_of(file.read_text(encoding="utf-8")), file.name, into)
     if found is None:

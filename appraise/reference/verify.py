@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -15,7 +15,7 @@ from appraise.models.vehicle import PriceClass
 from appraise.reference.schema import Access, Value
 from appraise.reference.tables import Reference
 
-__all__ = ["Gathered", "all_covered", "verify"]
+__all__ = ["Gathered", "all_covered", "verify", "verify_diagnosing"]
 
 Raw = dict[str, Any]
 
@@ -55,6 +55,11 @@ class Gathered:
         """Note a problem, with the file, id and field it is in."""
         self.problems.append(Problem(where=where, message=message, weight="stop"))
 
+    def known(self, where: str, what: str, ids: Iterable[str], table: Container[str]) -> None:
+        """Complain of every id that is not in its table."""
+        for missing in sorted({one for one in ids if one not in table}):
+            self.complain(where, f"{what} {missing!r} is not defined")
+
 
 def all_covered(groups: dict[str, Access], into: Gathered) -> dict[str, Access]:
     """Return access groups whose `covers` go down to the bottom: what is covered by the covered."""
@@ -75,11 +80,7 @@ def all_covered(groups: dict[str, Access], into: Gathered) -> dict[str, Access]:
 
 def verify(reference: Reference, into: Gathered, *, diagnosing: bool) -> None:
     """Complain of every id that one entry takes from another table and that is not there."""
-
-    def known(where: str, what: str, ids: Iterable[str], table: Container[str]) -> None:
-        for missing in sorted({one for one in ids if one not in table}):
-            into.complain(where, f"{what} {missing!r} is not defined")
-
+    known = into.known
     for value in reference.values.values():
         where = f"{into.files['value', value.id]}: {value.id}"
         known(where, "source", (one.id for one in value.sources), reference.sources)
@@ -95,7 +96,7 @@ def verify(reference: Reference, into: Gathered, *, diagnosing: bool) -> None:
         known(where, "caution", group.cautions, reference.cautions)
         known(where, "access", group.covers, reference.access)
     if diagnosing:
-        _check_diagnosis(reference, into, known)
+        verify_diagnosing(reference, into)
     for entry in reference.jobs.values():
         where = f"{entry.file}: {entry.job.id}"
         known(where, "source", (one.id for one in entry.provenance.sources), reference.sources)
@@ -107,12 +108,9 @@ def verify(reference: Reference, into: Gathered, *, diagnosing: bool) -> None:
     _check_tables(reference, into)
 
 
-def _check_diagnosis(
-    reference: Reference,
-    into: Gathered,
-    known: Callable[[str, str, Iterable[str], Container[str]], None],
-) -> None:
-    """Causes, symptoms, codes and checks name only what is there; a code stands once."""
+def verify_diagnosing(reference: Reference, into: Gathered) -> None:
+    """Complain of a fault, symptom, code, check or limit that names what is not there."""
+    known = into.known
     for cause in reference.causes.values():
         where = f"{into.files['cause', cause.id]}: {cause.id}"
         known(where, "job", cause.jobs, reference.jobs)

@@ -9,14 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import pytest
+import tomli
 
 from appraise.errors import BadReference
 from appraise.models.findings import Area
 from appraise.models.jobs import HoursFamily, PartFamily
 from appraise.models.ranges import Range
 from appraise.models.vehicle import PriceClass
+from appraise.reference import load
 from appraise.reference.load import (
     Reference,
     check_own_values,
@@ -665,3 +668,27 @@ def test_an_own_figure_beyond_what_its_unit_can_mean_is_refused(figures: str, wo
 
     assert words in str(refused.value)
     assert figures.split('"')[1] in str(refused.value)
+
+
+def test_each_shipped_file_is_read_once_and_the_halves_are_the_whole(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A command that diagnoses reads the catalog, then the rest: no file of either twice."""
+    read: list[str] = []
+    parse = tomli.loads
+
+    def counted(text: str, **how: Any) -> dict[str, Any]:
+        read.append(text)
+        out: dict[str, Any] = parse(text, **how)
+        return out
+
+    monkeypatch.setattr(tomli, "loads", counted)
+    load._load.cache_clear()
+    load._shipped.cache_clear()
+    in_halves = load_reference().diagnosing()
+    whole = [
+        file for file in Path(str(load.SHIPPED)).rglob("*.toml") if file.parent.name != load.LISTS
+    ]
+
+    assert len(read) == len(set(read)) == len(whole)
+    assert in_halves == read_reference(load.SHIPPED).diagnosing()
