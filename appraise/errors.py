@@ -41,7 +41,7 @@ class Problem:
     ----------
     where : dotted path to the field or part of the case it speaks of.
     message : one sentence, what it is and what it means.
-    weight : `stop` (no answer possible until mended), `warning` (the answer may mislead) or `note`.
+    weight : `stop` (no answer until corrected), `warning` (the answer may mislead) or `note`.
     hint : what to do about it, or an empty string.
     law : section that it states, or an empty string.
     """

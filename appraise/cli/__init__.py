@@ -23,8 +23,8 @@ __all__ = ["app", "main"]
 
 app = typer.Typer(
     name="appraise",
-    help="Judge a used car with faults before bidding: repair cost with its doubt, resale, and "
-    "the most one can pay.",
+    help="Appraise a used car with faults: the repair as a range, the price after repair, and the "
+    "highest price that still pays.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,

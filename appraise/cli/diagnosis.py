@@ -48,12 +48,14 @@ def code(
 def diagnose(
     case: CaseArgument,
     minutes: Annotated[
-        str | None, typer.Option(metavar="MINUTES", help="Minutes left for looking.")
+        str | None, typer.Option(metavar="MINUTES", help="Minutes left to inspect.")
     ] = None,
     tools: Annotated[
         str | None,
         typer.Option(
-            "--with", metavar="TOOLS", help="Tools at hand, as in scan_tool,flashlight; any if not."
+            "--with",
+            metavar="TOOLS",
+            help="Tools at hand, as in scan_tool,flashlight; any if left out.",
         ),
     ] = None,
     own_values: OwnOption = None,
@@ -113,7 +115,7 @@ def answers(
 def log(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A log from a scan tool (CSV).")],
     height: Annotated[
-        float | None, typer.Option(help="Height of the place, m, if the log has no barometer.")
+        float | None, typer.Option(help="Elevation, m, if the log has no barometer.")
     ] = None,
     rpm_from: Annotated[float, typer.Option(help="Averages from this engine speed on.")] = 3000,
     rpm_to: Annotated[float, typer.Option(help="Averages up to this engine speed.")] = 5000,

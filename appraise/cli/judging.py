@@ -43,7 +43,7 @@ def bid(case: CaseArgument, own_values: OwnOption = None, *, as_json: JsonOption
 
 @judging.command()
 def check(case: CaseArgument, own_values: OwnOption = None) -> None:
-    """Check a case for mistakes without working it out."""
+    """Check a case for mistakes, without appraising it."""
     from appraise import services  # noqa: PLC0415
 
     loaded = open_case(case)

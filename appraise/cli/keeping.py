@@ -17,7 +17,7 @@ keeping = typer.Typer()
 
 @keeping.command()
 def cars() -> None:
-    """List the cars that are kept, with the name that other commands take for each."""
+    """List your cars, with the name that other commands take for each."""
     from appraise.services.records.kept import kept_cars  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415
 
@@ -38,7 +38,7 @@ def backup(
     *,
     force: Annotated[bool, typer.Option("--force", help="Write over a file there.")] = False,
 ) -> None:
-    """Write everything that is kept into one file: cars, history, photos, own values."""
+    """Back up everything in one file: cars, history, photos, own values."""
     from appraise.services import today  # noqa: PLC0415
     from appraise.services.records.backup import backup_name, write_backup  # noqa: PLC0415
     from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
@@ -57,7 +57,7 @@ def restore(
         bool, typer.Option("--over", help="Replace what is kept; it is backed up first.")
     ] = False,
 ) -> None:
-    """Put a backup back, once all of it was checked."""
+    """Restore a backup, once all of it was checked."""
     from appraise.services.records.backup import restore as put_back  # noqa: PLC0415
     from appraise.services.records.workspace import open_workspace  # noqa: PLC0415
     from appraise.settings import Settings  # noqa: PLC0415

@@ -31,15 +31,18 @@ __all__ = [
 EARLIEST, LATEST = date(1900, 1, 1), date(2199, 12, 31)
 
 CaseArgument = Annotated[
-    str, typer.Argument(metavar="CASE", help="A case file (JSON), an example, or a car kept.")
+    str, typer.Argument(metavar="CASE", help="A case file (JSON), an example, or a saved car.")
 ]
 OwnOption = Annotated[
     Path | None,
-    typer.Option("--own-values", help="Your own file over the shipped reference values (TOML)."),
+    typer.Option(
+        "--own-values", help="A TOML file of your own values, used over the shipped ones."
+    ),
 ]
 JsonOption = Annotated[bool, typer.Option("--json", help="One JSON object instead of a page.")]
 DayOption = Annotated[
-    str | None, typer.Option("--on", metavar="YYYY-MM-DD", help="Day it is told for; today if not.")
+    str | None,
+    typer.Option("--on", metavar="YYYY-MM-DD", help="Day the figures are for; today if left out."),
 ]
 
 

@@ -88,7 +88,7 @@ def new_role(
 
 @people.command("log")
 def show_log(
-    most: Annotated[int, typer.Option(min=1, help="So many lines, the newest first.")] = 50,
+    most: Annotated[int, typer.Option(min=1, help="Number of lines, the newest first.")] = 50,
 ) -> None:
     """Say who did what: cars changed, who signed in or failed to, settings, backups."""
     from appraise.services.records.doings import doings  # noqa: PLC0415

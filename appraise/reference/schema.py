@@ -60,7 +60,7 @@ ROUNDING = Decimal("1e-9")
 
 
 class Kind(StrEnum):
-    """How good the ground under a value is."""
+    """What a value rests on, from law down to common practice."""
 
     LAW = "law"
     STANDARD = "standard"
@@ -318,7 +318,8 @@ class CodeGroup(Provenance):
 
     Attributes
     ----------
-    urgency : `stop` (do not run it), `high` (mend before use or sale), `medium` (soon), `low`.
+    urgency : `stop` (before driving), `high` (before sale), `medium` (soon), `low` (when
+        convenient).
     monitor : the readiness monitor that owns the code, if one does.
     codes : may be written as ranges, see `appraise.reference.code_ranges`.
     phenomenon : what it is a word for, where other signs are words for the same thing.
@@ -442,7 +443,7 @@ class Limit(Provenance):
     jurisdiction : where it holds: a country, a law, or `general` for a rule of thumb.
     printed : how the source prints the limit in other units; used for a reading in that unit.
     by : what the limit hangs on, if on anything.
-    jobs : what usually mends a fail.
+    jobs : what usually repairs a fail.
     cautions : what can hurt while it is measured.
     """
 
@@ -503,20 +504,20 @@ class MakerPlace(Model):
 
 
 class MakerPlaces(Provenance):
-    """What is in `maker_places.toml`."""
+    """The file `maker_places.toml`: which country each maker code is given to."""
 
     place: tuple[MakerPlace, ...] = Field(min_length=1)
 
 
 class Brand(Model):
-    """A mark on a title.
+    """A title brand.
 
     Attributes
     ----------
     name : as in the list, lower case.
     means : one sentence.
     road : whether a car so marked may go on the road.
-    later : whether it stands only in the later federal list (from memory).
+    later : whether it stands only in the later federal list; no published source for that.
     also : other words for it.
     """
 
@@ -528,7 +529,7 @@ class Brand(Model):
 
 
 class Brands(Provenance):
-    """What is in `title_brands.toml`."""
+    """The file `title_brands.toml`: the brands that a title may carry."""
 
     brand: tuple[Brand, ...] = Field(min_length=1)
 
@@ -596,7 +597,7 @@ class Named(Model):
 
 
 class Pids(Provenance):
-    """What is in `pids.toml`."""
+    """The file `pids.toml`: how live data of the standard are read."""
 
     fuel_system: tuple[Named, ...]
     standard: tuple[Named, ...]
