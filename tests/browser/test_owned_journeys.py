@@ -45,7 +45,7 @@ def test_a_car_goes_from_prospect_through_jobs_and_proof_to_the_choice(
     turn(page, "Test")
     page.get_by_role("button", name="Test it").first.click()
     settle(page)
-    reason = page.get_by_label(re.compile("Why there is no proof"))
+    reason = page.get_by_label(re.compile("Why there is no test"))
     reason.fill(NO_PROOF)
     page.get_by_role("button", name="Done", exact=True).first.click()
     expect(page.get_by_text(re.compile("Done on")).first).to_be_visible()
