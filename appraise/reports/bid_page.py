@@ -7,7 +7,7 @@ from appraise.models.appraisal import Appraisal, Outcome, Quantiles
 from appraise.models.case import Case
 from appraise.models.told import Told
 from appraise.reference.load import Reference
-from appraise.reports.wording import ESTIMATE, chance_words, search_words, sentence
+from appraise.reports.wording import ESTIMATE, chance_words, percent, search_words, sentence
 
 __all__ = ["bid_page"]
 
@@ -34,7 +34,7 @@ def _outcome(outcome: Outcome, judged: str, money: str) -> list[str]:
     if outcome.if_seller_knows is not None:
         lines.append(
             "  a seller who knows what is wrong accepts in "
-            f"{100 * outcome.seller_accepts:.0f} % of cases; mean profit then: "
+            f"{percent(outcome.seller_accepts)} of cases; mean profit then: "
             f"{outcome.if_seller_knows:,.0f}"
         )
     return lines

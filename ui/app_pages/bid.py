@@ -96,7 +96,7 @@ def seller_words(outcome: Outcome) -> str:
         return "A seller who knows what is wrong would not take this price."
     return (
         "A seller who knows what is wrong takes this price in "
-        f"{100 * outcome.seller_accepts:.0f} % of cases; the average profit is then "
+        f"{percent(outcome.seller_accepts)} of cases; the average profit is then "
         f"{money(outcome.if_seller_knows)}."
     )
 

@@ -180,7 +180,8 @@ def figures(case: Case, place: DeltaGenerator) -> None:
     if outcome is not None:
         if case.purchase is None:
             parts.append(f"{found.judged} {money(outcome.bid)}")
-        parts.append(f"profit about {money(outcome.margin.p50)}")
+        middle = outcome.margin.p50
+        parts.append(f"{'loss' if middle < 0 else 'profit'} about {money(abs(middle))}")
         parts.append(f"loses money {chance_words(outcome.chance_of_loss)}")
     place.markdown(" · ".join(parts))
 
